@@ -1,0 +1,1 @@
+//! The job as a circuit: connectivity, reachable states, paths and the solver.

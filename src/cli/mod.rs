@@ -1,0 +1,1 @@
+//! Arguments, files, printing. The only module that reads or writes files, prints or exits.

@@ -1,0 +1,72 @@
+//! Findings: what is wrong with a job, as data first and as text for people or machines second.
+
+use crate::source::Place;
+
+/// How bad a finding is; ordered from the mildest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// Worth knowing.
+    Note,
+    /// It works today and will bring someone back.
+    Warning,
+    /// It will not work, or may damage something.
+    Error,
+    /// It may hurt someone; stop.
+    Danger,
+}
+
+impl Severity {
+    /// The word in messages and JSON.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Warning => "warning",
+            Self::Error => "error",
+            Self::Danger => "danger",
+        }
+    }
+}
+
+/// A place that a finding points at, with a few words for its caret.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Label {
+    /// Where.
+    pub place: Place,
+    /// What is there; may be empty.
+    pub text: String,
+}
+
+/// What the finding is about: the drawing puts its flag there, and `accepted:` names it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Subject {
+    /// A device, by its number in the job.
+    Device(u32),
+    /// A terminal, by its number in the job.
+    Terminal(u32),
+    /// A cable, by its number in the job.
+    Cable(u32),
+    /// A core, by its number in the job.
+    Core(u32),
+}
+
+/// One finding.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// The rule's name, such as `short-circuit`; `unreadable` for faults of the file itself.
+    pub rule: &'static str,
+    /// How bad it is.
+    pub severity: Severity,
+    /// What will happen on site, in one sentence.
+    pub message: String,
+    /// What to change.
+    pub fix: String,
+    /// The reason under `accepted:`, if the job accepts it there.
+    pub accepted: Option<String>,
+    /// The state in which it happens, in words; `None` when it holds always.
+    pub state: Option<String>,
+    /// What it is about, the first being the place of its flag.
+    pub subjects: Vec<Subject>,
+    /// The places in the files, the first being the main one.
+    pub labels: Vec<Label>,
+}

@@ -1,0 +1,1 @@
+//! Sheets of shapes: diagram, frame, title block, tables; and the read-back.

@@ -1,0 +1,1 @@
+//! The parts and cables that the program knows, embedded from `symbols/`, and company files of them.

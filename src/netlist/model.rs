@@ -1,0 +1,1011 @@
+//! The types of a job.
+
+use crate::source::Place;
+use crate::units::{
+    AmpHours, Amps, Metres, Ohms, OhmsPerKm, Rated, Seconds, Share, Span, SquareMm, Volts, Watts,
+};
+
+macro_rules! ids {
+    ($($(#[$doc:meta])* $name:ident),* $(,)?) => {$(
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub struct $name(pub u32);
+
+        impl $name {
+            /// The index in its vector.
+            #[must_use]
+            pub fn index(self) -> usize {
+                self.0 as usize
+            }
+        }
+    )*};
+}
+
+ids! {
+    /// A device: index in [`Job::devices`].
+    DeviceId,
+    /// A terminal: index in [`Job::terminals`].
+    TerminalId,
+    /// An entry of a device's sections: index in [`Job::parts`].
+    PartId,
+    /// A cable: index in [`Job::cables`].
+    CableId,
+    /// A core: index in [`Job::cores`].
+    CoreId,
+    /// A jumper: index in [`Job::links`].
+    LinkId,
+}
+
+/// A run of consecutive ids.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Run {
+    /// The first.
+    pub start: u32,
+    /// The one after the last.
+    pub end: u32,
+}
+
+impl Run {
+    /// The numbers in it.
+    pub fn iter(self) -> impl DoubleEndedIterator<Item = u32> + ExactSizeIterator {
+        self.start..self.end
+    }
+
+    /// How many.
+    #[must_use]
+    pub fn len(self) -> usize {
+        (self.end - self.start) as usize
+    }
+
+    /// Whether there are none.
+    #[must_use]
+    pub fn is_empty(self) -> bool {
+        self.start == self.end
+    }
+}
+
+/// One job.
+#[derive(Clone, Debug)]
+pub struct Job {
+    /// The head of the job.
+    pub info: Info,
+    /// The devices, in the order of the file.
+    pub devices: Vec<Device>,
+    /// The terminals, device by device, in printed order.
+    pub terminals: Vec<Terminal>,
+    /// What lies between the terminals, device by device.
+    pub parts: Vec<Part>,
+    /// The cables, in the order of the file.
+    pub cables: Vec<Cable>,
+    /// The cores, cable by cable, in the type's order.
+    pub cores: Vec<Core>,
+    /// Jumpers without a cable, and `across:` of two-terminal parts.
+    pub links: Vec<Link>,
+    /// What must happen when.
+    pub cause_and_effect: Vec<CauseLine>,
+    /// Findings that the job accepts.
+    pub accepted: Vec<Accepted>,
+}
+
+/// The head of a job.
+#[derive(Clone, Debug)]
+pub struct Info {
+    /// The title.
+    pub title: String,
+    /// The document number.
+    pub number: Option<String>,
+    /// The owner (the legal owner of ISO 7200).
+    pub owner: Option<String>,
+    /// The client.
+    pub client: Option<String>,
+    /// The site.
+    pub site: Option<String>,
+    /// Design or as-built.
+    pub status: Status,
+    /// The revision.
+    pub revision: Option<String>,
+    /// Earlier and present revisions, one row each, newest first.
+    pub revisions: Vec<String>,
+    /// The date, as written (`2026-03-14`).
+    pub date: Option<String>,
+    /// Who drew it.
+    pub drawn_by: Option<String>,
+    /// Who approved it.
+    pub approved_by: Option<String>,
+    /// Entries that must never be on together.
+    pub exclusive: Vec<Exclusive>,
+    /// Where screens are bonded.
+    pub screens: ScreenRule,
+    /// Locations that are kept apart, as written.
+    pub separated: Vec<Vec<String>>,
+    /// The sheet asked for.
+    pub sheet: SheetSize,
+    /// Notes printed on the drawing.
+    pub notes: Vec<String>,
+    /// Where `job:` stands.
+    pub place: Place,
+}
+
+/// Whether the file tells what shall be built or what was built.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Status {
+    /// A design.
+    #[default]
+    Design,
+    /// As built.
+    AsBuilt,
+}
+
+/// Where screens meet earth.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum ScreenRule {
+    /// At one end only.
+    #[default]
+    OneEnd,
+    /// At both ends.
+    BothEnds,
+}
+
+/// The sheet asked for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum SheetSize {
+    /// The smallest that fits.
+    #[default]
+    Auto,
+    /// A4 on its side.
+    A4,
+    /// A3 on its side.
+    A3,
+}
+
+/// Entries declared `exclusive`.
+#[derive(Clone, Debug)]
+pub struct Exclusive {
+    /// The entries.
+    pub parts: Vec<PartId>,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// A device.
+#[derive(Clone, Debug)]
+pub struct Device {
+    /// The label on site.
+    pub name: String,
+    /// What it is, in words: its `name:`, else the data sheet's.
+    pub title: Option<String>,
+    /// The type, as written.
+    pub type_name: Option<String>,
+    /// What kind of drawing and connection it is.
+    pub form: Form,
+    /// `Hall/Panel` as `["Hall", "Panel"]`; empty when not stated.
+    pub location: Vec<String>,
+    /// Its terminals, in printed order.
+    pub terminals: Run,
+    /// Its parts, in the data sheet's order.
+    pub parts: Run,
+    /// `rest: operated`.
+    pub rest_operated: bool,
+    /// What the door must do when the lock's source is lost.
+    pub on_loss: Option<OnLoss>,
+    /// What was set on it.
+    pub settings: Vec<Setting>,
+    /// Printed on the drawing and the test sheet.
+    pub cautions: Vec<String>,
+    /// The graphic symbol asked for.
+    pub symbol: Option<String>,
+    /// Where its key stands.
+    pub place: Place,
+}
+
+/// The form of a device.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Form {
+    /// A box with terminals.
+    Box,
+    /// One point; its only terminal has an empty name.
+    Splice,
+    /// A strip of ways, each one point with two sides.
+    Strip,
+}
+
+/// What a door must do without power.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OnLoss {
+    /// Stay locked.
+    Locked,
+    /// Be free.
+    Unlocked,
+}
+
+/// One setting of a device: `settings: {OUT1: {pulse: 1 s}}` gives entry `OUT1`, key `pulse`.
+#[derive(Clone, Debug)]
+pub struct Setting {
+    /// The entry that it is about, if it names one of the device's parts or stands in a map.
+    pub entry: Option<String>,
+    /// That entry, when it is one of the device's parts.
+    pub part: Option<PartId>,
+    /// The key; empty when the entry itself has a plain value.
+    pub key: String,
+    /// The value as written.
+    pub value: String,
+    /// What it means, where the program understands it.
+    pub meaning: Meaning,
+    /// Where the value stands.
+    pub place: Place,
+}
+
+/// A setting that the program understands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Meaning {
+    /// `pulse: 1 s`.
+    Pulse(Seconds),
+    /// `contact: normally-open` or `normally-closed`.
+    Contact(Contacting),
+    /// `drives: OUT1`: the entry follows the input that bears the setting; `None` is `nothing`.
+    Drives(Option<PartId>),
+    /// `terminator: on` or `off`.
+    Terminator(bool),
+    /// Recorded and printed only.
+    Free,
+}
+
+/// What an input expects at rest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Contacting {
+    /// A make contact.
+    NormallyOpen,
+    /// A break contact.
+    NormallyClosed,
+}
+
+/// A terminal.
+#[derive(Clone, Debug)]
+pub struct Terminal {
+    /// Whose it is.
+    pub device: DeviceId,
+    /// As printed on the part; empty for a splice.
+    pub name: String,
+    /// More words for it.
+    pub label: Option<String>,
+    /// The colour of the flying lead, if it is one.
+    pub lead: Option<String>,
+    /// The conductor sizes that fit.
+    pub fits: Option<Span<SquareMm>>,
+    /// How many conductors it takes; `None` when the type is silent.
+    pub conductors: Option<u32>,
+    /// What `unused:` says of it.
+    pub unused: Option<Unused>,
+    /// Where it was declared: in the data sheet, or the device's key for a library type.
+    pub place: Place,
+}
+
+/// A terminal that stays without a core on purpose.
+#[derive(Clone, Copy, Debug)]
+pub struct Unused {
+    /// How the lead was made safe; `None` for a screw terminal that simply stays empty.
+    pub way: Option<Safe>,
+    /// Where it is said.
+    pub place: Place,
+}
+
+/// A way of making an end safe.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Safe {
+    /// Taped.
+    Taped,
+    /// Sleeved.
+    Sleeved,
+    /// Capped.
+    Capped,
+    /// Put in a terminal that this file does not list.
+    Parked,
+}
+
+impl Safe {
+    /// The word in the file and on the drawing.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Taped => "taped",
+            Self::Sleeved => "sleeved",
+            Self::Capped => "capped",
+            Self::Parked => "parked",
+        }
+    }
+}
+
+/// One entry of a device's sections.
+#[derive(Clone, Debug)]
+pub struct Part {
+    /// Whose it is.
+    pub device: DeviceId,
+    /// The entry's name (`OUT1`); for list sections (`bridges`, `screens` …) the section's name and its number.
+    pub name: String,
+    /// Wired or fed outside this job: not asked for, still protected.
+    pub existing: bool,
+    /// What it is.
+    pub kind: Kind,
+    /// Where it was written; for a library type the device's key.
+    pub place: Place,
+}
+
+/// What a part is.
+#[derive(Clone, Debug)]
+pub enum Kind {
+    /// `sources`.
+    Source(Source),
+    /// `loads`.
+    Load(Load),
+    /// `inputs`.
+    Input(Input),
+    /// `dry_inputs`.
+    DryInput(DryInput),
+    /// `outputs`.
+    Output(Output),
+    /// `contacts`: one pole.
+    Contact(Contact),
+    /// `coils`.
+    Coil(Coil),
+    /// `bridges`: permanently joined inside.
+    Bridge(Vec<TerminalId>),
+    /// `fuses`.
+    Fuse(Fuse),
+    /// `resistors`.
+    Resistor(Resistor),
+    /// `diodes`.
+    Diode(Diode),
+    /// `suppressors`.
+    Suppressor(Suppressor),
+    /// `supervised`.
+    Supervised(Supervised),
+    /// `analogue`.
+    Analogue(Analogue),
+    /// `two_wire`.
+    TwoWire(TwoWire),
+    /// `signal_pairs`.
+    SignalPair(SignalPair),
+    /// `screens`: one bond to earth.
+    Screen(TerminalId),
+    /// `earths`: one bond to earth.
+    Earth(TerminalId),
+    /// `aerials`.
+    Aerial(TerminalId),
+}
+
+/// DC or AC.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Current {
+    /// Direct.
+    Dc,
+    /// Alternating.
+    Ac,
+}
+
+/// What a load can take.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Takes {
+    /// DC only.
+    Dc,
+    /// AC only.
+    Ac,
+    /// Either.
+    Any,
+}
+
+/// A supply, transformer secondary or battery.
+#[derive(Clone, Debug)]
+pub struct Source {
+    /// Plus.
+    pub plus: TerminalId,
+    /// Minus.
+    pub minus: TerminalId,
+    /// Nominal volts.
+    pub volts: Option<Volts>,
+    /// Rated amps.
+    pub amps: Option<Amps>,
+    /// DC or AC.
+    pub current: Current,
+    /// The lowest volts it really has.
+    pub low: Option<Volts>,
+    /// The highest volts it really has.
+    pub high: Option<Volts>,
+    /// A fuse inside, in the plus.
+    pub fused: Option<Amps>,
+    /// A charger or standby output that a battery may share.
+    pub charges: bool,
+    /// The pole that is earthed.
+    pub earthed: Option<Pole>,
+    /// A battery.
+    pub battery: bool,
+    /// Its capacity.
+    pub ah: Option<AmpHours>,
+}
+
+/// A pole of a source.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Pole {
+    /// Plus.
+    Plus,
+    /// Minus.
+    Minus,
+}
+
+/// What a load draws.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Draw {
+    /// That current at any volts in range.
+    Amps(Amps),
+    /// A resistance.
+    Ohms(Ohms),
+    /// A power at nominal volts.
+    Watts(Watts),
+}
+
+/// What draws current.
+#[derive(Clone, Debug)]
+pub struct Load {
+    /// Plus, or the first of `between`.
+    pub plus: TerminalId,
+    /// Minus, or the second of `between`.
+    pub minus: TerminalId,
+    /// Whether plus and minus must not be exchanged.
+    pub polarised: bool,
+    /// What volts it is made for.
+    pub volts: Option<Rated>,
+    /// What it draws.
+    pub draw: Option<Draw>,
+    /// DC, AC or either.
+    pub takes: Takes,
+    /// A coil or motor.
+    pub inductive: bool,
+    /// Has its suppressor inside.
+    pub suppressed: bool,
+    /// For a lock: what power does to it.
+    pub lock: Option<Lock>,
+}
+
+/// What power does to a lock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Lock {
+    /// Holds while powered.
+    LocksPowered,
+    /// Holds while dead.
+    LocksDead,
+}
+
+/// When an input counts as active.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Active {
+    /// Joined to the minus of the source that its common belongs to.
+    Low,
+    /// Joined to its plus.
+    High,
+    /// When it differs from its common by its volts.
+    Either,
+}
+
+/// What holds an input when nothing else does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pull {
+    /// Up to the plus.
+    Up,
+    /// Down to the common.
+    Down,
+    /// Nothing.
+    None,
+}
+
+/// A digital input.
+#[derive(Clone, Debug)]
+pub struct Input {
+    /// Its terminal.
+    pub at: TerminalId,
+    /// The terminal it is measured against.
+    pub common: TerminalId,
+    /// When it is active.
+    pub active: Active,
+    /// The volts that it is made for.
+    pub volts: Option<Rated>,
+    /// What holds it; the inactive level unless said.
+    pub pull: Pull,
+    /// The type of IEC 61131-2: 1, 2 or 3.
+    pub class: Option<u8>,
+}
+
+/// An input that wants a volt-free contact.
+#[derive(Clone, Debug)]
+pub struct DryInput {
+    /// The two sides.
+    pub between: [TerminalId; 2],
+    /// How long a pulse it takes, if it wants one.
+    pub momentary: Option<Span<Seconds>>,
+    /// A safety input.
+    pub safety: bool,
+}
+
+/// A transistor output.
+#[derive(Clone, Debug)]
+pub struct Output {
+    /// Its terminal.
+    pub at: TerminalId,
+    /// The pole it switches to.
+    pub common: TerminalId,
+    /// The pole's sense: minus drives low (NPN, sinking), plus drives high (PNP, sourcing).
+    pub drives: Pole,
+    /// Its volts.
+    pub volts: Option<Volts>,
+    /// Its amps.
+    pub amps: Option<Amps>,
+}
+
+/// One pole of a volt-free contact set.
+#[derive(Clone, Debug)]
+pub struct Contact {
+    /// The common.
+    pub common: TerminalId,
+    /// Joined to the common when operated.
+    pub no: Option<TerminalId>,
+    /// Joined to the common at rest.
+    pub nc: Option<TerminalId>,
+    /// Rated volts.
+    pub volts: Option<Volts>,
+    /// Rated amps.
+    pub amps: Option<Amps>,
+    /// What moves it.
+    pub by: Mover,
+    /// Springs back.
+    pub momentary: bool,
+    /// The lock's part that it frees.
+    pub unlocks: Option<PartId>,
+}
+
+/// What moves a contact, output or sensor.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Mover {
+    /// The world moves this entry alone.
+    Alone,
+    /// The world moves all entries of the device that share this word.
+    Word(String),
+    /// A coil.
+    Coil(PartId),
+}
+
+/// A coil.
+#[derive(Clone, Debug)]
+pub struct Coil {
+    /// Plus, or the first of `between`.
+    pub plus: TerminalId,
+    /// Minus, or the second of `between`.
+    pub minus: TerminalId,
+    /// Whether plus and minus must not be exchanged.
+    pub polarised: bool,
+    /// What volts it is made for.
+    pub volts: Option<Rated>,
+    /// What it draws.
+    pub draw: Option<Draw>,
+    /// Has its suppressor inside.
+    pub suppressed: bool,
+    /// Changes over at each pulse and stays.
+    pub latching: bool,
+}
+
+/// A fuse.
+#[derive(Clone, Debug)]
+pub struct Fuse {
+    /// Its ends.
+    pub between: [TerminalId; 2],
+    /// Its rating.
+    pub amps: Option<Amps>,
+}
+
+/// A resistor.
+#[derive(Clone, Debug)]
+pub struct Resistor {
+    /// Its ends.
+    pub between: [TerminalId; 2],
+    /// Its value.
+    pub ohms: Option<Ohms>,
+}
+
+/// A diode.
+#[derive(Clone, Debug)]
+pub struct Diode {
+    /// Anode.
+    pub anode: TerminalId,
+    /// Cathode.
+    pub cathode: TerminalId,
+}
+
+/// A varistor or an RC link.
+#[derive(Clone, Debug)]
+pub struct Suppressor {
+    /// Its ends.
+    pub between: [TerminalId; 2],
+    /// Which.
+    pub rc: bool,
+}
+
+/// What a supervised loop shows in one condition.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LoopValue {
+    /// A resistance.
+    Ohms(Ohms),
+    /// Open.
+    Open,
+    /// Shorted.
+    Shorted,
+}
+
+/// A loop that is watched by its resistance.
+#[derive(Clone, Debug)]
+pub struct Supervised {
+    /// Its terminal.
+    pub at: TerminalId,
+    /// Its common.
+    pub common: TerminalId,
+    /// At rest.
+    pub rest: Option<LoopValue>,
+    /// In alarm.
+    pub alarm: Option<LoopValue>,
+    /// Tampered with.
+    pub tamper: Option<LoopValue>,
+    /// How far from the value is still that value.
+    pub within: Share,
+}
+
+/// Kinds of analogue signal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AnalogueKind {
+    /// 4–20 mA.
+    Loop,
+    /// 0–10 V.
+    Volts,
+}
+
+/// The role in an analogue link.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AnalogueRole {
+    /// Sets the loop's current.
+    Transmitter,
+    /// Reads it.
+    Receiver,
+    /// Sets the 0–10 V.
+    Command,
+    /// Follows it.
+    Follow,
+}
+
+/// One end of an analogue link.
+#[derive(Clone, Debug)]
+pub struct Analogue {
+    /// Plus.
+    pub plus: TerminalId,
+    /// Minus.
+    pub minus: TerminalId,
+    /// The signal.
+    pub kind: AnalogueKind,
+    /// The role.
+    pub role: Option<AnalogueRole>,
+    /// Whether this part feeds the loop or pair; `None` for a passive 4–20 part.
+    pub drives_self: Option<bool>,
+    /// The volts it feeds, or needs.
+    pub volts: Option<Rated>,
+    /// Its resistance.
+    pub ohms: Option<Ohms>,
+    /// Its current.
+    pub amps: Option<Amps>,
+}
+
+/// A two-wire electronic sensor.
+#[derive(Clone, Debug)]
+pub struct TwoWire {
+    /// Plus.
+    pub plus: TerminalId,
+    /// Minus.
+    pub minus: TerminalId,
+    /// What it keeps when on.
+    pub drop: Option<Volts>,
+    /// What it leaks when off.
+    pub leak: Option<Amps>,
+    /// The least current it needs when on.
+    pub holds: Option<Amps>,
+}
+
+/// Two legs that must not be swapped.
+#[derive(Clone, Debug)]
+pub struct SignalPair {
+    /// The first leg.
+    pub a: TerminalId,
+    /// The second leg.
+    pub b: TerminalId,
+    /// `rs485`, `audio` or another word.
+    pub kind: String,
+    /// Whether the legs must not be exchanged.
+    pub polarised: bool,
+    /// The terminator inside, if the part has one.
+    pub terminator: Option<Ohms>,
+}
+
+/// A figure and where it comes from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Figure<Q> {
+    /// The value.
+    pub value: Q,
+    /// Where from.
+    pub from: Origin,
+}
+
+/// Where a figure comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Origin {
+    /// The file or the data sheet states it.
+    Stated,
+    /// IEC 60228, by size and class.
+    Iec60228,
+    /// ASTM B258, by gauge.
+    AstmB258,
+    /// The strands: 1.137 × 1000 / (58 × area).
+    Strands,
+    /// The program's own cautious default.
+    OwnDefault,
+}
+
+/// A cable.
+#[derive(Clone, Debug)]
+pub struct Cable {
+    /// The label on site.
+    pub name: String,
+    /// The type, as written.
+    pub type_name: Option<String>,
+    /// The length of the run.
+    pub length: Option<Metres>,
+    /// The conductor size.
+    pub area: Option<SquareMm>,
+    /// The size as the trade writes it: `0.22 mm²`, `18 AWG`.
+    pub size_text: Option<String>,
+    /// Resistance of each core at 20 °C.
+    pub ohm_per_km: Option<Figure<OhmsPerKm>>,
+    /// What each core may carry.
+    pub amps: Option<Figure<Amps>>,
+    /// Cores that are twisted together.
+    pub pairs: Vec<[CoreId; 2]>,
+    /// The screen's drain.
+    pub drain: Option<CoreId>,
+    /// Whether the cable has a screen.
+    pub screened: bool,
+    /// Kept apart from others.
+    pub separated: bool,
+    /// Its cores, in the type's order.
+    pub cores: Run,
+    /// Where its key stands.
+    pub place: Place,
+}
+
+/// A core.
+#[derive(Clone, Debug)]
+pub struct Core {
+    /// Whose it is.
+    pub cable: CableId,
+    /// Its name in the file (`red`, `black-1`).
+    pub name: String,
+    /// Its colours, base first; empty when the name is no colour and the cable data gives none.
+    pub colours: Vec<Colour>,
+    /// Near end, far end.
+    pub ends: [CoreEnd; 2],
+    /// Whether the file mentions it; a core that it does not is spare and not made safe.
+    pub mentioned: bool,
+    /// Where its key stands (the cable's key when not mentioned).
+    pub place: Place,
+}
+
+/// One end of a core.
+#[derive(Clone, Copy, Debug)]
+pub struct CoreEnd {
+    /// Where it goes.
+    pub to: End,
+    /// Where that is said.
+    pub place: Place,
+}
+
+/// Where an end goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// On a terminal.
+    Terminal(TerminalId),
+    /// Made safe.
+    Safe(Safe),
+    /// Left bare.
+    Bare,
+    /// Spare and not yet made safe.
+    Spare,
+}
+
+/// The colours of IEC 60757, in the order of its Table 1.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[allow(missing_docs, reason = "the names say it")]
+pub enum Colour {
+    Black,
+    Brown,
+    Red,
+    Orange,
+    Yellow,
+    Green,
+    Blue,
+    Violet,
+    Grey,
+    White,
+    Pink,
+    Gold,
+    Turquoise,
+    Silver,
+}
+
+/// A jumper without a cable.
+#[derive(Clone, Debug)]
+pub struct Link {
+    /// Its two ends.
+    pub ends: [TerminalId; 2],
+    /// The device whose `across:` it is.
+    pub across: Option<DeviceId>,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// One line of cause and effect.
+#[derive(Clone, Debug)]
+pub struct CauseLine {
+    /// Done in order before `when`.
+    pub first: Vec<Condition>,
+    /// The causes.
+    pub when: Vec<Condition>,
+    /// The effects.
+    pub then: Vec<Condition>,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// `K1.OUT1 operated`.
+#[derive(Clone, Debug)]
+pub struct Condition {
+    /// The device.
+    pub device: DeviceId,
+    /// The entry, if one is named.
+    pub part: Option<PartId>,
+    /// The state word.
+    pub state: StateWord,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// The state words of a condition.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the names say it")]
+pub enum StateWord {
+    Operated,
+    AtRest,
+    Active,
+    Inactive,
+    Closed,
+    Open,
+    Powered,
+    Dead,
+    Forward,
+    Reverse,
+    On,
+    Off,
+    Rest,
+    Alarm,
+    Tamper,
+}
+
+/// A finding that the job accepts at one place.
+#[derive(Clone, Debug)]
+pub struct Accepted {
+    /// The rule.
+    pub rule: String,
+    /// What it is about.
+    pub at: AcceptedAt,
+    /// The reason.
+    pub because: String,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// What an accepted finding is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the names say it")]
+pub enum AcceptedAt {
+    Device(DeviceId),
+    Terminal(TerminalId),
+    Cable(CableId),
+    Core(CoreId),
+}
+
+impl Job {
+    /// The device of that number.
+    #[must_use]
+    pub fn device(&self, id: DeviceId) -> &Device {
+        &self.devices[id.index()]
+    }
+
+    /// The terminal of that number.
+    #[must_use]
+    pub fn terminal(&self, id: TerminalId) -> &Terminal {
+        &self.terminals[id.index()]
+    }
+
+    /// The part of that number.
+    #[must_use]
+    pub fn part(&self, id: PartId) -> &Part {
+        &self.parts[id.index()]
+    }
+
+    /// The cable of that number.
+    #[must_use]
+    pub fn cable(&self, id: CableId) -> &Cable {
+        &self.cables[id.index()]
+    }
+
+    /// The core of that number.
+    #[must_use]
+    pub fn core(&self, id: CoreId) -> &Core {
+        &self.cores[id.index()]
+    }
+
+    /// All devices with their numbers.
+    pub fn device_ids(&self) -> impl Iterator<Item = (DeviceId, &Device)> {
+        (0..).map(DeviceId).zip(&self.devices)
+    }
+
+    /// All terminals with their numbers.
+    pub fn terminal_ids(&self) -> impl Iterator<Item = (TerminalId, &Terminal)> {
+        (0..).map(TerminalId).zip(&self.terminals)
+    }
+
+    /// All parts with their numbers.
+    pub fn part_ids(&self) -> impl Iterator<Item = (PartId, &Part)> {
+        (0..).map(PartId).zip(&self.parts)
+    }
+
+    /// All cables with their numbers.
+    pub fn cable_ids(&self) -> impl Iterator<Item = (CableId, &Cable)> {
+        (0..).map(CableId).zip(&self.cables)
+    }
+
+    /// All cores with their numbers.
+    pub fn core_ids(&self) -> impl Iterator<Item = (CoreId, &Core)> {
+        (0..).map(CoreId).zip(&self.cores)
+    }
+
+    /// A terminal in print: `K1:NO1`, a splice as `X1`.
+    #[must_use]
+    pub fn label(&self, id: TerminalId) -> String {
+        let terminal = self.terminal(id);
+        let device = &self.device(terminal.device).name;
+        if terminal.name.is_empty() { device.clone() } else { format!("{device}:{}", terminal.name) }
+    }
+}
+
+impl Colour {
+    /// The code of IEC 60757.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::Black => "BK",
+            Self::Brown => "BN",
+            Self::Red => "RD",
+            Self::Orange => "OG",
+            Self::Yellow => "YE",
+            Self::Green => "GN",
+            Self::Blue => "BU",
+            Self::Violet => "VT",
+            Self::Grey => "GY",
+            Self::White => "WH",
+            Self::Pink => "PK",
+            Self::Gold => "GD",
+            Self::Turquoise => "TQ",
+            Self::Silver => "SR",
+        }
+    }
+}

@@ -1,0 +1,1 @@
+//! Bytes of SVG, PNG, CSV, Markdown and JSON. No electrical or layout knowledge.

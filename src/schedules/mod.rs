@@ -1,0 +1,1 @@
+//! Terminal, cable and other tables as data.
