@@ -70,3 +70,32 @@ pub struct Finding {
     /// The places in the files, the first being the main one.
     pub labels: Vec<Label>,
 }
+
+impl Finding {
+    /// A finding without a place yet.
+    #[must_use]
+    pub fn new(
+        rule: &'static str,
+        severity: Severity,
+        message: impl Into<String>,
+        fix: impl Into<String>,
+    ) -> Self {
+        Self {
+            rule,
+            severity,
+            message: message.into(),
+            fix: fix.into(),
+            accepted: None,
+            state: None,
+            subjects: Vec::new(),
+            labels: Vec::new(),
+        }
+    }
+
+    /// The same, pointing at one more place with a few words for its caret. The first place is the main one.
+    #[must_use]
+    pub fn at(mut self, place: Place, text: impl Into<String>) -> Self {
+        self.labels.push(Label { place, text: text.into() });
+        self
+    }
+}

@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::{env, fs, io};
 
+#[expect(clippy::print_stdout, reason = "this is how a build script speaks to cargo")]
 fn main() -> io::Result<()> {
     let root = PathBuf::from(env::var("CARGO_MANIFEST_DIR").map_err(io::Error::other)?);
     let out = PathBuf::from(env::var("OUT_DIR").map_err(io::Error::other)?);

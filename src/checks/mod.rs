@@ -1,1 +1,98 @@
 //! The rules, one file each, and their registry.
+//!
+//! A rule is one file, one line in the list below and one fixture `tests/rules/<rule>.yaml`. The file's `//!` text is
+//! the rule's manual page, `run` is its condition, message and fix. The first line of the page is its summary.
+//!
+//! `cargo fmt` does not follow the list: format the files with `rustfmt --edition 2024 src/checks/*.rs`.
+
+mod precedence;
+mod report;
+
+use crate::circuit::Circuit;
+use crate::diagnostic::{Finding, Severity};
+use crate::netlist::Job;
+
+use report::Report;
+
+/// One rule.
+pub struct Rule {
+    /// Its name, such as `short-circuit`.
+    pub name: &'static str,
+    /// The severity of its gravest finding.
+    pub severity: Severity,
+    source: &'static str,
+    run: fn(&Job, &Circuit, &mut Report),
+}
+
+macro_rules! rules {
+    ($($module:ident $name:literal $severity:ident,)*) => {
+        $(mod $module;)*
+
+        /// All rules, in the order in which they run. The last two look at what the others found.
+        pub static RULES: &[Rule] = &[$(Rule {
+            name: $name,
+            severity: Severity::$severity,
+            source: include_str!(concat!(stringify!($module), ".rs")),
+            run: $module::run,
+        },)*];
+    };
+}
+
+rules! {
+    unterminated_core "unterminated-core" Error,
+    not_checked "not-checked" Note,
+    accepted_nothing "accepted-nothing" Warning,
+}
+
+/// The rule of that name.
+#[must_use]
+pub fn rule(name: &str) -> Option<&'static Rule> {
+    RULES.iter().find(|rule| rule.name == name)
+}
+
+/// Holds every rule against a job. The gravest findings come first, then in the order of the file.
+#[must_use]
+pub fn run(job: &Job, circuit: &Circuit) -> Vec<Finding> {
+    let mut report = Report::default();
+    for rule in RULES {
+        report.begin(rule);
+        (rule.run)(job, circuit, &mut report);
+    }
+    let mut findings = precedence::one_a_mistake(job, report.into_drafts());
+    findings.sort_by_cached_key(|finding| {
+        let place = finding.labels.first().map(|label| label.place);
+        let at = place.map(|place| (place.file, place.start));
+        (std::cmp::Reverse(finding.severity), at, rank(finding.rule), finding.message.clone())
+    });
+    findings
+}
+
+fn rank(name: &str) -> usize {
+    RULES.iter().position(|rule| rule.name == name).unwrap_or(RULES.len())
+}
+
+impl Rule {
+    /// The manual page, in Markdown: the `//!` text of the rule's own file under its name.
+    #[must_use]
+    pub fn manual(&self) -> String {
+        let mut page = format!("# {} ({})\n\n", self.name, self.severity.word());
+        for line in self.lines() {
+            page.push_str(line);
+            page.push('\n');
+        }
+        page
+    }
+
+    /// The first line of the manual page.
+    #[must_use]
+    pub fn summary(&self) -> &'static str {
+        self.lines().next().unwrap_or_default()
+    }
+
+    fn lines(&self) -> impl Iterator<Item = &'static str> + use<> {
+        self.source
+            .lines()
+            .map_while(|line| line.strip_prefix("//!"))
+            .map(|line| line.strip_prefix(' ').unwrap_or(line))
+    }
+}

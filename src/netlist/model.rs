@@ -1,5 +1,6 @@
 //! The types of a job.
 
+use crate::diagnostic::Subject;
 use crate::source::Place;
 use crate::units::{
     AmpHours, Amps, Metres, Ohms, OhmsPerKm, Rated, Seconds, Share, Span, SquareMm, Volts, Watts,
@@ -34,6 +35,23 @@ ids! {
     CoreId,
     /// A jumper: index in [`Job::links`].
     LinkId,
+}
+
+macro_rules! subjects {
+    ($($id:ident $subject:ident,)*) => {$(
+        impl From<$id> for Subject {
+            fn from(id: $id) -> Self {
+                Self::$subject(id.0)
+            }
+        }
+    )*};
+}
+
+subjects! {
+    DeviceId Device,
+    TerminalId Terminal,
+    CableId Cable,
+    CoreId Core,
 }
 
 /// A run of consecutive ids.
@@ -976,6 +994,13 @@ impl Job {
     /// All cores with their numbers.
     pub fn core_ids(&self) -> impl Iterator<Item = (CoreId, &Core)> {
         (0..).map(CoreId).zip(&self.cores)
+    }
+
+    /// A core in words: `W2 blue`.
+    #[must_use]
+    pub fn core_label(&self, id: CoreId) -> String {
+        let core = self.core(id);
+        format!("{} {}", self.cable(core.cable).name, core.name)
     }
 
     /// A terminal in print: `K1:NO1`, a splice as `X1`.

@@ -1,0 +1,72 @@
+//! A check was left out because a figure is missing.
+//!
+//! ## On site
+//!
+//! Nothing is known to be wrong. The program did not look, because the job file does not say enough, and it tells you
+//! so instead of passing in silence.
+//!
+//! ## Why
+//!
+//! A length, a current or a rating that nobody wrote down is the one that was never thought about. A check that was
+//! left out must not look like one that was passed.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! cables:
+//!   W2: {type: alarm-4x0.22, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-], blue: taped, white: taped}}
+//! ```
+//!
+//! W2 has no `length:`, so the volts that it loses cannot be worked out.
+//!
+//! ## Cure
+//!
+//! Write the missing figure into the job file. The note names it and the checks that wait for it. Where the figure
+//! cannot be had, measure on site.
+//!
+//! ## Limits
+//!
+//! The note says what is missing, not whether it would have mattered.
+//!
+//! ## Sources
+//!
+//! Common practice, no source.
+
+use crate::circuit::Circuit;
+use crate::netlist::Job;
+
+use super::report::{Draft, Report};
+
+/// Draws the notes of one missing figure together into one that names every check that waits for it.
+pub(super) fn run(_: &Job, _: &Circuit, report: &mut Report) {
+    let drafts = report.drafts();
+    let mut gathered: Vec<(Draft, Vec<&'static str>)> = Vec::new();
+    let mut others = Vec::new();
+    for draft in drafts.drain(..) {
+        let Some((missing, by)) = draft.missing.clone() else {
+            others.push(draft);
+            continue;
+        };
+        match gathered.iter_mut().find(|(first, _)| first.missing.as_ref().is_some_and(|m| m.0 == missing)) {
+            Some((_, rules)) if rules.contains(&by) => {}
+            Some((_, rules)) => rules.push(by),
+            None => gathered.push((draft, vec![by])),
+        }
+    }
+    for (mut draft, rules) in gathered {
+        let verb = if rules.len() == 1 { "was" } else { "were" };
+        let message = &mut draft.finding.message;
+        message.push_str(&format!(", so {} {verb} not checked", listed(&rules)));
+        others.push(draft);
+    }
+    *drafts = others;
+}
+
+/// `a`, `a and b`, `a, b and c`.
+fn listed(words: &[&str]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}

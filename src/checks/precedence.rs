@@ -1,0 +1,75 @@
+//! One mistake, one finding.
+
+use std::collections::BTreeSet;
+
+use crate::diagnostic::{Finding, Severity, Subject};
+use crate::netlist::{DeviceId, Job, TerminalId};
+
+use super::report::Draft;
+
+/// Of each group a part gets only the first that holds.
+const GROUPS: &[&[&str]] = &[
+    &["reversed-polarity", "wrong-voltage", "open-return", "unpowered", "volt-drop"],
+    &["voltage-on-dry-input", "no-common", "sink-source-mismatch", "contact-type", "floating-input"],
+];
+
+/// Leaves out what follows from a mistake that is told already. A danger is never left out.
+pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
+    let lone: BTreeSet<DeviceId> = drafts
+        .iter()
+        .filter(|draft| draft.finding.rule == "unconnected-device")
+        .filter_map(|draft| device(job, *draft.finding.subjects.first()?))
+        .collect();
+    let faulty: BTreeSet<Subject> = drafts
+        .iter()
+        .map(|draft| &draft.finding)
+        .filter(|finding| finding.severity >= Severity::Error && finding.rule != "effect-not-met")
+        .flat_map(|finding| finding.subjects.iter().copied())
+        .collect();
+    let kept: Vec<bool> = drafts
+        .iter()
+        .map(|draft| {
+            let finding = &draft.finding;
+            finding.severity == Severity::Danger
+                || !(follows_in_group(draft, &drafts)
+                    || stands_on_lone_device(job, finding, &lone)
+                    || finding.rule == "effect-not-met"
+                        && finding.subjects.iter().any(|s| faulty.contains(s)))
+        })
+        .collect();
+    drafts.into_iter().zip(kept).filter(|(_, kept)| *kept).map(|(draft, _)| draft.finding).collect()
+}
+
+fn follows_in_group(draft: &Draft, all: &[Draft]) -> bool {
+    let Some(part) = draft.part else { return false };
+    let place = |rule: &str| {
+        GROUPS
+            .iter()
+            .enumerate()
+            .find_map(|(g, group)| Some((g, group.iter().position(|name| *name == rule)?)))
+    };
+    let Some((group, at)) = place(draft.finding.rule) else { return false };
+    all.iter().any(|other| {
+        other.part == Some(part)
+            && place(other.finding.rule)
+                .is_some_and(|(other_group, before)| other_group == group && before < at)
+    })
+}
+
+fn stands_on_lone_device(job: &Job, finding: &Finding, lone: &BTreeSet<DeviceId>) -> bool {
+    finding.rule != "unconnected-device"
+        && finding
+            .subjects
+            .first()
+            .and_then(|subject| device(job, *subject))
+            .is_some_and(|d| lone.contains(&d))
+}
+
+/// The device that a subject belongs to.
+fn device(job: &Job, subject: Subject) -> Option<DeviceId> {
+    match subject {
+        Subject::Device(id) => Some(DeviceId(id)),
+        Subject::Terminal(id) => Some(job.terminal(TerminalId(id)).device),
+        Subject::Cable(_) | Subject::Core(_) => None,
+    }
+}

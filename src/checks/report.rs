@@ -1,0 +1,96 @@
+//! What the rules find, while they are still finding it.
+
+use crate::diagnostic::{Finding, Label, Severity, Subject};
+use crate::netlist::PartId;
+use crate::source::Place;
+
+use super::Rule;
+
+/// The findings so far, and the rule that is at work.
+#[derive(Default)]
+pub(super) struct Report {
+    rule: Option<&'static Rule>,
+    drafts: Vec<Draft>,
+}
+
+/// A finding with what [`super::precedence`] needs to know of it.
+pub(super) struct Draft {
+    pub(super) finding: Finding,
+    /// The load, coil or input that the finding is about, for rules of which only the first that holds is told.
+    pub(super) part: Option<PartId>,
+    /// For a note of something not checked: the figure that is missing and the rule that wanted it.
+    pub(super) missing: Option<(String, &'static str)>,
+}
+
+impl Report {
+    /// Says which rule makes the findings from here on.
+    pub(super) fn begin(&mut self, rule: &'static Rule) {
+        self.rule = Some(rule);
+    }
+
+    /// A finding of the rule at work, of its severity: what will happen on site, and what to change. The caller adds
+    /// at least one place and one subject to it.
+    pub(super) fn find(&mut self, message: impl Into<String>, fix: impl Into<String>) -> &mut Draft {
+        let (name, severity) = self.rule.map_or(("", Severity::Note), |rule| (rule.name, rule.severity));
+        self.add(Finding::new(name, severity, message, fix), None)
+    }
+
+    /// A note that the rule at work could not look at something, because of what `missing` says (`W2 has no length`).
+    /// `fix` says what to write into the job file.
+    #[allow(dead_code, reason = "until the first rule that needs it is here")]
+    pub(super) fn not_checked(&mut self, missing: impl Into<String>, fix: impl Into<String>) -> &mut Draft {
+        let missing = missing.into();
+        let by = self.rule.map_or("", |rule| rule.name);
+        let finding = Finding::new("not-checked", Severity::Note, missing.clone(), fix);
+        self.add(finding, Some((missing, by)))
+    }
+
+    /// What was found so far.
+    pub(super) fn drafts(&mut self) -> &mut Vec<Draft> {
+        &mut self.drafts
+    }
+
+    pub(super) fn into_drafts(self) -> Vec<Draft> {
+        self.drafts
+    }
+
+    fn add(&mut self, finding: Finding, missing: Option<(String, &'static str)>) -> &mut Draft {
+        let at = self.drafts.len();
+        self.drafts.push(Draft { finding, part: None, missing });
+        &mut self.drafts[at]
+    }
+}
+
+impl Draft {
+    /// Points at a place, with a few words for its caret. The first one is the main one.
+    pub(super) fn at(&mut self, place: Place, text: impl Into<String>) -> &mut Self {
+        self.finding.labels.push(Label { place, text: text.into() });
+        self
+    }
+
+    /// Names what it is about. The first one bears the flag on the drawing.
+    pub(super) fn about(&mut self, subject: impl Into<Subject>) -> &mut Self {
+        self.finding.subjects.push(subject.into());
+        self
+    }
+
+    /// Names the load, coil or input that it is about, of which only the first mistake is told.
+    #[allow(dead_code, reason = "until the first rule that needs it is here")]
+    pub(super) fn of(&mut self, part: PartId) -> &mut Self {
+        self.part = Some(part);
+        self
+    }
+
+    /// Says in which state it happens.
+    #[allow(dead_code, reason = "until the first rule that needs it is here")]
+    pub(super) fn when(&mut self, state: impl Into<String>) -> &mut Self {
+        self.finding.state = Some(state.into());
+        self
+    }
+
+    /// Makes it graver or milder than the rule is.
+    pub(super) fn severity(&mut self, severity: Severity) -> &mut Self {
+        self.finding.severity = severity;
+        self
+    }
+}
