@@ -35,6 +35,10 @@ fn docs_hold_the_manual_pages() {
     assert_eq!(pages, names);
     for rule in RULES {
         let page = fs::read_to_string(folder.join(format!("{}.md", rule.name))).unwrap();
-        assert!(page == rule.manual(), "docs/rules/{}.md is stale: run `BLESS=1 cargo test --test rules`", rule.name);
+        assert!(
+            page == rule.manual(),
+            "docs/rules/{}.md is stale: run `BLESS=1 cargo test --test rules`",
+            rule.name
+        );
     }
 }

@@ -1,8 +1,16 @@
 //! A device as it is drawn: its outline, its terminals as landings in printed order on the sides that were chosen, and
 //! inside it the symbols of what lies between them.
+//!
+//! [`default_sides`] says where terminals would like to stand, layout decides, [`design`] draws.
 
-use crate::netlist::{DeviceId, TerminalId};
-use crate::scene::{Point, Shape};
+mod rows;
+mod sides;
+
+use crate::lettering::{self, Height};
+use crate::netlist::{DeviceId, Job, TerminalId};
+use crate::scene::{M, Point, Shape};
+
+pub use sides::{Preference, default_sides};
 
 /// A side of a device's outline.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -15,9 +23,12 @@ pub enum Side {
 
 /// What layout decides about a device before its figure is made: for each of its terminals, in printed order, the side
 /// and how many landings it needs (one per conductor, at least one).
+///
+/// A splice and each way of a strip is one terminal with two sides: it has two entries, left then right, and either
+/// may be 0. The entry of an aerial is there but makes no landing.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Sides {
-    /// One entry a terminal.
+    /// One entry a terminal; two, left then right, a terminal of a splice or strip.
     pub of: Vec<(Side, u32)>,
 }
 
@@ -56,4 +67,29 @@ pub struct Figure {
     pub title_at: Point,
     /// The width of the designation with its title beside it, in millimetres.
     pub title_width: f64,
+}
+
+/// Makes the figure of a device with its terminals on the sides that layout chose.
+#[must_use]
+pub fn design(job: &Job, device: DeviceId, sides: &Sides) -> Figure {
+    let rows = rows::rows(job, device, sides);
+    let (w, h) = rows.least_size(job);
+    let entry = job.device(device);
+    let title_width = title_width(&entry.name, entry.title.as_deref());
+    Figure {
+        device,
+        w,
+        h,
+        landings: rows.landings(w),
+        inside: Vec::new(),
+        margin: [0; 4],
+        title_at: Point { x: 0.0, y: -0.5 * M },
+        title_width,
+    }
+}
+
+/// The width of the designation and, beside it, the title, in millimetres.
+fn title_width(name: &str, title: Option<&str>) -> f64 {
+    let name = lettering::width(name, Height::H3_5, true);
+    title.map_or(name, |t| name + M / 2.0 + lettering::width(t, Height::H1_8, false))
 }

@@ -1,0 +1,113 @@
+//! The landings of a device: which terminal stands on which side in which row.
+
+use super::{Landing, Side, Sides};
+use crate::lettering::{self, Height};
+use crate::netlist::{DeviceId, Form, Job, Kind, TerminalId};
+use crate::scene::M;
+
+/// Modules from the top of the outline to the first landing.
+const TOP: i32 = 2;
+/// Modules from the last landing of a terminal to the first of the next.
+const PITCH: i32 = 3;
+/// Modules between the landings of one terminal.
+const AGAIN: i32 = 2;
+
+/// A terminal on a side.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Row {
+    pub terminal: TerminalId,
+    pub side: Side,
+    /// The row of the first landing, in modules from the top of the outline.
+    pub first: i32,
+    /// The row of the last landing.
+    pub last: i32,
+}
+
+/// All terminals of a device that land, side by side in printed order.
+#[derive(Clone, Debug)]
+pub(super) struct Rows {
+    pub form: Form,
+    pub rows: Vec<Row>,
+}
+
+/// Stands the terminals in rows.
+pub(super) fn rows(job: &Job, device: DeviceId, sides: &Sides) -> Rows {
+    let entry = job.device(device);
+    let aerial = |t: TerminalId| {
+        entry.parts.iter().filter_map(|p| job.parts.get(p as usize)).any(|p| match p.kind {
+            Kind::Aerial(a) => a == t,
+            _ => false,
+        })
+    };
+    let mut rows = Vec::new();
+    let terminals = entry.terminals.iter().map(TerminalId);
+    match entry.form {
+        Form::Box => {
+            let mut next = [TOP; 2];
+            for (terminal, (side, count)) in terminals.zip(&sides.of) {
+                if aerial(terminal) {
+                    continue;
+                }
+                let first = next[*side as usize];
+                let last = first + AGAIN * extra(*count);
+                next[*side as usize] = last + PITCH;
+                rows.push(Row { terminal, side: *side, first, last });
+            }
+        }
+        Form::Splice | Form::Strip => {
+            // A way keeps one row on both sides, so its deeper side pushes the next way down.
+            let mut next = if entry.form == Form::Splice { 1 } else { TOP };
+            for (terminal, both) in terminals.zip(sides.of.chunks(2)) {
+                let first = next;
+                for (side, count) in both {
+                    let last = first + AGAIN * extra(*count);
+                    next = next.max(last + PITCH);
+                    if *count > 0 {
+                        rows.push(Row { terminal, side: *side, first, last });
+                    }
+                }
+            }
+        }
+    }
+    Rows { form: entry.form, rows }
+}
+
+/// Landings beyond the first.
+fn extra(count: u32) -> i32 {
+    i32::try_from(count.saturating_sub(1)).unwrap_or(i32::MAX / 8)
+}
+
+impl Rows {
+    /// The landings, for an outline of that width.
+    pub fn landings(&self, w: i32) -> Vec<Landing> {
+        let mut landings = Vec::new();
+        for row in &self.rows {
+            let x = if row.side == Side::Left { 0 } else { w };
+            let mut y = row.first;
+            while y <= row.last {
+                landings.push(Landing { terminal: row.terminal, side: row.side, x, y });
+                y += AGAIN;
+            }
+        }
+        landings
+    }
+
+    /// The lowest row of all; 0 when nothing lands.
+    pub fn lowest(&self) -> i32 {
+        self.rows.iter().map(|r| r.last).max().unwrap_or(0)
+    }
+
+    /// Width and height that the letters alone need, in modules.
+    pub fn least_size(&self, job: &Job) -> (i32, i32) {
+        if self.form == Form::Splice {
+            return (1, self.lowest().max(1) + 1);
+        }
+        let wide = |side: Side| {
+            let on = self.rows.iter().filter(|r| r.side == side);
+            let letters = on.map(|r| lettering::width(&job.terminal(r.terminal).name, Height::H2_5, false));
+            letters.fold(0.0, f64::max)
+        };
+        let mm = wide(Side::Left) + wide(Side::Right) + 4.0 * M;
+        ((mm / M).ceil() as i32, self.lowest().max(TOP) + 2)
+    }
+}
