@@ -1,6 +1,12 @@
 //! Findings: what is wrong with a job, as data first and as text for people or machines second.
 
+mod human;
+mod machine;
+
 use crate::source::Place;
+
+pub use human::human;
+pub use machine::json;
 
 /// How bad a finding is; ordered from the mildest.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -5,6 +5,7 @@
 //!
 //! `cargo fmt` does not follow the list: format the files with `rustfmt --edition 2024 src/checks/*.rs`.
 
+mod landings;
 mod precedence;
 mod report;
 
@@ -39,7 +40,14 @@ macro_rules! rules {
 }
 
 rules! {
+    above_elv "above-elv" Danger,
     unterminated_core "unterminated-core" Error,
+    unsafe_lead "unsafe-lead" Warning,
+    cut_aerial "cut-aerial" Error,
+    terminal_overfilled "terminal-overfilled" Warning,
+    contact_number "contact-number" Error,
+    unconnected_device "unconnected-device" Warning,
+    core_direction "core-direction" Warning,
     not_checked "not-checked" Note,
     accepted_nothing "accepted-nothing" Warning,
 }

@@ -4,5 +4,6 @@
 //! here, and every core of every cable is accounted for.
 
 mod model;
+mod part_terminals;
 
 pub use model::*;

@@ -1,0 +1,178 @@
+//! Findings for people: the line of the file with a caret under it, what will happen on site, and what to change.
+
+use std::ops::Range;
+
+use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+
+use super::{Finding, Label, Severity};
+use crate::source::{File, Sources};
+
+/// Places of one file that are further apart than this are shown as separate extracts.
+const LINES_TOGETHER: usize = 100;
+
+/// The findings one after the other, each followed by an empty line, those that the job accepts last; then one line
+/// that counts them. `styled` adds colours for a terminal.
+#[must_use]
+pub fn human(name: &str, findings: &[Finding], sources: &Sources, styled: bool) -> String {
+    let renderer = if styled { Renderer::styled() } else { Renderer::plain() };
+    let mut text = String::new();
+    let (accepted, open): (Vec<&Finding>, Vec<&Finding>) =
+        findings.iter().partition(|finding| finding.accepted.is_some());
+    for finding in open.iter().chain(&accepted) {
+        text.push_str(&renderer.render(&[report(finding, sources)]));
+        text.push_str("\n\n");
+    }
+    text.push_str(&summary(name, &open, accepted.len()));
+    text
+}
+
+/// `vent.yaml: 1 error, 2 notes.`
+fn summary(name: &str, open: &[&Finding], accepted: usize) -> String {
+    let mut counts = Vec::new();
+    for severity in [Severity::Danger, Severity::Error, Severity::Warning, Severity::Note] {
+        match open.iter().filter(|finding| finding.severity == severity).count() {
+            0 => {}
+            1 => counts.push(format!("1 {}", severity.word())),
+            n => counts.push(format!("{n} {}s", severity.word())),
+        }
+    }
+    if accepted > 0 {
+        counts.push(format!("{accepted} accepted"));
+    }
+    let counts = if counts.is_empty() { "nothing found".to_owned() } else { counts.join(", ") };
+    format!("{name}: {counts}.\n")
+}
+
+fn report<'a>(finding: &'a Finding, sources: &'a Sources) -> Group<'a> {
+    let level = match finding.severity {
+        Severity::Danger => Level::ERROR.with_name("danger"),
+        Severity::Error => Level::ERROR,
+        Severity::Warning => Level::WARNING,
+        Severity::Note => Level::NOTE,
+    };
+    let level = match finding.accepted {
+        Some(_) => Level::NOTE.with_name(format!("accepted {}", finding.severity.word())),
+        None => level,
+    };
+    let mut group =
+        level.primary_title(finding.message.as_str()).id(finding.rule).elements(extracts(finding, sources));
+    if let Some(state) = &finding.state {
+        group = group.element(Level::NOTE.with_name("state").message(state.as_str()));
+    }
+    if let Some(reason) = &finding.accepted {
+        return group.element(Level::NOTE.with_name("because").message(reason.as_str()));
+    }
+    if finding.fix.is_empty() {
+        return group;
+    }
+    group.element(Level::HELP.with_name("fix").message(finding.fix.as_str()))
+}
+
+/// One extract for every run of places that stand close together, that of the main place first.
+fn extracts<'a>(
+    finding: &'a Finding,
+    sources: &'a Sources,
+) -> Vec<Snippet<'a, annotate_snippets::Annotation<'a>>> {
+    let mut runs: Vec<Vec<(usize, &Label)>> = Vec::new();
+    for label in finding.labels.iter().enumerate() {
+        let line = line(sources, label.1);
+        let near = runs.iter_mut().find(|run| {
+            run.iter().any(|(_, other)| {
+                other.place.file == label.1.place.file
+                    && self::line(sources, other).abs_diff(line) <= LINES_TOGETHER
+            })
+        });
+        match near {
+            Some(run) => run.push(label),
+            None => runs.push(vec![label]),
+        }
+    }
+    runs.iter().map(|run| extract(run, sources)).collect()
+}
+
+fn line(sources: &Sources, label: &Label) -> usize {
+    sources.file(label.place.file).line_column(label.place.start).0
+}
+
+fn extract<'a>(
+    run: &[(usize, &'a Label)],
+    sources: &'a Sources,
+) -> Snippet<'a, annotate_snippets::Annotation<'a>> {
+    let Some((_, first)) = run.first() else { return Snippet::source("") };
+    let file = sources.file(first.place.file);
+    let spans: Vec<Range<usize>> = run.iter().map(|(_, label)| one_line(file, label.place.bytes())).collect();
+    let start = spans.iter().map(|span| span.start).min().unwrap_or(0);
+    let end = spans.iter().map(|span| span.end).max().unwrap_or(0);
+    let start = file.text[..start].rfind('\n').map_or(0, |at| at + 1);
+    let end = file.text[end..].find('\n').map_or(file.text.len(), |at| end + at);
+    let end = start + file.text[start..end].trim_end_matches('\r').len();
+    let number = file.line_column(u32::try_from(start).unwrap_or(u32::MAX)).0;
+    let annotations = run.iter().zip(spans).map(|((order, label), span)| {
+        let kind = if *order == 0 { AnnotationKind::Primary } else { AnnotationKind::Context };
+        let text = Some(label.text.as_str()).filter(|text| !text.is_empty());
+        kind.span(span.start - start..span.end - start).label(text)
+    });
+    Snippet::source(&file.text[start..end])
+        .line_start(number)
+        .path(file.name.as_str())
+        .annotations(annotations.collect::<Vec<_>>())
+}
+
+/// The stretch within the text and cut at the end of its first line: a whole block under a caret shows nothing.
+fn one_line(file: &File, span: Range<usize>) -> Range<usize> {
+    let text = &file.text;
+    let mut start = span.start.min(text.len());
+    while !text.is_char_boundary(start) {
+        start -= 1;
+    }
+    let mut end = span.end.clamp(start, text.len());
+    while !text.is_char_boundary(end) {
+        end -= 1;
+    }
+    let end = text[start..end].find(['\n', '\r']).map_or(end, |at| start + at);
+    start..start + text[start..end].trim_end().len()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::source::{NodeId, Place};
+
+    fn finding(sources: &mut Sources, text: &str, spans: &[(u32, u32)]) -> Finding {
+        let file = sources.add("job.yaml", text);
+        let mut finding = Finding::new("short-circuit", Severity::Error, "G1 is shorted", "break the path");
+        for (start, end) in spans {
+            finding = finding.at(Place { file, node: NodeId(0), start: *start, end: *end }, "here");
+        }
+        finding
+    }
+
+    #[test]
+    fn a_place_over_several_lines_is_marked_on_its_first() {
+        let mut sources = Sources::new();
+        let finding = finding(&mut sources, "a: 1\r\nb:\r\n  c: 2\r\n", &[(6, 16)]);
+        let text = human("job.yaml", &[finding], &sources, false);
+        assert_eq!(
+            text,
+            "error[short-circuit]: G1 is shorted\n --> job.yaml:2:1\n  |\n2 | b:\n  | ^^ here\n  |\n  = fix: break the \
+             path\n\njob.yaml: 1 error.\n"
+        );
+    }
+
+    #[test]
+    fn places_that_lie_outside_the_text_do_not_trip_it() {
+        let mut sources = Sources::new();
+        let finding = finding(&mut sources, "é", &[(1, 900), (400, 2)]);
+        assert!(human("job.yaml", &[finding], &sources, false).contains("job.yaml:1:1"));
+    }
+
+    #[test]
+    fn far_places_get_their_own_extract() {
+        let mut sources = Sources::new();
+        let text = "a: 1\n".repeat(1000);
+        let finding = finding(&mut sources, &text, &[(4000, 4001), (0, 1)]);
+        let text = human("job.yaml", &[finding], &sources, false);
+        assert!(text.lines().count() < 16, "{text}");
+        assert!(text.contains("800 |") || text.contains("801 |"), "{text}");
+    }
+}
