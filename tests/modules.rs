@@ -1,5 +1,7 @@
 //! The order of the modules in `src/lib.rs` is the order of dependency, and only `cli` touches the surroundings.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may stop at what it did not expect")]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 
