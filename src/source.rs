@@ -108,6 +108,12 @@ impl Sources {
         FileId(u16::try_from(self.files.len() - 1).unwrap_or(u16::MAX))
     }
 
+    /// The number that the next file will have.
+    #[must_use]
+    pub fn next_id(&self) -> FileId {
+        FileId(u16::try_from(self.files.len()).unwrap_or(u16::MAX))
+    }
+
     /// The file of that number.
     ///
     /// # Panics

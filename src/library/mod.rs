@@ -1,1 +1,202 @@
 //! The parts and cables that the program knows, embedded from `symbols/`, and company files of them.
+//!
+//! A type is looked up on shelves: the job's own data sheets, then the files it names under `use:`, then what the
+//! program ships. All of them hold data sheets of one format, so that a new part needs no Rust.
+
+use std::collections::BTreeMap;
+
+use crate::syntax::{Entry, Faults, Tree, Value};
+use crate::units::SquareMm;
+
+mod shipped {
+    include!(concat!(env!("OUT_DIR"), "/symbols.rs"));
+}
+
+pub use shipped::GRAPHICS;
+
+/// The note about a type of one shelf that hides another's.
+pub const HIDES_TYPE: &str = "hides-type";
+
+/// The names of the device types that the program ships.
+pub fn device_types() -> impl ExactSizeIterator<Item = &'static str> {
+    shipped::DEVICES.iter().map(|(name, _)| *name)
+}
+
+/// The names of the cable types that the program ships; in those that end in `-S` any size in mm² stands for the S.
+pub fn cable_types() -> impl ExactSizeIterator<Item = &'static str> {
+    shipped::CABLES.iter().map(|(name, _)| *name)
+}
+
+/// The data sheet of a shipped device type, as it would stand under `data_sheets:`.
+#[must_use]
+pub fn device_sheet(name: &str) -> Option<&'static str> {
+    shipped::DEVICES.iter().find(|(known, _)| *known == name).map(|(_, text)| *text)
+}
+
+/// The data of a shipped cable type, as it would stand under `cable_data:`. Takes `twin-0.75` as well as `twin-S`.
+#[must_use]
+pub fn cable_sheet(name: &str) -> Option<&'static str> {
+    shipped_cable(name).map(|(_, text)| text)
+}
+
+/// The shipped cable type of that name, with the name of its pattern.
+#[must_use]
+pub fn shipped_cable(name: &str) -> Option<(&'static str, &'static str)> {
+    let exact = shipped::CABLES.iter().find(|(known, _)| *known == name);
+    exact.or_else(|| shipped::CABLES.iter().find(|(known, _)| size_in(known, name).is_some())).copied()
+}
+
+/// The graphic symbol of that name, as SVG.
+#[must_use]
+pub fn graphic(name: &str) -> Option<&'static str> {
+    GRAPHICS.iter().find(|(known, _)| *known == name).map(|(_, text)| *text)
+}
+
+/// The size that stands in `name` where `pattern` (`twin-S`) has its S.
+#[must_use]
+pub fn size_in(pattern: &str, name: &str) -> Option<SquareMm> {
+    let stem = pattern.strip_suffix('S').filter(|stem| stem.ends_with('-'))?;
+    let size = name.strip_prefix(stem)?;
+    if !size.starts_with(|c: char| c.is_ascii_digit()) {
+        return None;
+    }
+    size.parse().ok().filter(|mm2| (0.01..=400.0).contains(mm2)).map(SquareMm)
+}
+
+/// A type as it was found.
+#[derive(Clone, Copy, Debug)]
+pub struct Found<'t> {
+    /// Its name on the shelf, such as `twin-S`.
+    pub name: &'t str,
+    /// Its data sheet.
+    pub value: &'t Value,
+    /// The size that the asked name gives a pattern.
+    pub size: Option<SquareMm>,
+}
+
+/// One shelf: the types of one file, or of what the program ships.
+#[derive(Debug, Default)]
+struct Shelf<'t> {
+    devices: BTreeMap<&'t str, &'t Value>,
+    cables: BTreeMap<&'t str, &'t Value>,
+}
+
+/// All types that a job may name.
+#[derive(Debug, Default)]
+pub struct Library<'t> {
+    shelves: Vec<Shelf<'t>>,
+}
+
+impl<'t> Library<'t> {
+    /// A library without shelves.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Adds the shelf of a job file or company file, to be asked after those that stand there already. A type that an
+    /// earlier shelf hides brings a note.
+    pub fn add_file(&mut self, tree: &'t Tree, faults: &mut Faults) {
+        let index = |section: &str| -> BTreeMap<&'t str, &'t Value> {
+            let entries = tree.root.get(section).map(Value::entries).unwrap_or_default();
+            entries.iter().map(|entry| (&*entry.key, &entry.value)).collect()
+        };
+        let shelf = Shelf { devices: index("data_sheets"), cables: index("cable_data") };
+        self.shelves.push(shelf);
+        for section in ["data_sheets", "cable_data"] {
+            for entry in tree.root.get(section).map(Value::entries).unwrap_or_default() {
+                self.note_hidden(section, entry, faults);
+            }
+        }
+    }
+
+    /// Adds what the program ships, last: the trees of the data sheets that the job needs, by name.
+    pub fn add_shipped(&mut self, devices: &'t [(&'static str, Tree)], cables: &'t [(&'static str, Tree)]) {
+        let index = |trees: &'t [(&'static str, Tree)]| -> BTreeMap<&'t str, &'t Value> {
+            trees.iter().map(|(name, tree)| (*name, &tree.root)).collect()
+        };
+        self.shelves.push(Shelf { devices: index(devices), cables: index(cables) });
+    }
+
+    /// Whether a shelf has that device type itself.
+    #[must_use]
+    pub fn device(&self, name: &str) -> Option<Found<'t>> {
+        self.shelves.iter().find_map(|shelf| {
+            shelf.devices.get_key_value(name).map(|(name, value)| Found { name, value, size: None })
+        })
+    }
+
+    /// The cable type of that name; `twin-0.75` finds `twin-S`.
+    #[must_use]
+    pub fn cable(&self, name: &str) -> Option<Found<'t>> {
+        self.shelves.iter().find_map(|shelf| {
+            let exact = shelf.cables.get_key_value(name).map(|(name, value)| Found { name, value, size: None });
+            exact.or_else(|| {
+                shelf.cables.iter().find_map(|(pattern, value)| {
+                    size_in(pattern, name).map(|size| Found { name: pattern, value, size: Some(size) })
+                })
+            })
+        })
+    }
+
+    /// The names of all device types, for suggestions.
+    pub fn known_devices(&self) -> impl Iterator<Item = &'t str> {
+        let shipped = device_types().map(|name| -> &'t str { name });
+        self.shelves.iter().flat_map(|shelf| shelf.devices.keys().copied()).chain(shipped)
+    }
+
+    /// The names of all cable types, for suggestions.
+    pub fn known_cables(&self) -> impl Iterator<Item = &'t str> {
+        let shipped = cable_types().map(|name| -> &'t str { name });
+        self.shelves.iter().flat_map(|shelf| shelf.cables.keys().copied()).chain(shipped)
+    }
+
+    /// Notes that a type of the newest shelf is hidden by an earlier one, or hides what the program ships.
+    fn note_hidden(&self, section: &str, entry: &'t Entry, faults: &mut Faults) {
+        let name = &*entry.key;
+        let devices = section == "data_sheets";
+        let on = |shelf: &Shelf<'t>| {
+            if devices { shelf.devices.get(name).copied() } else { shelf.cables.get(name).copied() }
+        };
+        let (_, earlier) = self.shelves.split_last().map_or((None, &[][..]), |(last, rest)| (Some(last), rest));
+        if let Some(first) = earlier.iter().find_map(on) {
+            faults.note(
+                HIDES_TYPE,
+                vec![(first.place, "this one is used".into()), (entry.place, "this one is hidden".into())],
+                format!("two files have a type `{name}`; the first one that is looked up is used"),
+                "rename one of them if both are meant",
+            );
+            return;
+        }
+        let ships = if devices { device_sheet(name).is_some() } else { shipped_cable(name).is_some() };
+        if ships {
+            faults.note(
+                HIDES_TYPE,
+                vec![(entry.place, String::new())],
+                format!("`{name}` is also a type that the program ships; yours is used"),
+                "rename it if the program's is meant",
+            );
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_size_stands_for_the_s_of_a_pattern() {
+        assert_eq!(size_in("twin-S", "twin-0.75"), Some(SquareMm(0.75)));
+        assert_eq!(size_in("twin-S", "twin-1"), Some(SquareMm(1.0)));
+        for (pattern, name) in [
+            ("twin-S", "twin-"),
+            ("twin-S", "twin-S"),
+            ("twin-S", "twin-inf"),
+            ("twin-S", "twin-0"),
+            ("twin-S", "twin--1"),
+            ("alarmS", "alarm4"),
+        ] {
+            assert_eq!(size_in(pattern, name), None, "{name}");
+        }
+    }
+}

@@ -3,7 +3,18 @@
 //! Everything stands in dense vectors; the id types are their indices. What was left out in the file is filled in
 //! here, and every core of every cable is accounted for.
 
+mod cables;
+mod colours;
+pub mod conductors;
+mod devices;
+mod entries;
+mod info;
+mod intents;
 mod model;
 mod part_terminals;
+mod names;
+mod read;
+mod sheet;
 
 pub use model::*;
+pub use read::{read, read_text, Reading};

@@ -1,0 +1,571 @@
+//! The cables of a job: every core of every cable accounted for.
+
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+use super::colours::{colours_of, same_core};
+use super::conductors::{Class, Conductor};
+use super::model::{
+    Cable, CableId, Colour, Core, CoreEnd, CoreId, End, Figure, Origin, Run, Safe, TerminalId,
+};
+use super::names::Directory;
+use super::read::Context;
+use crate::library::Found;
+use crate::source::Place;
+use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
+use crate::units::{self, Amps, OhmsPerKm};
+
+/// The words that stand where a terminal could: how an end was left.
+pub const END_WORDS: &[&str] = &["taped", "sleeved", "capped", "parked", "bare", "spare"];
+
+/// The most cores that `cores: n` may ask for.
+const MOST_CORES: u32 = 999;
+
+/// The ways of making an end safe, by their words.
+pub fn safe() -> [(&'static str, Safe); 4] {
+    [Safe::Taped, Safe::Sleeved, Safe::Capped, Safe::Parked].map(|way| (way.word(), way))
+}
+
+/// The cables and their cores.
+#[derive(Default)]
+pub struct Cables {
+    pub cables: Vec<Cable>,
+    pub cores: Vec<Core>,
+    index: BTreeMap<String, CableId>,
+}
+
+impl Cables {
+    /// The cable of that name.
+    pub fn find(&self, name: &str) -> Option<CableId> {
+        self.index.get(name).copied()
+    }
+
+    /// The names of all cables.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        self.cables.iter().map(|cable| cable.name.as_str())
+    }
+
+    /// The core that `W2.blue` names. A cable's name may have dots.
+    pub fn find_core(&self, text: &str) -> Option<CoreId> {
+        text.match_indices('.').find_map(|(at, _)| {
+            let cable = self.cables.get(self.find(&text[..at])?.index())?;
+            let wanted = &text[at + 1..];
+            let same = |id: &u32| self.cores.get(*id as usize).is_some_and(|core| same_core(&core.name, wanted));
+            cable.cores.iter().find(same).map(CoreId)
+        })
+    }
+}
+
+/// A cable type, read.
+#[derive(Clone, Debug, Default)]
+struct CableSheet {
+    /// Its cores in order; `None` where the cable lists them itself.
+    cores: Option<Vec<TypeCore>>,
+    /// How many cores the cable must list.
+    listed: Option<u32>,
+    conductor: Conductor,
+    ohm_per_km: Option<OhmsPerKm>,
+    amps: Option<Amps>,
+    /// Numbers of cores that are twisted together.
+    pairs: Vec<[usize; 2]>,
+    screened: bool,
+    /// The number of the drain's core.
+    drain: Option<usize>,
+}
+
+#[derive(Clone, Debug)]
+struct TypeCore {
+    name: String,
+    colours: Vec<Colour>,
+}
+
+/// Reads the job's own cable data for its faults, whether a cable is of that type or not.
+pub fn check_types(value: Option<&Value>, context: &mut Context<'_>) {
+    let Some(value) = value else { return };
+    if Fields::open(value, "`cable_data`", &mut context.faults).is_none() {
+        return;
+    }
+    for entry in value.entries() {
+        cable_sheet(Found { name: &entry.key, value: &entry.value, size: None }, &mut context.faults);
+    }
+}
+
+/// Reads `cables:`.
+pub fn read<'v>(value: Option<&'v Value>, directory: &Directory<'_>, context: &mut Context<'v>) -> Cables {
+    let mut found = Cables::default();
+    let Some(value) = value else { return found };
+    if Fields::open(value, "`cables`", &mut context.faults).is_none() {
+        return found;
+    }
+    let mut types = BTreeMap::new();
+    for entry in value.entries() {
+        found.index.insert(entry.key.to_string(), CableId(number(found.cables.len())));
+        cable(entry, directory, &mut types, &mut found, context);
+    }
+    found
+}
+
+fn cable<'v>(
+    entry: &'v Entry,
+    directory: &Directory<'_>,
+    types: &mut BTreeMap<&'v str, Rc<CableSheet>>,
+    found: &mut Cables,
+    context: &mut Context<'v>,
+) {
+    let what = format!("the cable {}", entry.key);
+    let Some(mut fields) = Fields::open(&entry.value, what, &mut context.faults) else { return };
+    let type_name = fields.text("type", &mut context.faults);
+    let sheet = match type_name {
+        None => Some(Rc::new(CableSheet::default())),
+        Some(said) => known_sheet(said, types, context),
+    };
+    let faults = &mut context.faults;
+    let length = fields.quantity("length", faults);
+    let separated = fields.flag("separated", faults);
+    let colours = fields.value("colours");
+    let cores = fields.value("cores");
+    let own = read_conductor(&mut fields, faults);
+    fields.finish(faults);
+
+    // An unknown type has been reported; the cores that the cable lists are still looked at.
+    let known = sheet.is_some();
+    let mut sheet = sheet.map_or_else(CableSheet::default, |sheet| (*sheet).clone());
+    own.put_over(&mut sheet);
+    if let Some(colours) = colours {
+        rename(&mut sheet, colours, entry, faults);
+    }
+    let lister = Lister { cable: CableId(number(found.cables.len())), entry, directory };
+    let listed = lister.listed(cores, faults);
+    let start = number(found.cores.len());
+    let (type_cores, extra) = lister.match_up(&sheet, known, listed, faults);
+    found.cores.extend(type_cores.into_iter().chain(extra));
+    let run = Run { start, end: number(found.cores.len()) };
+    let core = |at: usize| CoreId(start + number(at));
+    let of_name = |wanted: &str| {
+        run.iter().zip(found.cores.iter().skip(start as usize)).find(|(_, c)| c.name == wanted).map(|(id, _)| CoreId(id))
+    };
+    // A cable without cable data has its drain by name.
+    let drain = sheet.drain.map(core).or_else(|| of_name("drain")).or_else(|| of_name("screen"));
+    let ohm_per_km = match sheet.ohm_per_km {
+        Some(value) => Some(Figure { value, from: Origin::Stated }),
+        None => sheet.conductor.resistance(),
+    };
+    let amps = match sheet.amps {
+        Some(value) => Some(Figure { value, from: Origin::Stated }),
+        None => sheet.conductor.amps(),
+    };
+    found.cables.push(Cable {
+        name: entry.key.to_string(),
+        type_name: type_name.map(|said| said.text.to_owned()),
+        length,
+        area: sheet.conductor.size(),
+        size_text: sheet.conductor.size_text(),
+        ohm_per_km,
+        amps,
+        pairs: sheet.pairs.iter().map(|pair| pair.map(core)).collect(),
+        drain,
+        screened: sheet.screened || drain.is_some(),
+        separated,
+        cores: run,
+        place: entry.place,
+    });
+}
+
+fn known_sheet<'v>(
+    said: Said<'v>,
+    types: &mut BTreeMap<&'v str, Rc<CableSheet>>,
+    context: &mut Context<'v>,
+) -> Option<Rc<CableSheet>> {
+    let name = said.text.trim();
+    if let Some(sheet) = types.get(name) {
+        return Some(Rc::clone(sheet));
+    }
+    let Some(found) = context.library.cable(name) else {
+        let fix = match syntax::nearest(name, context.library.known_cables()) {
+            Some(near) if near.ends_with("-S") => format!("did you mean `{near}`, with a size in mm² for the S?"),
+            Some(near) => format!("did you mean `{near}`?"),
+            None => "describe it under `cable_data:`, or leave `type` out and list all its cores".to_owned(),
+        };
+        context.faults.error(said.place, format!("there is no cable type `{name}`"), fix);
+        return None;
+    };
+    let sheet = Rc::new(cable_sheet(found, &mut context.faults));
+    types.insert(name, Rc::clone(&sheet));
+    Some(sheet)
+}
+
+/// What may be said of a conductor, in the cable data or on the cable itself.
+#[derive(Default)]
+struct OwnData {
+    conductor: Conductor,
+    ohm_per_km: Option<OhmsPerKm>,
+    amps: Option<Amps>,
+}
+
+impl OwnData {
+    fn put_over(self, sheet: &mut CableSheet) {
+        let old = &mut sheet.conductor;
+        let sized = self.conductor.area.is_some() || self.conductor.gauge.is_some();
+        if sized || self.conductor.strands.is_some() {
+            // A cable of another size has neither the strands nor the figures of its type.
+            *old = Conductor { class: old.class, ..self.conductor };
+            sheet.ohm_per_km = None;
+            sheet.amps = None;
+        }
+        old.class = self.conductor.class.or(old.class);
+        sheet.ohm_per_km = self.ohm_per_km.or(sheet.ohm_per_km);
+        sheet.amps = self.amps.or(sheet.amps);
+    }
+}
+
+fn read_conductor(fields: &mut Fields<'_>, faults: &mut Faults) -> OwnData {
+    let mut own = OwnData::default();
+    if let Some(said) = fields.text("area", faults) {
+        match units::gauge(said.text) {
+            Some(gauge) => own.conductor.gauge = Some(gauge),
+            None => own.conductor.area = fields.quantity("area", faults).filter(|area: &units::SquareMm| area.0 > 0.0),
+        }
+    }
+    let classes = [("1", Class::Solid), ("2", Class::Stranded), ("5", Class::Flexible)];
+    own.conductor.class = fields.choice("conductor_class", &classes, faults);
+    if let Some(said) = fields.text("strands", faults) {
+        own.conductor.strands = strands(said.text);
+        if own.conductor.strands.is_none() {
+            let message = format!("`{}` is no strand count", said.text);
+            faults.error(said.place, message, "write the number of strands and their diameter in mm, as in `24/0.20`");
+        }
+    }
+    own.ohm_per_km = fields.quantity("ohm_per_km", faults);
+    own.amps = fields.quantity("amps", faults);
+    own
+}
+
+/// `24/0.20`: the number of strands and their diameter in mm.
+fn strands(text: &str) -> Option<(u32, f64)> {
+    let (count, diameter) = text.split_once('/')?;
+    let count: u32 = count.trim().parse().ok()?;
+    let diameter: f64 = diameter.trim().trim_end_matches("mm").trim().parse().ok()?;
+    ((1..=10_000).contains(&count) && (0.01..=20.0).contains(&diameter)).then_some((count, diameter))
+}
+
+fn cable_sheet(found: Found<'_>, faults: &mut Faults) -> CableSheet {
+    let mut sheet = CableSheet::default();
+    let what = format!("the cable data `{}`", found.name);
+    let Some(mut fields) = Fields::open(found.value, what, faults) else { return sheet };
+    // A name of the part for people; nothing is computed from it.
+    fields.text("name", faults);
+    match fields.value("cores") {
+        Some(value) if value.text().is_some() => sheet.listed = fields.count("cores", MOST_CORES, faults),
+        Some(value) => sheet.cores = Some(type_cores(value, faults)),
+        None => {}
+    }
+    let own = read_conductor(&mut fields, faults);
+    sheet.conductor = own.conductor;
+    sheet.ohm_per_km = own.ohm_per_km;
+    sheet.amps = own.amps;
+    if let Some(size) = found.size
+        && sheet.conductor.size().is_none()
+    {
+        sheet.conductor.area = Some(size);
+    }
+    let cores = sheet.cores.clone().unwrap_or_default();
+    let find = |said: Said<'_>, faults: &mut Faults| {
+        let at = cores.iter().position(|core| same_core(&core.name, said.text));
+        if at.is_none() {
+            let list = syntax::listed(cores.iter().map(|core| core.name.as_str()));
+            faults.error(said.place, format!("the cable has no core `{}`", said.text), format!("its cores are: {list}"));
+        }
+        at
+    };
+    if let Some(value) = fields.value("pairs") {
+        for item in super::intents::items(Some(value), "`pairs`", faults) {
+            match syntax::texts(item, "a pair", faults).as_slice() {
+                [a, b] => sheet.pairs.extend(find(*a, faults).zip(find(*b, faults)).map(|(a, b)| [a, b])),
+                _ => faults.error(item.place, "a pair is two cores", "write `pairs: [[white-blue, blue], …]`"),
+            }
+        }
+    }
+    if let Some(said) = fields.text("screen", faults) {
+        match said.text {
+            "false" => {}
+            "true" => sheet.screened = true,
+            _ => {
+                sheet.screened = true;
+                sheet.drain = find(said, faults);
+            }
+        }
+    }
+    fields.finish(faults);
+    sheet
+}
+
+/// `cores:` of cable data: a list of names, or a map from names to colours.
+fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
+    let mut cores: Vec<(TypeCore, Place)> = Vec::new();
+    if let Data::Map(entries) = &value.data {
+        for entry in entries {
+            let colours = match syntax::said(&entry.value) {
+                Some(said) => colours_of(said.text),
+                None => Vec::new(),
+            };
+            if colours.is_empty() {
+                let message = format!("the core `{}` has no colour that is known", entry.key);
+                faults.error(entry.value.place, message, "write a colour word, as in `1: black` or `1: white-blue`");
+            }
+            cores.push((TypeCore { name: entry.key.to_string(), colours }, entry.place));
+        }
+    } else {
+        for said in syntax::texts(value, "`cores`", faults) {
+            if let Some((_, first)) = cores.iter().find(|(core, _)| same_core(&core.name, said.text)) {
+                faults.error_at(
+                    vec![(said.place, "again here".into()), (*first, "first here".into())],
+                    format!("the cable has two cores `{}`", said.text),
+                    "give each core its own name",
+                );
+                continue;
+            }
+            cores.push((TypeCore { name: said.text.to_owned(), colours: colours_of(said.text) }, said.place));
+        }
+    }
+    cores.into_iter().map(|(core, _)| core).collect()
+}
+
+/// `colours:` of a cable renames its type's cores in order.
+fn rename(sheet: &mut CableSheet, value: &Value, entry: &Entry, faults: &mut Faults) {
+    let names = syntax::texts(value, "`colours`", faults);
+    let Some(cores) = &mut sheet.cores else {
+        let message = format!("the cable {} lists its cores itself; there is nothing for `colours` to rename", entry.key);
+        faults.error(value.place, message, "take `colours` out and name the cores under `cores:`");
+        return;
+    };
+    let drain = sheet.drain;
+    let count = cores.len();
+    let insulated = count - usize::from(drain.is_some());
+    if names.len() != count && names.len() != insulated {
+        let message = format!("`colours` names {} cores; the type has {insulated}", names.len());
+        faults.error(value.place, message, "name them all, in the type's order");
+        return;
+    }
+    let all = names.len() == count;
+    let renamed = cores.iter_mut().enumerate().filter(|(at, _)| all || Some(*at) != drain);
+    for ((_, core), said) in renamed.zip(names) {
+        core.name = said.text.to_owned();
+        core.colours = colours_of(said.text);
+    }
+}
+
+/// A core as the cable lists it.
+struct ListedCore<'v> {
+    name: &'v str,
+    place: Place,
+    ends: Option<[CoreEnd; 2]>,
+}
+
+struct Lister<'l, 'v> {
+    cable: CableId,
+    entry: &'v Entry,
+    directory: &'l Directory<'l>,
+}
+
+impl<'v> Lister<'_, 'v> {
+    /// The cores that the cable lists.
+    fn listed(&self, value: Option<&'v Value>, faults: &mut Faults) -> Vec<ListedCore<'v>> {
+        let Some(value) = value else { return Vec::new() };
+        let Data::Map(entries) = &value.data else {
+            let message = format!("`cores` is a map from each core to its two ends; here stands {}", value.shape());
+            faults.error(value.place, message, "write `cores: {red: [G1.V+, F1.1], black: [G1.V-, X1]}`");
+            return Vec::new();
+        };
+        let mut cores = Vec::new();
+        let mut entries = entries.iter().peekable();
+        while let Some(core) = entries.next() {
+            // `{red: G1.V+, F1.1}`: in braces the comma begins a new key, which has no value.
+            let second = entries.peek().filter(|next| {
+                matches!(next.value.data, Data::Empty) && core.value.text().is_some_and(|text| !END_WORDS.contains(&text))
+            });
+            if let (Some(second), Some(first)) = (second, core.value.text()) {
+                let message = format!("the two ends of {} {} need brackets", self.entry.key, core.key);
+                let fix = format!("write `{}: [{first}, {}]`", core.key, second.key);
+                faults.error(Place { end: second.place.end, ..core.value.place }, message, fix);
+                entries.next();
+                cores.push(ListedCore { name: &core.key, place: core.place, ends: None });
+                continue;
+            }
+            let ends = self.ends(core, faults);
+            cores.push(ListedCore { name: &core.key, place: core.place, ends });
+        }
+        cores
+    }
+
+    /// Brings the cores of the type and those that the cable lists together, in the type's order.
+    fn match_up(
+        &self,
+        sheet: &CableSheet,
+        known: bool,
+        listed: Vec<ListedCore<'v>>,
+        faults: &mut Faults,
+    ) -> (Vec<Core>, Vec<Core>) {
+        let spare = CoreEnd { to: End::Spare, place: self.entry.place };
+        let core = |name: &str, colours: Vec<Colour>, listed: Option<&ListedCore<'v>>| Core {
+            cable: self.cable,
+            name: name.to_owned(),
+            colours,
+            ends: listed.and_then(|l| l.ends).unwrap_or([spare; 2]),
+            mentioned: listed.is_some(),
+            place: listed.map_or(self.entry.place, |l| l.place),
+        };
+        let mut taken: Vec<bool> = vec![false; listed.len()];
+        let mut of_type = Vec::new();
+        for type_core in sheet.cores.iter().flatten() {
+            // Two spellings of one colour are one core; what is listed a second time is reported below.
+            let at = listed.iter().position(|l| l.name == type_core.name).or_else(|| {
+                listed.iter().zip(&taken).position(|(l, taken)| !taken && same_core(l.name, &type_core.name))
+            });
+            if let Some(taken) = at.and_then(|at| taken.get_mut(at)) {
+                *taken = true;
+            }
+            let listed = at.and_then(|at| listed.get(at));
+            let name = listed.map_or(type_core.name.as_str(), |l| l.name);
+            of_type.push(core(name, type_core.colours.clone(), listed));
+        }
+        if sheet.cores.is_some() {
+            for (l, _) in listed.iter().zip(&taken).filter(|(_, taken)| !**taken) {
+                self.unknown_core(l, sheet, faults);
+            }
+            return (of_type, Vec::new());
+        }
+        if let Some(count) = sheet.listed
+            && number(listed.len()) != count
+        {
+            let cores = if count == 1 { "core" } else { "cores" };
+            let message = format!("the cable {} lists {} cores; its type has {count} {cores}", self.entry.key, listed.len());
+            faults.error(self.entry.place, message, "list each core once, with its two ends");
+        } else if known && listed.is_empty() {
+            let message = format!("the cable {} has no cores", self.entry.key);
+            faults.error(self.entry.place, message, "list them: `cores: {red: [G1.V+, F1.1]}`, or give the cable a `type`");
+        }
+        let own = listed.iter().map(|l| core(l.name, colours_of(l.name), Some(l))).collect();
+        (of_type, own)
+    }
+
+    fn unknown_core(&self, listed: &ListedCore<'v>, sheet: &CableSheet, faults: &mut Faults) {
+        let names = || sheet.cores.iter().flatten().map(|core| core.name.as_str());
+        let list = syntax::listed(names());
+        let fix = match syntax::nearest(listed.name, names()) {
+            Some(near) => format!("did you mean `{near}`? Its cores are: {list}"),
+            None => format!("its cores are: {list}; `colours:` renames them"),
+        };
+        faults.error(listed.place, format!("the cable {} has no core `{}`", self.entry.key, listed.name), fix);
+    }
+
+    /// The two ends of a core, or one word for both.
+    fn ends(&self, core: &'v Entry, faults: &mut Faults) -> Option<[CoreEnd; 2]> {
+        let name = format!("{} {}", self.entry.key, core.key);
+        match &core.value.data {
+            Data::Text(text) => {
+                let said = Said { text, place: core.value.place };
+                if let Some(to) = word(text.trim()) {
+                    return Some([CoreEnd { to, place: said.place }; 2]);
+                }
+                self.not_two(&name, &core.key, said, faults);
+                None
+            }
+            Data::List(items) => match items.as_slice() {
+                [near, far] => {
+                    let (near, far) = (self.end(near, &name, faults), self.end(far, &name, faults));
+                    let (near, far) = (near?, far?);
+                    if matches!(near.to, End::Terminal(_)) && near.to == far.to {
+                        let message = format!("both ends of {name} are on one terminal");
+                        faults.error(far.place, message, "write where each end of the core goes");
+                        return None;
+                    }
+                    Some([near, far])
+                }
+                [only] => {
+                    match syntax::said(only) {
+                        Some(said) => self.not_two(&name, &core.key, said, faults),
+                        None => {
+                            let message = format!("{name} has one end; a core has two");
+                            faults.error(only.place, message, "write both ends: `[G1.V+, F1.1]`");
+                        }
+                    }
+                    None
+                }
+                items => {
+                    let message = format!("{name} has {} ends; a core has two", items.len());
+                    let fix = if items.is_empty() {
+                        "write both ends, or `taped` or `spare` for both"
+                    } else {
+                        "where more than two meet, put a splice or a terminal strip between them"
+                    };
+                    faults.error(core.value.place, message, fix);
+                    None
+                }
+            },
+            Data::Empty => {
+                let fix = "write both ends, as in `[G1.V+, F1.1]`, or `taped` or `spare` for both";
+                faults.error(core.place, format!("nothing is said about {name}"), fix);
+                None
+            }
+            Data::Map(entries) => {
+                let ends: Vec<&str> = entries.iter().map(|entry| &*entry.key).collect();
+                let fix = format!("write square brackets: `{}: [{}]`", core.key, ends.join(", "));
+                faults.error(core.value.place, format!("the ends of {name} are a list, not a map"), fix);
+                None
+            }
+        }
+    }
+
+    fn end(&self, value: &'v Value, name: &str, faults: &mut Faults) -> Option<CoreEnd> {
+        let Some(said) = syntax::said(value) else {
+            let message = format!("an end of {name} is a terminal or a word; here stands {}", value.shape());
+            faults.error(value.place, message, "write a terminal as `DEVICE.TERMINAL`, or `taped`");
+            return None;
+        };
+        let to = match word(said.text.trim()) {
+            Some(to) => to,
+            None => End::Terminal(self.terminal(said, faults)?),
+        };
+        Some(CoreEnd { to, place: said.place })
+    }
+
+    fn terminal(&self, said: Said<'_>, faults: &mut Faults) -> Option<TerminalId> {
+        self.directory.terminal(said, faults)
+    }
+
+    /// One text where two ends should be: the comma or the brackets are missing, or an end is.
+    fn not_two(&self, name: &str, key: &str, said: Said<'_>, faults: &mut Faults) {
+        let parts: Vec<&str> = said.text.split([',', ' ']).filter(|part| !part.is_empty()).collect();
+        match parts.as_slice() {
+            [a, b] if said.text.contains(',') => {
+                let message = format!("the two ends of {name} need brackets");
+                faults.error(said.place, message, format!("write `{key}: [{a}, {b}]`"));
+            }
+            [a, b] if self.directory.device(said.text.split('.').next().unwrap_or_default()).is_none() || b.contains('.') => {
+                let message = format!("a comma is missing between the two ends of {name}");
+                faults.error(said.place, message, format!("write `{key}: [{a}, {b}]`"));
+            }
+            _ => {
+                let near = syntax::nearest(said.text, END_WORDS.iter().copied());
+                let fix = match near {
+                    Some(near) if !said.text.contains('.') => format!("did you mean `{near}`?"),
+                    _ => format!("write both ends, as in `{key}: [{}, taped]`", said.text),
+                };
+                faults.error(said.place, format!("{name} has one end; a core has two"), fix);
+            }
+        }
+    }
+}
+
+/// The meaning of a word that stands where a terminal could.
+fn word(text: &str) -> Option<End> {
+    match text {
+        "bare" => Some(End::Bare),
+        "spare" => Some(End::Spare),
+        _ => safe().into_iter().find(|(word, _)| *word == text).map(|(_, way)| End::Safe(way)),
+    }
+}
+
+fn number(length: usize) -> u32 {
+    u32::try_from(length).unwrap_or(u32::MAX)
+}

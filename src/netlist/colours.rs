@@ -1,0 +1,66 @@
+//! Colour words, and the colours of a core from its name.
+
+use super::model::Colour;
+
+/// The words of IEC 60757 Table 1, and the others that the trade uses for the same colours.
+const WORDS: &[(&str, Colour)] = &[
+    ("black", Colour::Black),
+    ("brown", Colour::Brown),
+    ("red", Colour::Red),
+    ("orange", Colour::Orange),
+    ("yellow", Colour::Yellow),
+    ("green", Colour::Green),
+    ("blue", Colour::Blue),
+    ("violet", Colour::Violet),
+    ("purple", Colour::Violet),
+    ("grey", Colour::Grey),
+    ("gray", Colour::Grey),
+    ("slate", Colour::Grey),
+    ("white", Colour::White),
+    ("pink", Colour::Pink),
+    ("gold", Colour::Gold),
+    ("turquoise", Colour::Turquoise),
+    ("silver", Colour::Silver),
+];
+
+/// The colour of a word.
+#[must_use]
+pub fn colour(word: &str) -> Option<Colour> {
+    WORDS.iter().find(|(known, _)| known.eq_ignore_ascii_case(word)).map(|(_, colour)| *colour)
+}
+
+/// The colours of a core from its name: `red`, `white-blue` (base first), `green-yellow`. Empty when it is no colour.
+#[must_use]
+pub fn colours_of(name: &str) -> Vec<Colour> {
+    let words: Vec<Option<Colour>> = name.split(['-', '/']).map(|word| colour(word.trim())).collect();
+    if words.len() > 2 {
+        return Vec::new();
+    }
+    words.into_iter().collect::<Option<Vec<_>>>().unwrap_or_default()
+}
+
+/// Whether two core names mean the same core: the same text, or the same colours (`grey` and `slate`).
+#[must_use]
+pub fn same_core(a: &str, b: &str) -> bool {
+    a == b || {
+        let colours = colours_of(a);
+        !colours.is_empty() && colours == colours_of(b)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_give_colours_base_first() {
+        assert_eq!(colours_of("red"), [Colour::Red]);
+        assert_eq!(colours_of("white-blue"), [Colour::White, Colour::Blue]);
+        assert_eq!(colours_of("green-yellow"), [Colour::Green, Colour::Yellow]);
+        assert_eq!(colours_of("slate"), [Colour::Grey]);
+        assert_eq!(colours_of("1"), []);
+        assert_eq!(colours_of("black-1"), []);
+        assert!(same_core("purple", "violet"));
+        assert!(!same_core("1", "2"));
+    }
+}

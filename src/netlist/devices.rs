@@ -1,0 +1,426 @@
+//! The devices of a job: each from its type and what it says itself.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
+
+use super::cables::{safe, END_WORDS};
+use super::info::location;
+use super::model::{
+    Contacting, Device, DeviceId, Form, Job, Kind, Meaning, Mover, OnLoss, Part, PartId, Run, Safe, Setting, Terminal,
+    TerminalId, Unused,
+};
+use super::read::Context;
+use super::sheet::{Outline, Sheet, BARE, LISTS, NAMED};
+use crate::source::Place;
+use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
+use crate::units::{self, Seconds};
+
+/// What can only be resolved once all devices are known.
+#[derive(Default)]
+pub struct Pending<'v> {
+    /// Contacts that unlock something, with what they name.
+    pub unlocks: Vec<(PartId, String, Place)>,
+    /// `across:` of devices.
+    pub across: Vec<(DeviceId, &'v Value)>,
+    /// Devices whose type could not be read.
+    pub opaque: BTreeSet<DeviceId>,
+}
+
+/// Reads the job's own data sheets for their faults, whether a device bears them or not.
+pub fn check_types(value: Option<&Value>, context: &mut Context<'_>) {
+    let Some(value) = value else { return };
+    if Fields::open(value, "`data_sheets`", &mut context.faults).is_none() {
+        return;
+    }
+    for entry in value.entries() {
+        let outline = Outline::of_type(&entry.value, &entry.key, &mut context.faults);
+        if !outline.has_terminals() {
+            let message = format!("the data sheet `{}` has no terminals", entry.key);
+            context.faults.error(entry.place, message, "add `terminals: [1, 2, …]` in the order the part bears them");
+        }
+        outline.compile(entry.place, &mut context.faults);
+    }
+}
+
+/// Reads `devices:` into the job.
+pub fn read<'v>(value: Option<&'v Value>, job: &mut Job, context: &mut Context<'v>) -> Pending<'v> {
+    let mut pending = Pending::default();
+    let Some(value) = value else { return pending };
+    if Fields::open(value, "`devices`", &mut context.faults).is_none() {
+        return pending;
+    }
+    let mut types = Types::default();
+    for entry in value.entries() {
+        check_name(entry, &mut context.faults);
+        device(entry, job, &mut types, &mut pending, context);
+    }
+    pending
+}
+
+/// The types read so far, as they are without anything that a device adds.
+#[derive(Default)]
+struct Types<'v> {
+    sheets: BTreeMap<&'v str, Rc<Sheet>>,
+}
+
+fn check_name(entry: &Entry, faults: &mut Faults) {
+    let name = &*entry.key;
+    if name.contains('.') {
+        let fix = format!("write it without the dot, as in `{}`", name.replace('.', "-"));
+        faults.error(entry.place, format!("the device name `{name}` has a dot, which parts a device from its terminal"), fix);
+    } else if END_WORDS.contains(&name) {
+        let message = format!("a device cannot be named `{name}`: the word says how an end was left");
+        faults.error(entry.place, message, "give it another name");
+    }
+}
+
+fn device<'v>(
+    entry: &'v Entry,
+    job: &mut Job,
+    types: &mut Types<'v>,
+    pending: &mut Pending<'v>,
+    context: &mut Context<'v>,
+) {
+    let id = DeviceId(number(job.devices.len()));
+    let Some(mut fields) = Fields::open(&entry.value, format!("the device {}", entry.key), &mut context.faults) else {
+        pending.opaque.insert(id);
+        job.devices.push(blank(entry, job));
+        return;
+    };
+    let type_name = fields.text("type", &mut context.faults);
+    let sheet = sheet(entry, &mut fields, type_name, types, context);
+    let faults = &mut context.faults;
+    let title = fields.text("name", faults).map(|said| said.text.to_owned());
+    let place_of = fields.text("location", faults).map(|said| location(said.text)).unwrap_or_default();
+    let rest = fields.choice("rest", &[("operated", true), ("at rest", false)], faults);
+    let losses = [("locked", OnLoss::Locked), ("unlocked", OnLoss::Unlocked)];
+    let on_loss = fields.choice("on_loss", &losses, faults);
+    let settings = fields.value("settings");
+    let unused = fields.value("unused");
+    if let Some(across) = fields.value("across") {
+        pending.across.push((id, across));
+    }
+
+    let mut device = blank(entry, job);
+    device.type_name = type_name.map(|said| said.text.to_owned());
+    device.location = place_of;
+    device.rest_operated = rest.unwrap_or(false);
+    device.on_loss = on_loss;
+    device.title = title;
+    if let Some(sheet) = sheet {
+        device.title = device.title.or_else(|| sheet.title.clone());
+        device.form = sheet.form;
+        device.cautions.clone_from(&sheet.cautions);
+        device.symbol.clone_from(&sheet.symbol);
+        bear(&sheet, id, &mut device, job, pending, context);
+    } else {
+        pending.opaque.insert(id);
+    }
+    let faults = &mut context.faults;
+    let opaque = pending.opaque.contains(&id);
+    if let Some(unused) = unused {
+        let own = job.terminals.get_mut(device.terminals.start as usize..).unwrap_or_default();
+        read_unused(unused, &entry.key, own, opaque, faults);
+    }
+    if let Some(settings) = settings {
+        let own = job.parts.get(device.parts.start as usize..).unwrap_or_default();
+        device.settings = read_settings(settings, own, device.parts.start, opaque, faults);
+    }
+    fields.finish(faults);
+    job.devices.push(device);
+}
+
+/// The device's type with its own additions; `None` when there is no such type.
+fn sheet<'v>(
+    entry: &'v Entry,
+    fields: &mut Fields<'v>,
+    type_name: Option<Said<'v>>,
+    types: &mut Types<'v>,
+    context: &mut Context<'v>,
+) -> Option<Rc<Sheet>> {
+    let own_keys = ["ways", "cautions", "symbol", "terminals"].iter().chain(NAMED).chain(LISTS).chain(BARE);
+    let adds = own_keys.filter(|key| fields.value(key).is_some()).count() > 0;
+    let faults = &mut context.faults;
+    let mut outline = match type_name {
+        None => {
+            if fields.value("type").is_some() {
+                return None;
+            }
+            if fields.value("terminals").is_none() {
+                let fix = "add `type:` (`bellwire library` lists them), or `terminals: [1, 2, …]`";
+                faults.error(entry.place, format!("the device {} has neither a type nor terminals", entry.key), fix);
+                return None;
+            }
+            Outline::default()
+        }
+        Some(said) => {
+            let name = said.text.trim();
+            if !adds && let Some(sheet) = types.sheets.get(name) {
+                return Some(Rc::clone(sheet));
+            }
+            let Some(found) = context.library.device(name) else {
+                let fix = match syntax::nearest(name, context.library.known_devices()) {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => "describe it under `data_sheets:`, or choose one that `bellwire library` lists".to_owned(),
+                };
+                faults.error(said.place, format!("there is no device type `{name}`"), fix);
+                return None;
+            };
+            Outline::of_type(found.value, found.name, faults)
+        }
+    };
+    outline.add(fields, faults);
+    let bare: Vec<&'v Entry> =
+        BARE.iter().filter_map(|key| fields.entry(key)).filter(|e| !matches!(e.value.data, Data::Empty)).collect();
+    outline.add_bare(&bare, faults);
+    if outline.needs_ways() {
+        let message = format!("{} is a terminal strip, but it does not say how many ways it has", entry.key);
+        faults.error(entry.place, message, "add `ways: 4` (or as many as it has)");
+        return None;
+    }
+    let sheet = Rc::new(outline.compile(entry.place, faults));
+    if let Some(said) = type_name.filter(|_| !adds) {
+        types.sheets.insert(said.text.trim(), Rc::clone(&sheet));
+    }
+    Some(sheet)
+}
+
+/// Gives a device the terminals and parts of its type.
+fn bear(
+    sheet: &Sheet,
+    id: DeviceId,
+    device: &mut Device,
+    job: &mut Job,
+    pending: &mut Pending<'_>,
+    context: &Context<'_>,
+) {
+    let shift = Shift { terminals: number(job.terminals.len()), parts: number(job.parts.len()) };
+    job.terminals.extend(sheet.terminals.iter().map(|terminal| Terminal {
+        device: id,
+        place: context.shown(terminal.place, device.place),
+        ..terminal.clone()
+    }));
+    job.parts.extend(sheet.parts.iter().map(|part| Part {
+        device: id,
+        name: part.name.clone(),
+        existing: part.existing,
+        kind: shift.kind(part.kind.clone()),
+        place: context.shown(part.place, device.place),
+    }));
+    let unlocks = sheet.unlocks.iter().map(|(part, text, place)| {
+        (PartId(part.0 + shift.parts), text.clone(), context.shown(*place, device.place))
+    });
+    pending.unlocks.extend(unlocks);
+    device.terminals = Run { start: shift.terminals, end: number(job.terminals.len()) };
+    device.parts = Run { start: shift.parts, end: number(job.parts.len()) };
+}
+
+/// From the numbers of a sheet to those of the job.
+struct Shift {
+    terminals: u32,
+    parts: u32,
+}
+
+impl Shift {
+    fn kind(&self, mut kind: Kind) -> Kind {
+        let t = |terminal: &mut TerminalId| terminal.0 += self.terminals;
+        match &mut kind {
+            Kind::Source(source) => [&mut source.plus, &mut source.minus].map(t),
+            Kind::Load(load) => [&mut load.plus, &mut load.minus].map(t),
+            Kind::Coil(coil) => [&mut coil.plus, &mut coil.minus].map(t),
+            Kind::Input(input) => [&mut input.at, &mut input.common].map(t),
+            Kind::Output(output) => [&mut output.at, &mut output.common].map(t),
+            Kind::DryInput(input) => input.between.each_mut().map(t),
+            Kind::Fuse(fuse) => fuse.between.each_mut().map(t),
+            Kind::Resistor(resistor) => resistor.between.each_mut().map(t),
+            Kind::Suppressor(suppressor) => suppressor.between.each_mut().map(t),
+            Kind::Diode(diode) => [&mut diode.anode, &mut diode.cathode].map(t),
+            Kind::Supervised(supervised) => [&mut supervised.at, &mut supervised.common].map(t),
+            Kind::Analogue(analogue) => [&mut analogue.plus, &mut analogue.minus].map(t),
+            Kind::TwoWire(sensor) => [&mut sensor.plus, &mut sensor.minus].map(t),
+            Kind::SignalPair(pair) => [&mut pair.a, &mut pair.b].map(t),
+            Kind::Contact(contact) => {
+                contact.no.iter_mut().chain(&mut contact.nc).for_each(t);
+                if let Mover::Coil(coil) = &mut contact.by {
+                    coil.0 += self.parts;
+                }
+                t(&mut contact.common);
+                [(), ()]
+            }
+            Kind::Bridge(terminals) => {
+                terminals.iter_mut().for_each(t);
+                [(), ()]
+            }
+            Kind::Screen(terminal) | Kind::Earth(terminal) | Kind::Aerial(terminal) => {
+                t(terminal);
+                [(), ()]
+            }
+        };
+        kind
+    }
+}
+
+/// `unused:`, a map to the way of making safe, or a list.
+fn read_unused(value: &Value, device: &str, own: &mut [Terminal], opaque: bool, faults: &mut Faults) {
+    let mut said: Vec<(Said<'_>, Option<Safe>)> = Vec::new();
+    match &value.data {
+        Data::Map(entries) => {
+            for entry in entries {
+                let name = Said { text: &entry.key, place: entry.place };
+                let Some(way) = syntax::said(&entry.value) else {
+                    let message = format!("`unused` says of `{}` how it was made safe; here stands {}", entry.key, entry.value.shape());
+                    faults.error(entry.place, message, "write `taped`, `sleeved`, `capped` or `parked`");
+                    continue;
+                };
+                // `bare` is an honest answer: the lead is unused and was not made safe.
+                let mut words: Vec<(&str, Option<Safe>)> = safe().iter().map(|(word, way)| (*word, Some(*way))).collect();
+                words.push(("bare", None));
+                if let Some(way) = syntax::choose(way, &format!("the way `{}` was made safe", entry.key), &words, faults) {
+                    said.push((name, way));
+                }
+            }
+        }
+        _ => said.extend(syntax::texts(value, "`unused`", faults).into_iter().map(|name| (name, None))),
+    }
+    for (name, way) in said {
+        match own.iter_mut().find(|terminal| terminal.name == name.text) {
+            Some(terminal) => match &terminal.unused {
+                Some(first) => faults.error_at(
+                    vec![(name.place, "again here".into()), (first.place, "first here".into())],
+                    format!("`unused` names `{}` twice", name.text),
+                    "take one out",
+                ),
+                None => terminal.unused = Some(Unused { way, place: name.place }),
+            },
+            None if opaque => {}
+            None => {
+                let list = syntax::listed(own.iter().map(|t| t.name.as_str()));
+                let fix = match syntax::nearest(name.text, own.iter().map(|t| t.name.as_str())) {
+                    Some(near) => format!("did you mean `{near}`? The terminals of {device} are: {list}"),
+                    None => format!("the terminals of {device} are: {list}"),
+                };
+                faults.error(name.place, format!("{device} has no terminal `{}`", name.text), fix);
+            }
+        }
+    }
+}
+
+fn read_settings(value: &Value, own: &[Part], first: u32, opaque: bool, faults: &mut Faults) -> Vec<Setting> {
+    let mut reader = Settings { own, first, opaque, found: Vec::new() };
+    let Data::Map(entries) = &value.data else {
+        let message = format!("`settings` is a map; here stands {}", value.shape());
+        faults.error(value.place, message, "write `settings: {NAME: value}` or `settings: {ENTRY: {pulse: 1 s}}`");
+        return reader.found;
+    };
+    for entry in entries {
+        let part = reader.part(&entry.key);
+        match &entry.value.data {
+            Data::Map(_) => reader.nested(&entry.key, part, "", &entry.value, faults),
+            _ if part.is_some() => reader.add(Some(&entry.key), part, "", &entry.value, faults),
+            _ => reader.add(None, None, &entry.key, &entry.value, faults),
+        }
+    }
+    reader.found
+}
+
+struct Settings<'p> {
+    own: &'p [Part],
+    first: u32,
+    opaque: bool,
+    found: Vec<Setting>,
+}
+
+impl Settings<'_> {
+    fn part(&self, name: &str) -> Option<PartId> {
+        (self.first..).map(PartId).zip(self.own).find(|(_, part)| part.name == name).map(|(id, _)| id)
+    }
+
+    fn nested(&mut self, entry: &str, part: Option<PartId>, before: &str, value: &Value, faults: &mut Faults) {
+        for inner in value.entries() {
+            let key = if before.is_empty() { inner.key.to_string() } else { format!("{before}.{}", inner.key) };
+            match &inner.value.data {
+                Data::Map(_) => self.nested(entry, part, &key, &inner.value, faults),
+                _ => self.add(Some(entry), part, &key, &inner.value, faults),
+            }
+        }
+    }
+
+    fn add(&mut self, entry: Option<&str>, part: Option<PartId>, key: &str, value: &Value, faults: &mut Faults) {
+        let texts = syntax::texts(value, "a setting", faults);
+        let text = texts.iter().map(|said| said.text).collect::<Vec<_>>().join(", ");
+        let meaning = match texts.as_slice() {
+            [said] => self.meaning(key, *said, faults),
+            _ => Meaning::Free,
+        };
+        self.found.push(Setting {
+            entry: entry.map(str::to_owned),
+            part,
+            key: key.to_owned(),
+            value: text,
+            meaning,
+            place: value.place,
+        });
+    }
+
+    fn meaning(&self, key: &str, said: Said<'_>, faults: &mut Faults) -> Meaning {
+        let understood = match key {
+            "pulse" => match units::quantity::<Seconds>(said.text) {
+                Ok(seconds) => Some(Meaning::Pulse(seconds)),
+                Err(why) => {
+                    faults.error(said.place, format!("`pulse`: {}", why.message), why.fix);
+                    None
+                }
+            },
+            "contact" => {
+                let words =
+                    [("normally-open", Contacting::NormallyOpen), ("normally-closed", Contacting::NormallyClosed)];
+                syntax::choose(said, "`contact`", &words, faults).map(Meaning::Contact)
+            }
+            "terminator" => {
+                let words = [("on", true), ("off", false), ("true", true), ("false", false)];
+                syntax::choose(said, "`terminator`", &words, faults).map(Meaning::Terminator)
+            }
+            "drives" if said.text.trim() == "nothing" => Some(Meaning::Drives(None)),
+            "drives" => self.driven(said, faults).map(|part| Meaning::Drives(Some(part))),
+            _ => None,
+        };
+        understood.unwrap_or(Meaning::Free)
+    }
+
+    fn driven(&self, said: Said<'_>, faults: &mut Faults) -> Option<PartId> {
+        let part = self.part(said.text.trim());
+        if part.is_none() && !self.opaque {
+            let movable = self.own.iter().filter(|p| matches!(p.kind, Kind::Contact(_) | Kind::Output(_)));
+            let names: Vec<&str> = movable.map(|p| p.name.as_str()).collect();
+            let fix = match syntax::nearest(said.text, names.iter().copied()) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => format!("write `nothing`, or one of: {}", syntax::listed(names)),
+            };
+            faults.error(said.place, format!("the device has no entry `{}` that an input could drive", said.text), fix);
+        }
+        part
+    }
+}
+
+fn blank(entry: &Entry, job: &Job) -> Device {
+    let (terminals, parts) = (number(job.terminals.len()), number(job.parts.len()));
+    Device {
+        name: entry.key.to_string(),
+        title: None,
+        type_name: None,
+        form: Form::Box,
+        location: Vec::new(),
+        terminals: Run { start: terminals, end: terminals },
+        parts: Run { start: parts, end: parts },
+        rest_operated: false,
+        on_loss: None,
+        settings: Vec::new(),
+        cautions: Vec::new(),
+        symbol: None,
+        place: entry.place,
+    }
+}
+
+fn number(length: usize) -> u32 {
+    u32::try_from(length).unwrap_or(u32::MAX)
+}

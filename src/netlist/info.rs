@@ -1,0 +1,88 @@
+//! The head of the job.
+
+use super::model::{Info, ScreenRule, SheetSize, Status};
+use crate::source::Place;
+use crate::syntax::{Data, Faults, Fields, Said, Value};
+
+/// The head, and what of it can only be resolved once the devices are read.
+pub struct Head<'v> {
+    pub info: Info,
+    pub exclusive: Option<&'v Value>,
+    pub separated: Vec<Said<'v>>,
+}
+
+/// Reads `job:`. `place` is where the file begins, for a head that is missing.
+pub fn read<'v>(entry: Option<(&'v Value, Place)>, place: Place, faults: &mut Faults) -> Head<'v> {
+    let mut head = Head { info: empty(entry.map_or(place, |(_, place)| place)), exclusive: None, separated: Vec::new() };
+    let Some((value, place)) = entry else {
+        let start = Place { end: place.start, ..place };
+        faults.error(start, "the job has no head", "begin the file with `job:` and, below it, `title: …`");
+        return head;
+    };
+    let value_place = if matches!(value.data, Data::Empty) { place } else { value.place };
+    let Some(mut fields) = Fields::open(value, "`job`", faults) else { return head };
+    let info = &mut head.info;
+    match fields.text("title", faults) {
+        Some(said) => info.title = said.text.to_owned(),
+        None if fields.value("title").is_none() => {
+            let start = Place { end: value_place.end.min(place.end.max(value_place.start)), ..place };
+            faults.error(start, "the job has no title", "add `title: …` below `job:`; it is the only field it must have");
+        }
+        None => {}
+    }
+    let mut text = |key, faults: &mut Faults| fields.text(key, faults).map(|said: Said<'_>| said.text.to_owned());
+    info.number = text("number", faults);
+    info.owner = text("owner", faults);
+    info.client = text("client", faults);
+    info.site = text("site", faults);
+    info.revision = text("revision", faults);
+    info.date = text("date", faults);
+    info.drawn_by = text("drawn_by", faults);
+    info.approved_by = text("approved_by", faults);
+    let status = fields.choice("status", &[("design", Status::Design), ("as-built", Status::AsBuilt)], faults);
+    info.status = status.unwrap_or_default();
+    let owned = |texts: Vec<Said<'_>>| texts.into_iter().map(|said| said.text.to_owned()).collect();
+    info.revisions = owned(fields.texts("revisions", faults));
+    info.notes = owned(fields.texts("notes", faults));
+    let screens = [("one-end", ScreenRule::OneEnd), ("both-ends", ScreenRule::BothEnds)];
+    info.screens = fields.choice("screens", &screens, faults).unwrap_or_default();
+    head.separated = fields.texts("separated", faults);
+    info.separated = head.separated.iter().map(|said| location(said.text)).collect();
+    if let Some(value) = fields.value("sheet")
+        && let Some(mut sheet) = Fields::open(value, "`sheet`", faults)
+    {
+        let sizes = [("A4", SheetSize::A4), ("A3", SheetSize::A3), ("auto", SheetSize::Auto)];
+        info.sheet = sheet.choice("size", &sizes, faults).unwrap_or_default();
+        sheet.finish(faults);
+    }
+    head.exclusive = fields.value("exclusive");
+    fields.finish(faults);
+    head
+}
+
+/// `Hall/Panel` as its steps.
+pub fn location(text: &str) -> Vec<String> {
+    text.split('/').map(str::trim).filter(|step| !step.is_empty()).map(str::to_owned).collect()
+}
+
+fn empty(place: Place) -> Info {
+    Info {
+        title: String::new(),
+        number: None,
+        owner: None,
+        client: None,
+        site: None,
+        status: Status::default(),
+        revision: None,
+        revisions: Vec::new(),
+        date: None,
+        drawn_by: None,
+        approved_by: None,
+        exclusive: Vec::new(),
+        screens: ScreenRule::default(),
+        separated: Vec::new(),
+        sheet: SheetSize::default(),
+        notes: Vec::new(),
+        place,
+    }
+}

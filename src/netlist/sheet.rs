@@ -1,0 +1,405 @@
+//! A data sheet: from its map, and what a device adds to it, to terminals and parts.
+//!
+//! Terminals and parts are numbered from 0 within the sheet; a device that bears the type shifts them to its own.
+
+use std::collections::BTreeMap;
+
+use super::entries;
+use super::model::{DeviceId, Form, Kind, Mover, Part, PartId, Terminal, TerminalId};
+use crate::source::Place;
+use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
+use crate::units::SquareMm;
+
+/// The sections whose entries have names.
+pub const NAMED: &[&str] = &[
+    "sources",
+    "loads",
+    "inputs",
+    "dry_inputs",
+    "outputs",
+    "contacts",
+    "coils",
+    "fuses",
+    "resistors",
+    "diodes",
+    "suppressors",
+    "supervised",
+    "analogue",
+    "two_wire",
+    "signal_pairs",
+];
+
+/// The sections that are lists.
+pub const LISTS: &[&str] = &["bridges", "screens", "earths", "aerials"];
+
+/// The quantities that may stand on a device and set its type's only source, load, coil, fuse or resistor.
+pub const BARE: &[&str] = &["volts", "amps", "ohms", "watts"];
+
+/// The most ways of one strip.
+pub const MOST_WAYS: u32 = 999;
+
+/// A type, ready for devices to bear it.
+#[derive(Clone, Debug)]
+pub struct Sheet {
+    /// What it is, in words.
+    pub title: Option<String>,
+    /// Its form.
+    pub form: Form,
+    /// Its terminals, in printed order.
+    pub terminals: Vec<Terminal>,
+    /// What lies between them.
+    pub parts: Vec<Part>,
+    /// The contacts that unlock something, with what they say: a device or an entry of one.
+    pub unlocks: Vec<(PartId, String, Place)>,
+    /// Printed on the drawing and the test sheet.
+    pub cautions: Vec<String>,
+    /// The graphic symbol asked for.
+    pub symbol: Option<String>,
+}
+
+/// One entry of a section, brought together from the type and the device.
+struct RawEntry<'v> {
+    name: &'v str,
+    place: Place,
+    fields: Vec<&'v Entry>,
+}
+
+/// A data sheet before its entries are read: whatever stands in it, the device's own additions included.
+#[derive(Default)]
+pub struct Outline<'v> {
+    title: Option<Said<'v>>,
+    form: Option<Form>,
+    ways: Option<u32>,
+    terminals: Vec<&'v Value>,
+    named: Vec<(&'static str, Vec<RawEntry<'v>>)>,
+    lists: Vec<(&'static str, Vec<&'v Value>)>,
+    cautions: Vec<Said<'v>>,
+    symbol: Option<Said<'v>>,
+    place: Option<Place>,
+}
+
+impl<'v> Outline<'v> {
+    /// Reads the map of a type.
+    pub fn of_type(value: &'v Value, name: &str, faults: &mut Faults) -> Self {
+        let mut outline = Self { place: Some(value.place), ..Self::default() };
+        let Some(mut fields) = Fields::open(value, format!("the data sheet `{name}`"), faults) else {
+            return outline;
+        };
+        outline.title = fields.text("name", faults);
+        let forms = [("box", Form::Box), ("splice", Form::Splice), ("strip", Form::Strip)];
+        outline.form = fields.choice("form", &forms, faults);
+        outline.add(&mut fields, faults);
+        fields.finish(faults);
+        outline
+    }
+
+    /// Takes in what a type and a device may both say. Entries merge into those of the same name, key by key.
+    pub fn add(&mut self, fields: &mut Fields<'v>, faults: &mut Faults) {
+        if let Some(ways) = fields.count("ways", MOST_WAYS, faults) {
+            self.ways = Some(ways);
+        }
+        self.cautions.extend(fields.texts("cautions", faults));
+        if let Some(symbol) = fields.text("symbol", faults) {
+            self.symbol = Some(symbol);
+        }
+        self.terminals.extend(fields.value("terminals"));
+        for section in NAMED {
+            let Some(value) = fields.value(section) else { continue };
+            let Data::Map(entries) = &value.data else {
+                let message = format!("`{section}` is a map of entries; here stands {}", value.shape());
+                faults.error(value.place, message, format!("write `{section}: {{NAME: {{…}}}}`"));
+                continue;
+            };
+            for entry in entries {
+                self.add_entry(section, entry, faults);
+            }
+        }
+        for section in LISTS {
+            let Some(value) = fields.value(section) else { continue };
+            let items: Vec<&'v Value> = match &value.data {
+                Data::List(items) => items.iter().collect(),
+                _ => vec![value],
+            };
+            match self.lists.iter_mut().find(|(known, _)| known == section) {
+                Some((_, all)) => all.extend(items),
+                None => self.lists.push((section, items)),
+            }
+        }
+    }
+
+    fn add_entry(&mut self, section: &'static str, entry: &'v Entry, faults: &mut Faults) {
+        let twin = self.named.iter().find_map(|(other, entries)| {
+            let twin = (*other != section).then(|| entries.iter().find(|e| e.name == &*entry.key)).flatten()?;
+            Some((*other, twin.place))
+        });
+        if let Some((other, place)) = twin {
+            faults.error_at(
+                vec![(entry.place, format!("under `{section}`")), (place, format!("under `{other}`"))],
+                format!("two entries are named `{}`", entry.key),
+                "rename one of them: entry names are unique within a type",
+            );
+            return;
+        }
+        if !matches!(entry.value.data, Data::Map(_) | Data::Empty) {
+            let message = format!("`{}` under `{section}` is a map of keys; here stands {}", entry.key, entry.value.shape());
+            faults.error(entry.value.place, message, format!("write `{}: {{key: value, …}}`", entry.key));
+            return;
+        }
+        let at = match self.named.iter().position(|(known, _)| *known == section) {
+            Some(at) => at,
+            None => {
+                self.named.push((section, Vec::new()));
+                self.named.len() - 1
+            }
+        };
+        let Some((_, entries)) = self.named.get_mut(at) else { return };
+        let new: Vec<&'v Entry> = entry.value.entries().iter().collect();
+        match entries.iter_mut().find(|e| e.name == &*entry.key) {
+            Some(old) => {
+                old.place = entry.place;
+                merge(section, &mut old.fields, new);
+            }
+            None => entries.push(RawEntry { name: &entry.key, place: entry.place, fields: new }),
+        }
+    }
+
+    /// Gives the quantities that stand on a device to the one entry that they can mean: its only source, else its only
+    /// load, else its only coil, fuse or resistor.
+    pub fn add_bare(&mut self, bare: &[&'v Entry], faults: &mut Faults) {
+        let mut given: BTreeMap<(usize, usize), Vec<&'v Entry>> = BTreeMap::new();
+        for entry in bare {
+            match self.meant_by(&entry.key) {
+                Ok(at) => given.entry(at).or_default().push(entry),
+                Err(names) if names.is_empty() => {
+                    let message = format!("the type has no source, load, coil, fuse or resistor that `{}` could set", entry.key);
+                    faults.error(entry.place, message, "take it out, or write it inside the entry that it belongs to");
+                }
+                Err(names) => {
+                    let [first, second, ..] = names.as_slice() else { continue };
+                    let message = format!("`{}` could mean {} or {}", entry.key, described(first), described(second));
+                    let fix = format!(
+                        "write it inside the entry: `{}: {{{}: {{{}: …}}}}`",
+                        first.0, first.1, entry.key
+                    );
+                    faults.error(entry.place, message, fix);
+                }
+            }
+        }
+        for ((section, at), fields) in given {
+            if let Some((section, entries)) = self.named.get_mut(section)
+                && let Some(raw) = entries.get_mut(at)
+            {
+                merge(section, &mut raw.fields, fields);
+            }
+        }
+    }
+
+    /// The place of the entry that a bare quantity means; else the entries between which it is not clear.
+    fn meant_by(&self, key: &str) -> Result<(usize, usize), Vec<(&'static str, &'v str)>> {
+        let groups: &[&[&str]] = match key {
+            "volts" => &[&["sources"], &["loads"], &["coils"]],
+            "amps" => &[&["sources"], &["loads"], &["coils", "fuses"]],
+            "ohms" => &[&["loads"], &["coils", "resistors"]],
+            _ => &[&["loads"], &["coils"]],
+        };
+        for group in groups {
+            let mut found = Vec::new();
+            for (section_at, (section, entries)) in self.named.iter().enumerate() {
+                if group.contains(section) {
+                    let here = entries.iter().enumerate().map(|(at, raw)| ((section_at, at), (*section, raw.name)));
+                    found.extend(here);
+                }
+            }
+            match found.as_slice() {
+                [] => {}
+                [(at, _)] => return Ok(*at),
+                _ => return Err(found.into_iter().map(|(_, name)| name).collect()),
+            }
+        }
+        Err(Vec::new())
+    }
+
+    /// Whether a device of this sheet must say how many ways it has.
+    pub fn needs_ways(&self) -> bool {
+        self.form == Some(Form::Strip) && self.ways.is_none() && self.terminals.is_empty()
+    }
+
+    /// Whether it has terminals, by name or by its form.
+    pub fn has_terminals(&self) -> bool {
+        !self.terminals.is_empty() || matches!(self.form, Some(Form::Splice | Form::Strip))
+    }
+
+    /// Reads it out.
+    pub fn compile(&self, place: Place, faults: &mut Faults) -> Sheet {
+        let form = self.form.unwrap_or(Form::Box);
+        let place = self.place.unwrap_or(place);
+        let terminals = self.read_terminals(form, place, faults);
+        let names = Names::of(&terminals);
+        let (mut parts, mut unlocks) = (Vec::new(), Vec::new());
+        for (section, entries) in &self.named {
+            for raw in entries {
+                let what = format!("{} `{}`", entries::noun(section), raw.name);
+                let mut fields = Fields::of(raw.fields.clone(), raw.place, what);
+                let existing = fields.flag("existing", faults);
+                let kind = entries::kind(section, &mut fields, &names, faults);
+                if *section == "contacts"
+                    && let Some(said) = fields.text("unlocks", faults)
+                {
+                    unlocks.push((part_id(&parts), said.text.to_owned(), said.place));
+                }
+                fields.finish(faults);
+                if let Some(kind) = kind {
+                    let name = raw.name.to_owned();
+                    parts.push(Part { device: DeviceId(0), name, existing, kind, place: raw.place });
+                }
+            }
+        }
+        for (section, items) in &self.lists {
+            for (at, item) in items.iter().enumerate() {
+                if let Some(kind) = entries::listed(section, item, &names, faults) {
+                    let name = format!("{section} {}", at + 1);
+                    parts.push(Part { device: DeviceId(0), name, existing: false, kind, place: item.place });
+                }
+            }
+        }
+        settle_movers(&mut parts);
+        Sheet {
+            title: self.title.map(|said| said.text.to_owned()),
+            form,
+            terminals,
+            parts,
+            unlocks,
+            cautions: self.cautions.iter().map(|said| said.text.to_owned()).collect(),
+            symbol: self.symbol.map(|said| said.text.to_owned()),
+        }
+    }
+
+    fn read_terminals(&self, form: Form, place: Place, faults: &mut Faults) -> Vec<Terminal> {
+        let mut found: Vec<Terminal> = Vec::new();
+        match form {
+            Form::Splice => {
+                found.push(bare_terminal("", place));
+                return found;
+            }
+            Form::Strip => found.extend((1..=self.ways.unwrap_or(0)).map(|n| bare_terminal(&n.to_string(), place))),
+            Form::Box => {}
+        }
+        for value in &self.terminals {
+            match &value.data {
+                Data::Map(entries) => {
+                    for entry in entries {
+                        let terminal = read_terminal(entry, faults);
+                        match found.iter_mut().find(|t| t.name == terminal.name) {
+                            Some(old) => *old = terminal,
+                            None => found.push(terminal),
+                        }
+                    }
+                }
+                _ => {
+                    for said in syntax::texts(value, "`terminals`", faults) {
+                        if let Some(old) = found.iter().find(|t| t.name == said.text) {
+                            faults.error_at(
+                                vec![(said.place, "again here".into()), (old.place, "first here".into())],
+                                format!("there are two terminals `{}`", said.text),
+                                "give each terminal its own name, as printed on the part",
+                            );
+                        } else {
+                            found.push(bare_terminal(said.text, said.place));
+                        }
+                    }
+                }
+            }
+        }
+        found
+    }
+}
+
+/// Contacts whose `by` names a coil of the sheet are moved by that coil; any other word is the world's.
+fn settle_movers(parts: &mut [Part]) {
+    let coils: Vec<(String, PartId)> = (0..)
+        .map(PartId)
+        .zip(parts.iter())
+        .filter(|(_, part)| matches!(part.kind, Kind::Coil(_)))
+        .map(|(id, part)| (part.name.clone(), id))
+        .collect();
+    for part in parts {
+        if let Kind::Contact(contact) = &mut part.kind
+            && let Mover::Word(word) = &contact.by
+            && let Some((_, coil)) = coils.iter().find(|(name, _)| name == word)
+        {
+            contact.by = Mover::Coil(*coil);
+        }
+    }
+}
+
+/// The terminals of a sheet by name.
+pub struct Names<'n> {
+    order: Vec<&'n str>,
+    index: BTreeMap<&'n str, u32>,
+}
+
+impl<'n> Names<'n> {
+    fn of(terminals: &'n [Terminal]) -> Self {
+        let order: Vec<&str> = terminals.iter().map(|t| t.name.as_str()).collect();
+        let index = order.iter().copied().zip(0..).collect();
+        Self { order, index }
+    }
+
+    /// The terminal of that name; an unknown one is reported.
+    pub fn find(&self, said: Said<'_>, faults: &mut Faults) -> Option<TerminalId> {
+        let found = self.index.get(said.text).copied().map(TerminalId);
+        if found.is_none() {
+            let list = syntax::listed(self.order.iter().copied());
+            let fix = match syntax::nearest(said.text, self.order.iter().copied()) {
+                Some(near) => format!("did you mean `{near}`? The terminals are: {list}"),
+                None if self.order.is_empty() => "list it under `terminals:`".to_owned(),
+                None => format!("the terminals are: {list}"),
+            };
+            faults.error(said.place, format!("the type has no terminal `{}`", said.text), fix);
+        }
+        found
+    }
+}
+
+/// Puts new fields over old ones. A load or coil that is told its poles or its draw in another way forgets the old way.
+fn merge<'v>(section: &str, old: &mut Vec<&'v Entry>, new: Vec<&'v Entry>) {
+    const POLES: &[&[&str]] = &[&["plus", "minus"], &["between"]];
+    const DRAWS: &[&[&str]] = &[&["amps"], &["ohms"], &["watts"]];
+    let choices: &[&[&[&str]]] = if matches!(section, "loads" | "coils") { &[POLES, DRAWS] } else { &[] };
+    old.retain(|field| {
+        let key = &*field.key;
+        let replaced = new.iter().any(|n| *n.key == *key);
+        let other_way = choices.iter().any(|ways| {
+            let mine = ways.iter().position(|way| way.contains(&key));
+            let theirs = |n: &&Entry| ways.iter().position(|way| way.contains(&&*n.key));
+            mine.is_some() && new.iter().any(|n| theirs(n).is_some_and(|theirs| Some(theirs) != mine))
+        });
+        !replaced && !other_way
+    });
+    old.extend(new);
+}
+
+fn described((section, name): &(&str, &str)) -> String {
+    format!("{} `{name}`", entries::noun(section))
+}
+
+fn part_id(parts: &[Part]) -> PartId {
+    PartId(u32::try_from(parts.len()).unwrap_or(u32::MAX))
+}
+
+fn bare_terminal(name: &str, place: Place) -> Terminal {
+    let device = DeviceId(0);
+    Terminal { device, name: name.to_owned(), label: None, lead: None, fits: None, conductors: None, unused: None, place }
+}
+
+fn read_terminal(entry: &Entry, faults: &mut Faults) -> Terminal {
+    let mut terminal = bare_terminal(&entry.key, entry.place);
+    if let Some(mut fields) = Fields::open(&entry.value, format!("the terminal `{}`", entry.key), faults) {
+        terminal.lead = fields.text("lead", faults).map(|said| said.text.to_owned());
+        terminal.fits = fields.span::<SquareMm>("fits", faults);
+        terminal.conductors = fields.count("conductors", 99, faults);
+        terminal.label = fields.text("label", faults).map(|said| said.text.to_owned());
+        fields.finish(faults);
+    }
+    terminal
+}

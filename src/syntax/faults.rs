@@ -1,0 +1,93 @@
+//! The faults of a file, collected until all of it has been read.
+
+use crate::diagnostic::{Finding, Label, Severity};
+use crate::source::Place;
+
+/// The rule name of everything that could not be read.
+pub const UNREADABLE: &str = "unreadable";
+
+/// How many faults are kept; a file with more of them is no job file.
+const MOST: usize = 1000;
+
+/// What was found while reading.
+#[derive(Clone, Debug, Default)]
+pub struct Faults {
+    findings: Vec<Finding>,
+    dropped: usize,
+    errors: usize,
+}
+
+impl Faults {
+    /// No faults yet.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Something that cannot be read.
+    pub fn error(&mut self, place: Place, message: impl Into<String>, fix: impl Into<String>) {
+        self.error_at(vec![(place, String::new())], message, fix);
+    }
+
+    /// The same with several places, the main one first, each with a few words for its caret.
+    pub fn error_at(&mut self, places: Vec<(Place, String)>, message: impl Into<String>, fix: impl Into<String>) {
+        self.push(UNREADABLE, Severity::Error, places, message.into(), fix.into());
+    }
+
+    /// Something worth knowing that does not stop the reading.
+    pub fn note(
+        &mut self,
+        rule: &'static str,
+        places: Vec<(Place, String)>,
+        message: impl Into<String>,
+        fix: impl Into<String>,
+    ) {
+        self.push(rule, Severity::Note, places, message.into(), fix.into());
+    }
+
+    /// Whether anything could not be read.
+    #[must_use]
+    pub fn any_error(&self) -> bool {
+        self.errors > 0
+    }
+
+    /// How many errors there are so far.
+    #[must_use]
+    pub fn errors(&self) -> usize {
+        self.errors
+    }
+
+    /// Everything found, in the order of the file; nothing twice.
+    #[must_use]
+    pub fn into_findings(mut self) -> Vec<Finding> {
+        let key = |f: &Finding| f.labels.first().map(|l| (l.place.file, l.place.start));
+        self.findings.sort_by_key(key);
+        self.findings.dedup();
+        if self.dropped > 0
+            && let Some(last) = self.findings.last_mut()
+        {
+            last.message.push_str(&format!(" ({} more faults are not shown)", self.dropped));
+        }
+        self.findings
+    }
+
+    fn push(
+        &mut self,
+        rule: &'static str,
+        severity: Severity,
+        places: Vec<(Place, String)>,
+        message: String,
+        fix: String,
+    ) {
+        if severity >= Severity::Error {
+            self.errors += 1;
+        }
+        if self.findings.len() >= MOST {
+            self.dropped += 1;
+            return;
+        }
+        let labels = places.into_iter().map(|(place, text)| Label { place, text }).collect();
+        let subjects = Vec::new();
+        self.findings.push(Finding { rule, severity, message, fix, accepted: None, state: None, subjects, labels });
+    }
+}

@@ -1,0 +1,242 @@
+//! Reading a map key by key.
+
+use super::tree::{Data, Entry, Value};
+use super::{nearest, Faults};
+use crate::source::Place;
+use crate::units::{self, Quantity, Span};
+
+/// A map that is asked for its keys; at the end every key that nobody asked for is reported.
+pub struct Fields<'v> {
+    what: String,
+    place: Place,
+    entries: Vec<&'v Entry>,
+    known: Vec<&'static str>,
+}
+
+/// A text and where it stands.
+#[derive(Clone, Copy, Debug)]
+pub struct Said<'v> {
+    /// The text, trimmed of nothing.
+    pub text: &'v str,
+    /// Where it stands.
+    pub place: Place,
+}
+
+impl<'v> Fields<'v> {
+    /// Begins to read a map. `what` names it in messages, such as "a device". Anything but a map is reported; an empty
+    /// value is an empty map.
+    pub fn open(value: &'v Value, what: impl Into<String>, faults: &mut Faults) -> Option<Self> {
+        let what = what.into();
+        match &value.data {
+            Data::Map(entries) => Some(Self::of(entries.iter().collect(), value.place, what)),
+            Data::Empty => Some(Self::of(Vec::new(), value.place, what)),
+            _ => {
+                let fix = "write keys with their values, each on a line of its own or in braces: `{key: value}`";
+                faults.error(value.place, format!("{what} is a map of keys; here stands {}", value.shape()), fix);
+                None
+            }
+        }
+    }
+
+    /// Begins to read entries that were brought together from several maps.
+    #[must_use]
+    pub fn of(entries: Vec<&'v Entry>, place: Place, what: impl Into<String>) -> Self {
+        Self { what: what.into(), place, entries, known: Vec::new() }
+    }
+
+    /// What the map is, as messages call it.
+    #[must_use]
+    pub fn what(&self) -> &str {
+        &self.what
+    }
+
+    /// Where the map stands.
+    #[must_use]
+    pub fn place(&self) -> Place {
+        self.place
+    }
+
+    /// The entry of a key, whatever its value.
+    pub fn entry(&mut self, key: &'static str) -> Option<&'v Entry> {
+        if !self.known.contains(&key) {
+            self.known.push(key);
+        }
+        self.entries.iter().find(|entry| &*entry.key == key).copied()
+    }
+
+    /// The value of a key; a key without a value counts as absent.
+    pub fn value(&mut self, key: &'static str) -> Option<&'v Value> {
+        self.entry(key).map(|entry| &entry.value).filter(|value| !matches!(value.data, Data::Empty))
+    }
+
+    /// The text of a key.
+    pub fn text(&mut self, key: &'static str, faults: &mut Faults) -> Option<Said<'v>> {
+        let value = self.value(key)?;
+        let said = said(value);
+        if said.is_none() {
+            let message = format!("`{key}` takes a text; here stands {}", value.shape());
+            faults.error(value.place, message, format!("write `{key}: text`; a text with `: ` or `, ` goes in quotes"));
+        }
+        said
+    }
+
+    /// A text that must be there.
+    pub fn needed_text(&mut self, key: &'static str, faults: &mut Faults) -> Option<Said<'v>> {
+        if self.value(key).is_none() {
+            self.missing(key, faults);
+            return None;
+        }
+        self.text(key, faults)
+    }
+
+    /// Reports that a key is missing.
+    pub fn missing(&self, key: &str, faults: &mut Faults) {
+        faults.error(self.place, format!("{} has no `{key}`", self.what), format!("add `{key}:`"));
+    }
+
+    /// A quantity.
+    pub fn quantity<Q: Quantity>(&mut self, key: &'static str, faults: &mut Faults) -> Option<Q> {
+        let said = self.text(key, faults)?;
+        unread(units::quantity(said.text), key, said, faults)
+    }
+
+    /// A range, or a single quantity as a range of itself.
+    pub fn span<Q: Quantity>(&mut self, key: &'static str, faults: &mut Faults) -> Option<Span<Q>> {
+        let said = self.text(key, faults)?;
+        unread(units::span(said.text), key, said, faults)
+    }
+
+    /// A whole number from 1 to `most`.
+    pub fn count(&mut self, key: &'static str, most: u32, faults: &mut Faults) -> Option<u32> {
+        let said = self.text(key, faults)?;
+        let number = said.text.trim().parse().ok().filter(|n| (1..=most).contains(n));
+        if number.is_none() {
+            let message = format!("`{key}` is a whole number from 1 to {most}; here stands `{}`", said.text);
+            faults.error(said.place, message, format!("write a number, as in `{key}: 2`"));
+        }
+        number
+    }
+
+    /// `true` or `false`; absent is false.
+    pub fn flag(&mut self, key: &'static str, faults: &mut Faults) -> bool {
+        self.switch(key, faults).unwrap_or(false)
+    }
+
+    /// `true` or `false`.
+    pub fn switch(&mut self, key: &'static str, faults: &mut Faults) -> Option<bool> {
+        const WORDS: &[(&str, bool)] = &[
+            ("true", true),
+            ("false", false),
+            ("yes", true),
+            ("no", false),
+            ("on", true),
+            ("off", false),
+        ];
+        self.choice(key, WORDS, faults)
+    }
+
+    /// One of a few words.
+    pub fn choice<T: Copy>(&mut self, key: &'static str, words: &[(&str, T)], faults: &mut Faults) -> Option<T> {
+        let said = self.text(key, faults)?;
+        choose(said, &format!("`{key}`"), words, faults)
+    }
+
+    /// The texts of a list; a single text is a list of one.
+    pub fn texts(&mut self, key: &'static str, faults: &mut Faults) -> Vec<Said<'v>> {
+        let Some(value) = self.value(key) else { return Vec::new() };
+        texts(value, &format!("`{key}`"), faults)
+    }
+
+    /// Reports every key that was not asked for.
+    pub fn finish(self, faults: &mut Faults) {
+        for entry in &self.entries {
+            if self.known.contains(&&*entry.key) {
+                continue;
+            }
+            let empty = matches!(entry.value.data, Data::Empty);
+            let fix = match nearest(&entry.key, self.known.iter().copied()) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None if empty => {
+                    "if it belongs to the text before the comma, put that whole text in quotes".to_owned()
+                }
+                None => format!("known here: {}", listed(self.known.iter().copied())),
+            };
+            faults.error(entry.place, format!("{} has no key `{}`", self.what, entry.key), fix);
+        }
+    }
+}
+
+/// The text of a value, if it is one.
+#[must_use]
+pub fn said(value: &Value) -> Option<Said<'_>> {
+    value.text().map(|text| Said { text, place: value.place })
+}
+
+/// The texts of a list; a single text is a list of one. Anything else in it is reported.
+pub fn texts<'v>(value: &'v Value, what: &str, faults: &mut Faults) -> Vec<Said<'v>> {
+    let mut found = Vec::new();
+    match &value.data {
+        Data::List(items) => {
+            for item in items {
+                match said(item) {
+                    Some(said) => found.push(said),
+                    None => {
+                        let message = format!("{what} is a list of texts; here stands {}", item.shape());
+                        faults.error(item.place, message, "write a text; one with `: ` or `, ` goes in quotes");
+                    }
+                }
+            }
+        }
+        Data::Text(text) => found.push(Said { text, place: value.place }),
+        Data::Empty => {}
+        Data::Map(_) => {
+            let message = format!("{what} is a list; here stands a map of keys");
+            faults.error(value.place, message, "write a list: `[a, b]`, or each item on a line after `- `");
+        }
+    }
+    found
+}
+
+/// One of a few words.
+pub fn choose<T: Copy>(said: Said<'_>, what: &str, words: &[(&str, T)], faults: &mut Faults) -> Option<T> {
+    let text = said.text.trim();
+    if let Some((_, meaning)) = words.iter().find(|(word, _)| *word == text) {
+        return Some(*meaning);
+    }
+    let names = || words.iter().map(|(word, _)| *word);
+    let fix = match nearest(text, names()) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None => format!("write one of: {}", listed(names())),
+    };
+    faults.error(said.place, format!("{what} cannot be `{text}`"), fix);
+    None
+}
+
+/// Names in a row, parted by commas; a long row is cut.
+#[must_use]
+pub fn listed<'n>(names: impl IntoIterator<Item = &'n str>) -> String {
+    const MOST: usize = 24;
+    let mut row = String::new();
+    for (at, name) in names.into_iter().enumerate() {
+        if at == MOST {
+            row.push_str(", …");
+            break;
+        }
+        if at > 0 {
+            row.push_str(", ");
+        }
+        row.push_str(name);
+    }
+    row
+}
+
+fn unread<T>(
+    result: Result<T, units::Unread>,
+    key: &str,
+    said: Said<'_>,
+    faults: &mut Faults,
+) -> Option<T> {
+    result
+        .map_err(|why| faults.error(said.place, format!("`{key}`: {}", why.message), why.fix))
+        .ok()
+}

@@ -1,0 +1,89 @@
+//! The nearest known name to one that is not known.
+
+/// The nearest of `known` to `written`, if one is near enough to be meant. What is easily mistaken on a label (0/O,
+/// 1/I/l, 5/S, 8/B) and small or capital letters count as nearly the same.
+#[must_use]
+pub fn nearest<'k>(written: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
+    let written: Vec<char> = written.chars().take(LONGEST + 1).collect();
+    if written.len() > LONGEST {
+        return None;
+    }
+    // Costs count in quarters of a letter, so that a mistaken 0 costs less than a wrong letter.
+    let limit = (written.len() * WHOLE / 3).max(WHOLE);
+    let mut best: Option<(usize, &str)> = None;
+    for name in known {
+        let length = name.chars().count();
+        if length.abs_diff(written.len()) * WHOLE > limit {
+            continue;
+        }
+        let cost = distance(&written, name);
+        if cost <= limit && best.is_none_or(|(least, _)| cost < least) {
+            best = Some((cost, name));
+        }
+    }
+    best.map(|(_, name)| name)
+}
+
+const WHOLE: usize = 4;
+const LONGEST: usize = 64;
+
+/// Letters to insert, delete, change or exchange with their neighbour, in quarters.
+fn distance(a: &[char], name: &str) -> usize {
+    let b: Vec<char> = name.chars().collect();
+    let width = b.len() + 1;
+    let mut before: Vec<usize> = vec![0; width];
+    let mut last: Vec<usize> = (0..width).map(|i| i * WHOLE).collect();
+    let mut row = vec![0; width];
+    for (i, x) in a.iter().enumerate() {
+        row[0] = (i + 1) * WHOLE;
+        for (j, y) in b.iter().enumerate() {
+            let mut cost = (last[j] + change(*x, *y)).min(last[j + 1] + WHOLE).min(row[j] + WHOLE);
+            if i > 0 && j > 0 && *x == b[j - 1] && a[i - 1] == *y {
+                cost = cost.min(before[j - 1] + WHOLE);
+            }
+            row[j + 1] = cost;
+        }
+        std::mem::swap(&mut before, &mut last);
+        std::mem::swap(&mut last, &mut row);
+    }
+    last[b.len()]
+}
+
+fn change(x: char, y: char) -> usize {
+    if x == y {
+        0
+    } else if x.eq_ignore_ascii_case(&y) || look(x) == look(y) {
+        1
+    } else {
+        WHOLE
+    }
+}
+
+/// One letter for all that look like it.
+fn look(c: char) -> char {
+    match c {
+        'O' | 'o' => '0',
+        'I' | 'l' | 'i' | 'L' => '1',
+        'S' | 's' => '5',
+        'B' => '8',
+        '_' | ' ' => '-',
+        other => other,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::nearest;
+
+    #[test]
+    fn labels_that_look_alike_are_nearest() {
+        assert_eq!(nearest("NO1", ["NC1", "NO1", "COM1"]), Some("NO1"));
+        assert_eq!(nearest("N01", ["NC1", "NO1", "COM1"]), Some("NO1"));
+        assert_eq!(nearest("KI", ["K2", "K1", "K3"]), Some("K1"));
+        assert_eq!(nearest("5", ["A", "S"]), Some("S"));
+        assert_eq!(nearest("OV", ["+V", "0V"]), Some("0V"));
+        assert_eq!(nearest("lenght", ["length", "type", "cores"]), Some("length"));
+        assert_eq!(nearest("limit_switch", ["limit-switch", "lamp"]), Some("limit-switch"));
+        assert_eq!(nearest("quite-other", ["length", "type", "cores"]), None);
+    }
+}

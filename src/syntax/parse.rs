@@ -1,0 +1,317 @@
+//! One pass over the events of a file: the tree, the path of every entry, and every fault of the text.
+
+use std::collections::HashMap;
+
+use granit_parser::{Event, Options, Parser, ScalarStyle, Span, StructureStyle};
+
+use super::slips;
+use super::tree::{Data, Entry, Tree, Value};
+use super::Faults;
+use crate::source::{FileId, Node, NodeId, Place, Sources, Step};
+
+/// How deep maps and lists may stand in one another.
+const DEEPEST: usize = 64;
+
+/// How many keys and items one file may have.
+const MOST_NODES: usize = 1_000_000;
+
+/// Reads the tree of a file that is among the sources and fills in its paths. Without a tree there is at least one
+/// fault; with one there may be faults too.
+pub fn parse(sources: &mut Sources, file: FileId, faults: &mut Faults) -> Option<Tree> {
+    let text = std::mem::take(&mut sources.file_mut(file).text);
+    let mut builder = Builder::new(file, &text);
+    let whole = builder.run(faults);
+    let Builder { nodes, root, .. } = builder;
+    let source = sources.file_mut(file);
+    source.text = text;
+    source.nodes = nodes;
+    match (whole, root) {
+        (true, Some(root)) => Some(Tree { file, root }),
+        _ => None,
+    }
+}
+
+struct Builder<'t> {
+    file: FileId,
+    text: &'t str,
+    nodes: Vec<Node>,
+    open: Vec<Frame>,
+    root: Option<Value>,
+}
+
+/// A map or list whose end has not come yet.
+struct Frame {
+    place: Place,
+    content: Content,
+}
+
+enum Content {
+    Map { entries: Vec<Entry>, index: HashMap<Box<str>, usize>, key: Option<Key> },
+    List(Vec<Value>),
+}
+
+/// A key whose value has not come yet.
+struct Key {
+    text: Box<str>,
+    place: Place,
+    /// It stands in the map already, or is none: its value is read and left out.
+    dropped: bool,
+}
+
+/// Why the reading of a file ends early; the fault has been reported.
+struct Stop;
+
+/// From how many entries on a map is searched by hash.
+const INDEXED: usize = 12;
+
+impl<'t> Builder<'t> {
+    fn new(file: FileId, text: &'t str) -> Self {
+        let root = Node { parent: NodeId(0), step: Step::Root };
+        Self { file, text, nodes: vec![root], open: Vec::new(), root: None }
+    }
+
+    /// Whether the file was read to its end.
+    fn run(&mut self, faults: &mut Faults) -> bool {
+        let mut options = Options::default();
+        options.set_emit_comments(false);
+        options.emit_unresolved_aliases = true;
+        options.emit_anchor_events = true;
+        options.disallow_directives = true;
+        let mut documents = 0;
+        for event in Parser::new_from_str_with_options(self.text, options) {
+            let (event, span) = match event {
+                Ok(event) => event,
+                Err(error) => {
+                    let at = error.marker().byte_offset().unwrap_or(self.text.len());
+                    let node = self.open.last().map_or(NodeId(0), |frame| frame.place.node);
+                    slips::scan_error(self.text, self.file, node, error.kind(), at, faults);
+                    return false;
+                }
+            };
+            if matches!(event, Event::DocumentStart(..)) {
+                documents += 1;
+                if documents > 1 {
+                    let place = self.place(&span, NodeId(0));
+                    faults.error(
+                        place,
+                        "a second document begins here; a job file holds one job",
+                        "take out the line `---`, or put the second job in a file of its own",
+                    );
+                    return false;
+                }
+            }
+            if self.take(event, &span, faults).is_err() {
+                return false;
+            }
+        }
+        true
+    }
+
+    fn take(&mut self, event: Event<'t>, span: &Span, faults: &mut Faults) -> Result<(), Stop> {
+        if let Some(tag) = span.tag_span() {
+            let place = self.place(&tag, self.here());
+            let written = self.text.get(place.bytes()).unwrap_or("!");
+            faults.error(
+                place,
+                format!("`{written}` is a YAML tag; a job file has none"),
+                "take it out, or put the whole text in quotes if it is part of a name",
+            );
+        }
+        match event {
+            Event::Scalar(text, style, _, _) => self.scalar(&text, style, span, faults),
+            Event::MappingStart(style, ..) => {
+                let content = Content::Map { entries: Vec::new(), index: HashMap::new(), key: None };
+                self.begin(content, style, span, faults)
+            }
+            Event::SequenceStart(style, ..) => self.begin(Content::List(Vec::new()), style, span, faults),
+            Event::MappingEnd | Event::SequenceEnd => {
+                self.end(span);
+                Ok(())
+            }
+            Event::Anchor(_, name) => {
+                let place = self.place(span, self.here());
+                faults.error(
+                    place,
+                    format!("`&{name}` is a YAML anchor; a job file has none"),
+                    format!("take it out, or write \"&{name}\" in quotes if it is a name"),
+                );
+                Err(Stop)
+            }
+            Event::Alias(_) | Event::UnresolvedAlias(_) => {
+                let place = self.place(span, self.here());
+                let written = self.text.get(place.bytes()).unwrap_or("*");
+                faults.error(
+                    place,
+                    format!("`{written}` is a YAML alias; a job file has none"),
+                    format!("write the values out, or write \"{written}\" in quotes if it is a name"),
+                );
+                Err(Stop)
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn scalar(&mut self, text: &str, style: ScalarStyle, span: &Span, faults: &mut Faults) -> Result<(), Stop> {
+        let mut place = self.place(span, self.here());
+        let written = self.text.get(place.bytes()).unwrap_or_default();
+        let empty = style == ScalarStyle::Plain && (text.is_empty() || (text == "~" && !written.starts_with('~')));
+        if let Some(Frame { content: Content::Map { key: key @ None, .. }, place: map }) = self.open.last_mut() {
+            let map = *map;
+            *key = Some(Key { text: text.into(), place, dropped: true });
+            return self.key(map, text, empty, place, faults);
+        }
+        place.node = self.next_node(faults, place)?;
+        let data = if empty { Data::Empty } else { Data::Text(text.into()) };
+        self.add(Value { place, data });
+        Ok(())
+    }
+
+    /// Settles the key that has just come.
+    fn key(
+        &mut self,
+        map: Place,
+        text: &str,
+        empty: bool,
+        mut place: Place,
+        faults: &mut Faults,
+    ) -> Result<(), Stop> {
+        place.node = self.node(map.node, Step::Key(text.into()), place, faults)?;
+        let Some(Frame { content: Content::Map { entries, index, key }, .. }) = self.open.last_mut() else {
+            return Ok(());
+        };
+        let twin = if index.is_empty() {
+            entries.iter().position(|entry| &*entry.key == text)
+        } else {
+            index.get(text).copied()
+        };
+        if empty {
+            faults.error(place, "a name is missing before this colon", "write the key, or take the line out");
+        } else if text == "<<" {
+            faults.error(
+                place,
+                "`<<` merges maps in YAML; a job file has no merging",
+                "write the keys out, or use a data sheet under `data_sheets:` for what devices share",
+            );
+        } else if let Some(first) = twin.and_then(|at| entries.get(at)) {
+            faults.error_at(
+                vec![(place, "again here".into()), (first.place, "first here".into())],
+                format!("`{text}` stands twice in one map"),
+                "rename one of the two, or take one out",
+            );
+        } else {
+            *key = Some(Key { text: text.into(), place, dropped: false });
+            return Ok(());
+        }
+        *key = Some(Key { text: text.into(), place, dropped: true });
+        Ok(())
+    }
+
+    fn begin(
+        &mut self,
+        content: Content,
+        style: StructureStyle,
+        span: &Span,
+        faults: &mut Faults,
+    ) -> Result<(), Stop> {
+        let mut place = self.place(span, self.here());
+        if let Some(Frame { content: Content::Map { key: None, .. }, .. }) = self.open.last() {
+            let fix = match style {
+                StructureStyle::Flow => "write the key as plain text; a name with brackets goes in quotes",
+                StructureStyle::Block => "write the key as plain text",
+            };
+            faults.error(place, "a list or a map stands where a key should", fix);
+            return Err(Stop);
+        }
+        if self.open.len() >= DEEPEST {
+            faults.error(
+                place,
+                format!("maps and lists stand more than {DEEPEST} deep in one another"),
+                "a job file needs no more than six levels; look for brackets that are not closed",
+            );
+            return Err(Stop);
+        }
+        place.node = self.next_node(faults, place)?;
+        self.open.push(Frame { place, content });
+        Ok(())
+    }
+
+    fn end(&mut self, span: &Span) {
+        let Some(Frame { mut place, content }) = self.open.pop() else { return };
+        let last = match &content {
+            Content::Map { entries, .. } => entries.last().map(|e| e.value.place.end.max(e.place.end)),
+            Content::List(items) => items.last().map(|item| item.place.end),
+        };
+        // The end of a block runs to the next token; the last thing in it is the end that a reader sees.
+        let end = self.place(span, place.node);
+        let bracket = self.text.get(end.bytes()).is_some_and(|t| t == "]" || t == "}");
+        place.end = if bracket { end.end } else { last.unwrap_or(place.start).max(place.start) };
+        let data = match content {
+            Content::Map { entries, .. } => Data::Map(entries),
+            Content::List(items) => Data::List(items),
+        };
+        self.add(Value { place, data });
+    }
+
+    /// Puts a finished value where it belongs.
+    fn add(&mut self, value: Value) {
+        match self.open.last_mut() {
+            None => self.root = Some(value),
+            Some(Frame { content: Content::List(items), .. }) => items.push(value),
+            Some(Frame { content: Content::Map { entries, index, key }, .. }) => {
+                if let Some(Key { text, place, dropped: false }) = key.take() {
+                    if !index.is_empty() {
+                        index.insert(text.clone(), entries.len());
+                    }
+                    entries.push(Entry { key: text, place, value });
+                    if index.is_empty() && entries.len() == INDEXED {
+                        index.extend(entries.iter().enumerate().map(|(at, e)| (e.key.clone(), at)));
+                    }
+                }
+            }
+        }
+    }
+
+    /// The entry that the value to come belongs to.
+    fn next_node(&mut self, faults: &mut Faults, place: Place) -> Result<NodeId, Stop> {
+        match self.open.last() {
+            None => Ok(NodeId(0)),
+            Some(Frame { content: Content::Map { key, .. }, place: map }) => {
+                Ok(key.as_ref().map_or(map.node, |key| key.place.node))
+            }
+            Some(Frame { content: Content::List(items), place: list }) => {
+                let step = Step::Item(u32::try_from(items.len()).unwrap_or(u32::MAX));
+                self.node(list.node, step, place, faults)
+            }
+        }
+    }
+
+    fn node(&mut self, parent: NodeId, step: Step, place: Place, faults: &mut Faults) -> Result<NodeId, Stop> {
+        if self.nodes.len() >= MOST_NODES {
+            faults.error(
+                place,
+                format!("the file has more than {MOST_NODES} keys and items"),
+                "split the job into several job files",
+            );
+            return Err(Stop);
+        }
+        let id = NodeId(u32::try_from(self.nodes.len()).unwrap_or(u32::MAX));
+        self.nodes.push(Node { parent, step });
+        Ok(id)
+    }
+
+    /// The entry that is being read.
+    fn here(&self) -> NodeId {
+        match self.open.last() {
+            None => NodeId(0),
+            Some(Frame { content: Content::Map { key: Some(key), .. }, .. }) => key.place.node,
+            Some(frame) => frame.place.node,
+        }
+    }
+
+    fn place(&self, span: &Span, node: NodeId) -> Place {
+        let range = span.byte_range().unwrap_or_default();
+        let start = u32::try_from(range.start.min(self.text.len())).unwrap_or(u32::MAX);
+        let end = u32::try_from(range.end.min(self.text.len())).unwrap_or(u32::MAX);
+        Place { file: self.file, node, start, end: end.max(start) }
+    }
+}

@@ -1,0 +1,188 @@
+//! What a person meant who wrote a text that is no YAML: the usual slips, each with its remedy.
+
+use granit_parser::ErrorKind;
+
+use super::Faults;
+use crate::source::{FileId, NodeId, Place};
+
+/// Reports the error at which the parser gave up.
+pub fn scan_error(text: &str, file: FileId, node: NodeId, kind: &ErrorKind, at: usize, faults: &mut Faults) {
+    let at = at.min(text.len());
+    let slip = Slip::find(text, at, kind);
+    let place = Place { file, node, start: byte(slip.start), end: byte(slip.end) };
+    faults.error(place, slip.message, slip.fix);
+}
+
+struct Slip {
+    start: usize,
+    end: usize,
+    message: String,
+    fix: String,
+}
+
+impl Slip {
+    fn new(range: std::ops::Range<usize>, message: impl Into<String>, fix: impl Into<String>) -> Self {
+        Self { start: range.start, end: range.end, message: message.into(), fix: fix.into() }
+    }
+
+    fn find(text: &str, at: usize, kind: &ErrorKind) -> Self {
+        let here = floor(text, at);
+        let line_start = text[..here].rfind('\n').map_or(0, |n| n + 1);
+        let line_end = text[here..].find('\n').map_or(text.len(), |n| here + n);
+        let line = text[line_start..line_end].trim_end_matches('\r');
+        if let Some(tab) = leading_tab(line) {
+            return Self::new(
+                line_start + tab..line_start + tab + 1,
+                "a tab stands at the beginning of this line; YAML wants spaces there",
+                "replace the tab by spaces (two for each level)",
+            );
+        }
+        // The parser often notices on the line after the one at fault.
+        let before = text[..line_start].trim_end_matches(['\n', '\r']);
+        let before_start = before.rfind('\n').map_or(0, |n| n + 1);
+        for (start, line) in [(line_start, line), (before_start, &before[before_start..])] {
+            if let Some(slip) = missing_space(line, start) {
+                return slip;
+            }
+        }
+        Self::of_kind(text, here, line_start, line, kind)
+    }
+
+    fn of_kind(text: &str, here: usize, line_start: usize, line: &str, kind: &ErrorKind) -> Self {
+        let letter = text[here..].chars().next();
+        let one = here..here + letter.map_or(0, char::len_utf8);
+        let word = here..here + word_length(&text[here..]);
+        match kind {
+            ErrorKind::UnexpectedCharacter { character } => Self::new(
+                word.clone(),
+                format!("a text cannot begin with `{character}` here"),
+                format!("put it in quotes: \"{}\"", &text[word]),
+            ),
+            ErrorKind::DirectiveDisallowed => Self::new(
+                one,
+                "a line cannot begin with `%` here",
+                "put the text in quotes, or take the line out",
+            ),
+            ErrorKind::PlainScalarStartsWithDashFlowIndicator
+            | ErrorKind::BlockEntryInFlowCollection
+            | ErrorKind::BlockSequenceEntryNotAllowed
+            | ErrorKind::InvalidBlockEntryWhitespace => Self::new(
+                one,
+                "a `-` alone begins a list item; as a name it must stand in quotes",
+                "write \"-\" in quotes, or begin each list item on a line of its own",
+            ),
+            ErrorKind::UnclosedFlowCollection { open } => Self::new(
+                here..here,
+                format!("a `{open}` is never closed"),
+                format!("add the missing `{}`", closing(*open)),
+            ),
+            ErrorKind::UnexpectedEofFlowSequence | ErrorKind::ExpectedFlowSequenceSeparator => Self::new(
+                one,
+                "a list in brackets goes wrong here",
+                "part the items with commas and close the list with `]`",
+            ),
+            ErrorKind::UnexpectedEofFlowMapping
+            | ErrorKind::UnexpectedEofImplicitFlowMapping
+            | ErrorKind::ExpectedFlowMappingSeparator => Self::new(
+                one,
+                "a map in braces goes wrong here",
+                "part the keys with commas and close the map with `}`; a text with a comma goes in quotes",
+            ),
+            ErrorKind::MismatchedFlowCollectionEnd { open, close } => Self::new(
+                one,
+                format!("`{close}` closes what `{open}` opened"),
+                format!("close it with `{}`", closing(*open)),
+            ),
+            ErrorKind::MisplacedFlowCollectionEnd => {
+                Self::new(one, "this bracket closes nothing", "take it out, or add the one that opens the list")
+            }
+            ErrorKind::UnclosedQuotedScalar => {
+                Self::new(one, "a text in quotes is never closed", "add the missing quote at its end")
+            }
+            ErrorKind::InvalidTrailingSingleQuotedScalar | ErrorKind::InvalidTrailingDoubleQuotedScalar => {
+                Self::new(one, "more text follows after the closing quote", "put the whole text inside the quotes")
+            }
+            ErrorKind::UnknownQuotedScalarEscape => Self::new(
+                one,
+                "a backslash in double quotes means something else in YAML",
+                "use single quotes, or write the backslash twice",
+            ),
+            ErrorKind::MappingValueNotAllowed | ErrorKind::InvalidColonPlacement => Self::new(
+                one,
+                "a second colon with a space behind it stands on this line",
+                "put the text in quotes if the colon is part of it, or begin a new line for the new key",
+            ),
+            ErrorKind::TabInIndentation
+            | ErrorKind::TabNotAllowed
+            | ErrorKind::TabInBlockIndentation
+            | ErrorKind::TabInPlainScalar => {
+                Self::new(one, "a tab stands where YAML wants spaces", "replace the tab by spaces")
+            }
+            ErrorKind::SimpleKeyExpected
+            | ErrorKind::InvalidSimpleKey
+            | ErrorKind::ExpectedBlockMappingKey
+            | ErrorKind::ExpectedBlockSequenceEntry
+            | ErrorKind::ExpectedDocumentStart
+            | ErrorKind::InvalidIndentation => {
+                let indent = line.len() - line.trim_start().len();
+                Self::new(
+                    line_start + indent..line_start + line.len(),
+                    "this line does not fit the lines above it",
+                    "begin it exactly below the key or item that it stands beside, and write `key: value` with a \
+                     space after the colon",
+                )
+            }
+            other => Self::new(one, format!("the file is not in order here ({other})"), GENERAL),
+        }
+    }
+}
+
+const GENERAL: &str = "compare this line and the one above it with an example: spaces at the beginning, `key: value`, \
+                       brackets closed";
+
+/// A tab before the first thing on the line.
+fn leading_tab(line: &str) -> Option<usize> {
+    let blank = line.len() - line.trim_start_matches([' ', '\t']).len();
+    line[..blank].find('\t')
+}
+
+/// `red:[…]`, `title:Vent` at the beginning of a line or after `{` or `,`.
+fn missing_space(line: &str, line_start: usize) -> Option<Slip> {
+    let content = line.split(" #").next().unwrap_or_default();
+    for (at, _) in content.match_indices(':') {
+        let behind = content[at + 1..].chars().next()?;
+        let key_start = content[..at].rfind(['{', ',', '[', ' ']).map_or(0, |n| n + 1);
+        let key = &content[key_start..at];
+        let first_on_line = content[..key_start].trim_matches([' ', '-', '{']).is_empty();
+        let plain = !key.is_empty() && key.chars().all(|c| c.is_alphanumeric() || matches!(c, '_' | '-' | '+' | '.'));
+        let opens = matches!(behind, '[' | '{' | '"' | '\'');
+        if plain && (opens || (first_on_line && !behind.is_whitespace() && behind != ':')) {
+            let start = line_start + key_start;
+            return Some(Slip::new(
+                start..line_start + at + 1,
+                format!("a space is missing after `{key}:`"),
+                format!("write `{key}: {}…` with a space after the colon", behind),
+            ));
+        }
+    }
+    None
+}
+
+fn word_length(text: &str) -> usize {
+    text.find([',', ']', '}', '\n', '\r']).map_or(text.len(), |end| text[..end].trim_end().len())
+}
+
+fn closing(open: char) -> char {
+    if open == '[' { ']' } else { '}' }
+}
+
+fn floor(text: &str, mut at: usize) -> usize {
+    while !text.is_char_boundary(at) {
+        at -= 1;
+    }
+    at
+}
+
+fn byte(at: usize) -> u32 {
+    u32::try_from(at).unwrap_or(u32::MAX)
+}
