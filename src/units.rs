@@ -231,7 +231,10 @@ fn number_and_unit<Q: Quantity>(text: &str) -> Result<(f64, Option<f64>), Unread
     let text = text.trim();
     let example = example::<Q>();
     if text.is_empty() {
-        return Err(Unread::new("there is no figure", format!("write a figure with its unit, as in `{example}`")));
+        return Err(Unread::new(
+            "there is no figure",
+            format!("write a figure with its unit, as in `{example}`"),
+        ));
     }
     if let Some(gauge) = (Q::UNIT == SquareMm::UNIT).then(|| gauge(text)).flatten() {
         return Ok((gauge_area(gauge).0, Some(1.0)));
@@ -358,7 +361,10 @@ mod tests {
         assert_eq!(span::<Seconds>("200 ms .. 2 s"), Ok(Span { low: Seconds(0.2), high: Seconds(2.0) }));
         assert_eq!(span::<Seconds>("0.2..2"), Ok(Span { low: Seconds(0.2), high: Seconds(2.0) }));
         assert!(span::<Volts>("28..20 V").is_err());
-        assert_eq!(span::<Volts>("20-28 V").map_err(|e| e.fix), Err("write a range with two dots: `20..28 V`".into()));
+        assert_eq!(
+            span::<Volts>("20-28 V").map_err(|e| e.fix),
+            Err("write a range with two dots: `20..28 V`".into())
+        );
     }
 
     #[test]
@@ -367,7 +373,9 @@ mod tests {
         let message = |text: &str| quantity::<Amps>(text).map_err(|e| e.message);
         assert_eq!(fix("0,75 m"), Err("write a decimal point: `0.75 m`".into()));
         assert_eq!(message("12 V"), Err("`12 V` is in volts; this must be in amps".into()));
-        for text in ["NaN", "inf", "-inf A", "-1 A", "1e400", "", "A", "1.2.3 A", ".", "1 flock", "9999999999 A"] {
+        for text in
+            ["NaN", "inf", "-inf A", "-1 A", "1e400", "", "A", "1.2.3 A", ".", "1 flock", "9999999999 A"]
+        {
             assert!(message(text).is_err(), "{text}");
         }
     }

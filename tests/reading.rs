@@ -1,6 +1,6 @@
 //! Reading job files: what is right is read as written, what is wrong is reported with its place.
 
-use bellwire::netlist::{read_text, Reading};
+use bellwire::netlist::{Reading, read_text};
 
 const ROOF_VENT: &str = include_str!("reading/roof-vent.yaml");
 
@@ -25,7 +25,6 @@ fn the_whole_job_is_read() {
     let reading = read_text("roof-vent.yaml", ROOF_VENT);
     assert_eq!(told(&reading), Vec::<String>::new());
     let job = reading.job.expect("a job");
-    println!("{job:#?}");
     assert_eq!(job.devices.len(), 6);
     assert_eq!(job.cores.len(), 10);
     assert_eq!(job.cause_and_effect.len(), 3);

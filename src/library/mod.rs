@@ -130,7 +130,8 @@ impl<'t> Library<'t> {
     #[must_use]
     pub fn cable(&self, name: &str) -> Option<Found<'t>> {
         self.shelves.iter().find_map(|shelf| {
-            let exact = shelf.cables.get_key_value(name).map(|(name, value)| Found { name, value, size: None });
+            let exact =
+                shelf.cables.get_key_value(name).map(|(name, value)| Found { name, value, size: None });
             exact.or_else(|| {
                 shelf.cables.iter().find_map(|(pattern, value)| {
                     size_in(pattern, name).map(|size| Found { name: pattern, value, size: Some(size) })
@@ -158,7 +159,8 @@ impl<'t> Library<'t> {
         let on = |shelf: &Shelf<'t>| {
             if devices { shelf.devices.get(name).copied() } else { shelf.cables.get(name).copied() }
         };
-        let (_, earlier) = self.shelves.split_last().map_or((None, &[][..]), |(last, rest)| (Some(last), rest));
+        let (_, earlier) =
+            self.shelves.split_last().map_or((None, &[][..]), |(last, rest)| (Some(last), rest));
         if let Some(first) = earlier.iter().find_map(on) {
             faults.note(
                 HIDES_TYPE,

@@ -50,7 +50,8 @@ impl Cables {
         text.match_indices('.').find_map(|(at, _)| {
             let cable = self.cables.get(self.find(&text[..at])?.index())?;
             let wanted = &text[at + 1..];
-            let same = |id: &u32| self.cores.get(*id as usize).is_some_and(|core| same_core(&core.name, wanted));
+            let same =
+                |id: &u32| self.cores.get(*id as usize).is_some_and(|core| same_core(&core.name, wanted));
             cable.cores.iter().find(same).map(CoreId)
         })
     }
@@ -142,7 +143,10 @@ fn cable<'v>(
     let run = Run { start, end: number(found.cores.len()) };
     let core = |at: usize| CoreId(start + number(at));
     let of_name = |wanted: &str| {
-        run.iter().zip(found.cores.iter().skip(start as usize)).find(|(_, c)| c.name == wanted).map(|(id, _)| CoreId(id))
+        run.iter()
+            .zip(found.cores.iter().skip(start as usize))
+            .find(|(_, c)| c.name == wanted)
+            .map(|(id, _)| CoreId(id))
     };
     // A cable without cable data has its drain by name.
     let drain = sheet.drain.map(core).or_else(|| of_name("drain")).or_else(|| of_name("screen"));
@@ -182,7 +186,9 @@ fn known_sheet<'v>(
     }
     let Some(found) = context.library.cable(name) else {
         let fix = match syntax::nearest(name, context.library.known_cables()) {
-            Some(near) if near.ends_with("-S") => format!("did you mean `{near}`, with a size in mm² for the S?"),
+            Some(near) if near.ends_with("-S") => {
+                format!("did you mean `{near}`, with a size in mm² for the S?")
+            }
             Some(near) => format!("did you mean `{near}`?"),
             None => "describe it under `cable_data:`, or leave `type` out and list all its cores".to_owned(),
         };
@@ -223,7 +229,10 @@ fn read_conductor(fields: &mut Fields<'_>, faults: &mut Faults) -> OwnData {
     if let Some(said) = fields.text("area", faults) {
         match units::gauge(said.text) {
             Some(gauge) => own.conductor.gauge = Some(gauge),
-            None => own.conductor.area = fields.quantity("area", faults).filter(|area: &units::SquareMm| area.0 > 0.0),
+            None => {
+                own.conductor.area =
+                    fields.quantity("area", faults).filter(|area: &units::SquareMm| area.0 > 0.0)
+            }
         }
     }
     let classes = [("1", Class::Solid), ("2", Class::Stranded), ("5", Class::Flexible)];
@@ -232,7 +241,11 @@ fn read_conductor(fields: &mut Fields<'_>, faults: &mut Faults) -> OwnData {
         own.conductor.strands = strands(said.text);
         if own.conductor.strands.is_none() {
             let message = format!("`{}` is no strand count", said.text);
-            faults.error(said.place, message, "write the number of strands and their diameter in mm, as in `24/0.20`");
+            faults.error(
+                said.place,
+                message,
+                "write the number of strands and their diameter in mm, as in `24/0.20`",
+            );
         }
     }
     own.ohm_per_km = fields.quantity("ohm_per_km", faults);
@@ -273,7 +286,11 @@ fn cable_sheet(found: Found<'_>, faults: &mut Faults) -> CableSheet {
         let at = cores.iter().position(|core| same_core(&core.name, said.text));
         if at.is_none() {
             let list = syntax::listed(cores.iter().map(|core| core.name.as_str()));
-            faults.error(said.place, format!("the cable has no core `{}`", said.text), format!("its cores are: {list}"));
+            faults.error(
+                said.place,
+                format!("the cable has no core `{}`", said.text),
+                format!("its cores are: {list}"),
+            );
         }
         at
     };
@@ -281,7 +298,9 @@ fn cable_sheet(found: Found<'_>, faults: &mut Faults) -> CableSheet {
         for item in super::intents::items(Some(value), "`pairs`", faults) {
             match syntax::texts(item, "a pair", faults).as_slice() {
                 [a, b] => sheet.pairs.extend(find(*a, faults).zip(find(*b, faults)).map(|(a, b)| [a, b])),
-                _ => faults.error(item.place, "a pair is two cores", "write `pairs: [[white-blue, blue], …]`"),
+                _ => {
+                    faults.error(item.place, "a pair is two cores", "write `pairs: [[white-blue, blue], …]`")
+                }
             }
         }
     }
@@ -310,7 +329,11 @@ fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
             };
             if colours.is_empty() {
                 let message = format!("the core `{}` has no colour that is known", entry.key);
-                faults.error(entry.value.place, message, "write a colour word, as in `1: black` or `1: white-blue`");
+                faults.error(
+                    entry.value.place,
+                    message,
+                    "write a colour word, as in `1: black` or `1: white-blue`",
+                );
             }
             cores.push((TypeCore { name: entry.key.to_string(), colours }, entry.place));
         }
@@ -334,7 +357,10 @@ fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
 fn rename(sheet: &mut CableSheet, value: &Value, entry: &Entry, faults: &mut Faults) {
     let names = syntax::texts(value, "`colours`", faults);
     let Some(cores) = &mut sheet.cores else {
-        let message = format!("the cable {} lists its cores itself; there is nothing for `colours` to rename", entry.key);
+        let message = format!(
+            "the cable {} lists its cores itself; there is nothing for `colours` to rename",
+            entry.key
+        );
         faults.error(value.place, message, "take `colours` out and name the cores under `cores:`");
         return;
     };
@@ -372,7 +398,8 @@ impl<'v> Lister<'_, 'v> {
     fn listed(&self, value: Option<&'v Value>, faults: &mut Faults) -> Vec<ListedCore<'v>> {
         let Some(value) = value else { return Vec::new() };
         let Data::Map(entries) = &value.data else {
-            let message = format!("`cores` is a map from each core to its two ends; here stands {}", value.shape());
+            let message =
+                format!("`cores` is a map from each core to its two ends; here stands {}", value.shape());
             faults.error(value.place, message, "write `cores: {red: [G1.V+, F1.1], black: [G1.V-, X1]}`");
             return Vec::new();
         };
@@ -381,7 +408,8 @@ impl<'v> Lister<'_, 'v> {
         while let Some(core) = entries.next() {
             // `{red: G1.V+, F1.1}`: in braces the comma begins a new key, which has no value.
             let second = entries.peek().filter(|next| {
-                matches!(next.value.data, Data::Empty) && core.value.text().is_some_and(|text| !END_WORDS.contains(&text))
+                matches!(next.value.data, Data::Empty)
+                    && core.value.text().is_some_and(|text| !END_WORDS.contains(&text))
             });
             if let (Some(second), Some(first)) = (second, core.value.text()) {
                 let message = format!("the two ends of {} {} need brackets", self.entry.key, core.key);
@@ -438,11 +466,19 @@ impl<'v> Lister<'_, 'v> {
             && number(listed.len()) != count
         {
             let cores = if count == 1 { "core" } else { "cores" };
-            let message = format!("the cable {} lists {} cores; its type has {count} {cores}", self.entry.key, listed.len());
+            let message = format!(
+                "the cable {} lists {} cores; its type has {count} {cores}",
+                self.entry.key,
+                listed.len()
+            );
             faults.error(self.entry.place, message, "list each core once, with its two ends");
         } else if known && listed.is_empty() {
             let message = format!("the cable {} has no cores", self.entry.key);
-            faults.error(self.entry.place, message, "list them: `cores: {red: [G1.V+, F1.1]}`, or give the cable a `type`");
+            faults.error(
+                self.entry.place,
+                message,
+                "list them: `cores: {red: [G1.V+, F1.1]}`, or give the cable a `type`",
+            );
         }
         let own = listed.iter().map(|l| core(l.name, colours_of(l.name), Some(l))).collect();
         (of_type, own)
@@ -455,7 +491,11 @@ impl<'v> Lister<'_, 'v> {
             Some(near) => format!("did you mean `{near}`? Its cores are: {list}"),
             None => format!("its cores are: {list}; `colours:` renames them"),
         };
-        faults.error(listed.place, format!("the cable {} has no core `{}`", self.entry.key, listed.name), fix);
+        faults.error(
+            listed.place,
+            format!("the cable {} has no core `{}`", self.entry.key, listed.name),
+            fix,
+        );
     }
 
     /// The two ends of a core, or one word for both.
@@ -541,7 +581,10 @@ impl<'v> Lister<'_, 'v> {
                 let message = format!("the two ends of {name} need brackets");
                 faults.error(said.place, message, format!("write `{key}: [{a}, {b}]`"));
             }
-            [a, b] if self.directory.device(said.text.split('.').next().unwrap_or_default()).is_none() || b.contains('.') => {
+            [a, b]
+                if self.directory.device(said.text.split('.').next().unwrap_or_default()).is_none()
+                    || b.contains('.') =>
+            {
                 let message = format!("a comma is missing between the two ends of {name}");
                 faults.error(said.place, message, format!("write `{key}: [{a}, {b}]`"));
             }

@@ -89,9 +89,10 @@ impl Conductor {
     pub fn resistance(&self) -> Option<Figure<OhmsPerKm>> {
         let class = self.class.unwrap_or(Class::Flexible);
         let listed = self.area.filter(|_| self.gauge.is_none()).and_then(|area| {
-            RESISTANCE.iter().find(|(size, ..)| (size - area.0).abs() < 1e-6).map(|(_, firm, flexible)| {
-                if class == Class::Flexible { *flexible } else { *firm }
-            })
+            RESISTANCE
+                .iter()
+                .find(|(size, ..)| (size - area.0).abs() < 1e-6)
+                .map(|(_, firm, flexible)| if class == Class::Flexible { *flexible } else { *firm })
         });
         let figure = |ohms: f64, from| Figure { value: OhmsPerKm(ohms), from };
         if let Some(ohms) = listed {

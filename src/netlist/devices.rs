@@ -3,14 +3,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
-use super::cables::{safe, END_WORDS};
+use super::cables::{END_WORDS, safe};
 use super::info::location;
 use super::model::{
-    Contacting, Device, DeviceId, Form, Job, Kind, Meaning, Mover, OnLoss, Part, PartId, Run, Safe, Setting, Terminal,
-    TerminalId, Unused,
+    Contacting, Device, DeviceId, Form, Job, Kind, Meaning, Mover, OnLoss, Part, PartId, Run, Safe, Setting,
+    Terminal, TerminalId, Unused,
 };
 use super::read::Context;
-use super::sheet::{Outline, Sheet, BARE, LISTS, NAMED};
+use super::sheet::{BARE, LISTS, NAMED, Outline, Sheet};
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
 use crate::units::{self, Seconds};
@@ -36,7 +36,11 @@ pub fn check_types(value: Option<&Value>, context: &mut Context<'_>) {
         let outline = Outline::of_type(&entry.value, &entry.key, &mut context.faults);
         if !outline.has_terminals() {
             let message = format!("the data sheet `{}` has no terminals", entry.key);
-            context.faults.error(entry.place, message, "add `terminals: [1, 2, …]` in the order the part bears them");
+            context.faults.error(
+                entry.place,
+                message,
+                "add `terminals: [1, 2, …]` in the order the part bears them",
+            );
         }
         outline.compile(entry.place, &mut context.faults);
     }
@@ -67,7 +71,11 @@ fn check_name(entry: &Entry, faults: &mut Faults) {
     let name = &*entry.key;
     if name.contains('.') {
         let fix = format!("write it without the dot, as in `{}`", name.replace('.', "-"));
-        faults.error(entry.place, format!("the device name `{name}` has a dot, which parts a device from its terminal"), fix);
+        faults.error(
+            entry.place,
+            format!("the device name `{name}` has a dot, which parts a device from its terminal"),
+            fix,
+        );
     } else if END_WORDS.contains(&name) {
         let message = format!("a device cannot be named `{name}`: the word says how an end was left");
         faults.error(entry.place, message, "give it another name");
@@ -82,7 +90,9 @@ fn device<'v>(
     context: &mut Context<'v>,
 ) {
     let id = DeviceId(number(job.devices.len()));
-    let Some(mut fields) = Fields::open(&entry.value, format!("the device {}", entry.key), &mut context.faults) else {
+    let Some(mut fields) =
+        Fields::open(&entry.value, format!("the device {}", entry.key), &mut context.faults)
+    else {
         pending.opaque.insert(id);
         job.devices.push(blank(entry, job));
         return;
@@ -148,7 +158,11 @@ fn sheet<'v>(
             }
             if fields.value("terminals").is_none() {
                 let fix = "add `type:` (`bellwire library` lists them), or `terminals: [1, 2, …]`";
-                faults.error(entry.place, format!("the device {} has neither a type nor terminals", entry.key), fix);
+                faults.error(
+                    entry.place,
+                    format!("the device {} has neither a type nor terminals", entry.key),
+                    fix,
+                );
                 return None;
             }
             Outline::default()
@@ -161,7 +175,8 @@ fn sheet<'v>(
             let Some(found) = context.library.device(name) else {
                 let fix = match syntax::nearest(name, context.library.known_devices()) {
                     Some(near) => format!("did you mean `{near}`?"),
-                    None => "describe it under `data_sheets:`, or choose one that `bellwire library` lists".to_owned(),
+                    None => "describe it under `data_sheets:`, or choose one that `bellwire library` lists"
+                        .to_owned(),
                 };
                 faults.error(said.place, format!("there is no device type `{name}`"), fix);
                 return None;
@@ -170,8 +185,11 @@ fn sheet<'v>(
         }
     };
     outline.add(fields, faults);
-    let bare: Vec<&'v Entry> =
-        BARE.iter().filter_map(|key| fields.entry(key)).filter(|e| !matches!(e.value.data, Data::Empty)).collect();
+    let bare: Vec<&'v Entry> = BARE
+        .iter()
+        .filter_map(|key| fields.entry(key))
+        .filter(|e| !matches!(e.value.data, Data::Empty))
+        .collect();
     outline.add_bare(&bare, faults);
     if outline.needs_ways() {
         let message = format!("{} is a terminal strip, but it does not say how many ways it has", entry.key);
@@ -268,14 +286,21 @@ fn read_unused(value: &Value, device: &str, own: &mut [Terminal], opaque: bool, 
             for entry in entries {
                 let name = Said { text: &entry.key, place: entry.place };
                 let Some(way) = syntax::said(&entry.value) else {
-                    let message = format!("`unused` says of `{}` how it was made safe; here stands {}", entry.key, entry.value.shape());
+                    let message = format!(
+                        "`unused` says of `{}` how it was made safe; here stands {}",
+                        entry.key,
+                        entry.value.shape()
+                    );
                     faults.error(entry.place, message, "write `taped`, `sleeved`, `capped` or `parked`");
                     continue;
                 };
                 // `bare` is an honest answer: the lead is unused and was not made safe.
-                let mut words: Vec<(&str, Option<Safe>)> = safe().iter().map(|(word, way)| (*word, Some(*way))).collect();
+                let mut words: Vec<(&str, Option<Safe>)> =
+                    safe().iter().map(|(word, way)| (*word, Some(*way))).collect();
                 words.push(("bare", None));
-                if let Some(way) = syntax::choose(way, &format!("the way `{}` was made safe", entry.key), &words, faults) {
+                if let Some(way) =
+                    syntax::choose(way, &format!("the way `{}` was made safe", entry.key), &words, faults)
+                {
                     said.push((name, way));
                 }
             }
@@ -309,7 +334,11 @@ fn read_settings(value: &Value, own: &[Part], first: u32, opaque: bool, faults: 
     let mut reader = Settings { own, first, opaque, found: Vec::new() };
     let Data::Map(entries) = &value.data else {
         let message = format!("`settings` is a map; here stands {}", value.shape());
-        faults.error(value.place, message, "write `settings: {NAME: value}` or `settings: {ENTRY: {pulse: 1 s}}`");
+        faults.error(
+            value.place,
+            message,
+            "write `settings: {NAME: value}` or `settings: {ENTRY: {pulse: 1 s}}`",
+        );
         return reader.found;
     };
     for entry in entries {
@@ -335,9 +364,17 @@ impl Settings<'_> {
         (self.first..).map(PartId).zip(self.own).find(|(_, part)| part.name == name).map(|(id, _)| id)
     }
 
-    fn nested(&mut self, entry: &str, part: Option<PartId>, before: &str, value: &Value, faults: &mut Faults) {
+    fn nested(
+        &mut self,
+        entry: &str,
+        part: Option<PartId>,
+        before: &str,
+        value: &Value,
+        faults: &mut Faults,
+    ) {
         for inner in value.entries() {
-            let key = if before.is_empty() { inner.key.to_string() } else { format!("{before}.{}", inner.key) };
+            let key =
+                if before.is_empty() { inner.key.to_string() } else { format!("{before}.{}", inner.key) };
             match &inner.value.data {
                 Data::Map(_) => self.nested(entry, part, &key, &inner.value, faults),
                 _ => self.add(Some(entry), part, &key, &inner.value, faults),
@@ -345,7 +382,14 @@ impl Settings<'_> {
         }
     }
 
-    fn add(&mut self, entry: Option<&str>, part: Option<PartId>, key: &str, value: &Value, faults: &mut Faults) {
+    fn add(
+        &mut self,
+        entry: Option<&str>,
+        part: Option<PartId>,
+        key: &str,
+        value: &Value,
+        faults: &mut Faults,
+    ) {
         let texts = syntax::texts(value, "a setting", faults);
         let text = texts.iter().map(|said| said.text).collect::<Vec<_>>().join(", ");
         let meaning = match texts.as_slice() {
@@ -372,8 +416,10 @@ impl Settings<'_> {
                 }
             },
             "contact" => {
-                let words =
-                    [("normally-open", Contacting::NormallyOpen), ("normally-closed", Contacting::NormallyClosed)];
+                let words = [
+                    ("normally-open", Contacting::NormallyOpen),
+                    ("normally-closed", Contacting::NormallyClosed),
+                ];
                 syntax::choose(said, "`contact`", &words, faults).map(Meaning::Contact)
             }
             "terminator" => {
@@ -396,7 +442,11 @@ impl Settings<'_> {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("write `nothing`, or one of: {}", syntax::listed(names)),
             };
-            faults.error(said.place, format!("the device has no entry `{}` that an input could drive", said.text), fix);
+            faults.error(
+                said.place,
+                format!("the device has no entry `{}` that an input could drive", said.text),
+                fix,
+            );
         }
         part
     }

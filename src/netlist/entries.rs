@@ -1,9 +1,9 @@
 //! The entries of a data sheet's sections.
 
 use super::model::{
-    Active, Analogue, AnalogueKind, AnalogueRole, Coil, Contact, Current, Diode, Draw, DryInput, Fuse, Input, Kind, Load,
-    Lock, LoopValue, Mover, Output, Pole, Pull, Resistor, SignalPair, Source, Supervised, Suppressor, Takes, TerminalId,
-    TwoWire,
+    Active, Analogue, AnalogueKind, AnalogueRole, Coil, Contact, Current, Diode, Draw, DryInput, Fuse, Input,
+    Kind, Load, Lock, LoopValue, Mover, Output, Pole, Pull, Resistor, SignalPair, Source, Supervised,
+    Suppressor, Takes, TerminalId, TwoWire,
 };
 use super::sheet::Names;
 use crate::syntax::{self, Data, Faults, Fields, Said, Value};
@@ -142,7 +142,19 @@ impl<'v> Reader<'_, 'v, '_> {
             faults.error(fields.place(), message, "exchange the two figures");
         }
         let current = current.unwrap_or(Current::Dc);
-        pair.map(|pair| Source { volts, amps, current, low, high, fused, charges, earthed, battery, ah, ..source(pair) })
+        pair.map(|pair| Source {
+            volts,
+            amps,
+            current,
+            low,
+            high,
+            fused,
+            charges,
+            earthed,
+            battery,
+            ah,
+            ..source(pair)
+        })
     }
 
     fn load(&mut self) -> Option<Load> {
@@ -150,7 +162,8 @@ impl<'v> Reader<'_, 'v, '_> {
         let volts = self.rated("volts");
         let draw = self.draw();
         let Self { fields, faults, .. } = self;
-        let takes = fields.choice("kind", &[("dc", Takes::Dc), ("ac", Takes::Ac), ("any", Takes::Any)], faults);
+        let takes =
+            fields.choice("kind", &[("dc", Takes::Dc), ("ac", Takes::Ac), ("any", Takes::Any)], faults);
         let inductive = fields.flag("inductive", faults);
         let suppressed = fields.flag("suppressed", faults);
         let locks = [("locks-powered", Lock::LocksPowered), ("locks-dead", Lock::LocksDead)];
@@ -213,7 +226,11 @@ impl<'v> Reader<'_, 'v, '_> {
         let said_either = fields.value("no").is_some() || fields.value("nc").is_some();
         if !said_either {
             let message = format!("{} has neither `no` nor `nc`", fields.what());
-            faults.error(fields.place(), message, "say which terminal its common meets: `no:` when operated, `nc:` at rest");
+            faults.error(
+                fields.place(),
+                message,
+                "say which terminal its common meets: `no:` when operated, `nc:` at rest",
+            );
             return None;
         }
         if no.is_some_and(|no| no == common || nc == Some(no)) || nc == Some(common) {
@@ -334,7 +351,11 @@ impl<'v> Reader<'_, 'v, '_> {
         let (first, second) = (self.names.find(a, self.faults), self.names.find(b, self.faults));
         let (first, second) = (first?, second?);
         if first == second {
-            self.faults.error(b.place, "`between` names one terminal twice", "write the part's two terminals");
+            self.faults.error(
+                b.place,
+                "`between` names one terminal twice",
+                "write the part's two terminals",
+            );
             return None;
         }
         Some([first, second])

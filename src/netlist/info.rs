@@ -13,7 +13,8 @@ pub struct Head<'v> {
 
 /// Reads `job:`. `place` is where the file begins, for a head that is missing.
 pub fn read<'v>(entry: Option<(&'v Value, Place)>, place: Place, faults: &mut Faults) -> Head<'v> {
-    let mut head = Head { info: empty(entry.map_or(place, |(_, place)| place)), exclusive: None, separated: Vec::new() };
+    let mut head =
+        Head { info: empty(entry.map_or(place, |(_, place)| place)), exclusive: None, separated: Vec::new() };
     let Some((value, place)) = entry else {
         let start = Place { end: place.start, ..place };
         faults.error(start, "the job has no head", "begin the file with `job:` and, below it, `title: …`");
@@ -26,11 +27,16 @@ pub fn read<'v>(entry: Option<(&'v Value, Place)>, place: Place, faults: &mut Fa
         Some(said) => info.title = said.text.to_owned(),
         None if fields.value("title").is_none() => {
             let start = Place { end: value_place.end.min(place.end.max(value_place.start)), ..place };
-            faults.error(start, "the job has no title", "add `title: …` below `job:`; it is the only field it must have");
+            faults.error(
+                start,
+                "the job has no title",
+                "add `title: …` below `job:`; it is the only field it must have",
+            );
         }
         None => {}
     }
-    let mut text = |key, faults: &mut Faults| fields.text(key, faults).map(|said: Said<'_>| said.text.to_owned());
+    let mut text =
+        |key, faults: &mut Faults| fields.text(key, faults).map(|said: Said<'_>| said.text.to_owned());
     info.number = text("number", faults);
     info.owner = text("owner", faults);
     info.client = text("client", faults);
@@ -39,7 +45,8 @@ pub fn read<'v>(entry: Option<(&'v Value, Place)>, place: Place, faults: &mut Fa
     info.date = text("date", faults);
     info.drawn_by = text("drawn_by", faults);
     info.approved_by = text("approved_by", faults);
-    let status = fields.choice("status", &[("design", Status::Design), ("as-built", Status::AsBuilt)], faults);
+    let status =
+        fields.choice("status", &[("design", Status::Design), ("as-built", Status::AsBuilt)], faults);
     info.status = status.unwrap_or_default();
     let owned = |texts: Vec<Said<'_>>| texts.into_iter().map(|said| said.text.to_owned()).collect();
     info.revisions = owned(fields.texts("revisions", faults));

@@ -32,7 +32,11 @@ pub fn items<'v>(value: Option<&'v Value>, what: &str, faults: &mut Faults) -> &
         Some((Data::List(items), _)) => items,
         Some((_, value)) => {
             let message = format!("{what} is a list; here stands {}", value.shape());
-            faults.error(value.place, message, "write each item on a line after `- `, or the list in brackets");
+            faults.error(
+                value.place,
+                message,
+                "write each item on a line after `- `, or the list in brackets",
+            );
             &[]
         }
         None => &[],
@@ -87,7 +91,11 @@ pub fn across(
         let device = job.device(*id);
         let own: Vec<TerminalId> = device.terminals.iter().map(TerminalId).collect();
         let &[first, second] = own.as_slice() else {
-            let message = format!("{} has {} terminals; only a part with two can lie across others", device.name, own.len());
+            let message = format!(
+                "{} has {} terminals; only a part with two can lie across others",
+                device.name,
+                own.len()
+            );
             faults.error(value.place, message, "wire it with cables or `links:` instead");
             continue;
         };
@@ -100,7 +108,11 @@ pub fn across(
         let own = if cathode_second { [second, first] } else { [first, second] };
         for (mine, (theirs, place)) in own.into_iter().zip(named) {
             if mine == theirs {
-                faults.error(place, format!("{} lies across itself", device.name), "name the terminals of another part");
+                faults.error(
+                    place,
+                    format!("{} lies across itself", device.name),
+                    "name the terminals of another part",
+                );
                 continue;
             }
             found.push(Link { ends: [mine, theirs], across: Some(*id), place });
@@ -131,7 +143,9 @@ pub fn unlocks(
                     let fix = "its load says `lock: locks-powered` or `lock: locks-dead`";
                     faults.error(place, format!("{text} has no load that is a lock"), fix);
                 }
-                several => faults.error(place, format!("{text} has several locks"), which(job, text, several)),
+                several => {
+                    faults.error(place, format!("{text} has several locks"), which(job, text, several))
+                }
             }
         } else if !text.contains('.') {
             directory.unknown_device(text, said, faults);
@@ -166,11 +180,18 @@ pub fn exclusive(
             continue;
         }
         let can_be_on = |part: &&PartId| {
-            matches!(job.part(**part).kind, Kind::Coil(_) | Kind::Contact(_) | Kind::Output(_) | Kind::Load(_) | Kind::Source(_))
+            matches!(
+                job.part(**part).kind,
+                Kind::Coil(_) | Kind::Contact(_) | Kind::Output(_) | Kind::Load(_) | Kind::Source(_)
+            )
         };
         if let Some(never) = parts.iter().find(|part| !can_be_on(part)) {
             let name = &job.part(*never).name;
-            faults.error(item.place, format!("`{name}` is nothing that can be on or off"), "name coils, contacts, outputs or loads");
+            faults.error(
+                item.place,
+                format!("`{name}` is nothing that can be on or off"),
+                "name coils, contacts, outputs or loads",
+            );
         }
         found.push(Exclusive { parts, place: item.place });
     }
@@ -210,16 +231,25 @@ pub fn cause_and_effect(
         let first = conditions("first", &mut fields, faults);
         let when = conditions("when", &mut fields, faults);
         let then = conditions("then", &mut fields, faults);
-        let said = |key: &'static str, fields: &mut Fields<'_>| match fields.value(key).map(|value| &value.data) {
-            Some(Data::List(items)) => !items.is_empty(),
-            Some(_) => true,
-            None => false,
-        };
+        let said =
+            |key: &'static str, fields: &mut Fields<'_>| match fields.value(key).map(|value| &value.data) {
+                Some(Data::List(items)) => !items.is_empty(),
+                Some(_) => true,
+                None => false,
+            };
         if !said("when", &mut fields) && !said("first", &mut fields) {
-            faults.error(item.place, "the line has no `when`", "add `when: B1 operated`; only after `first:` may it be empty");
+            faults.error(
+                item.place,
+                "the line has no `when`",
+                "add `when: B1 operated`; only after `first:` may it be empty",
+            );
         }
         if !said("then", &mut fields) {
-            faults.error(item.place, "the line has no `then`", "add what must follow, as in `then: K1.IN1 active`");
+            faults.error(
+                item.place,
+                "the line has no `then`",
+                "add what must follow, as in `then: K1.IN1 active`",
+            );
         }
         fields.finish(faults);
         found.push(CauseLine { first, when, then, place: item.place });
@@ -255,9 +285,16 @@ fn condition(said: Said<'_>, job: &Job, directory: &Directory<'_>, faults: &mut 
         None => {
             let (device, part) = directory.entry(said, name, faults)?;
             if !fits(state, &job.part(part).kind) {
-                let words = STATES.iter().filter(|(_, state)| fits(*state, &job.part(part).kind)).map(|(word, _)| *word);
+                let words = STATES
+                    .iter()
+                    .filter(|(_, state)| fits(*state, &job.part(part).kind))
+                    .map(|(word, _)| *word);
                 let words = syntax::listed(words);
-                let fix = if words.is_empty() { "it has no state of its own".to_owned() } else { format!("it can be: {words}") };
+                let fix = if words.is_empty() {
+                    "it has no state of its own".to_owned()
+                } else {
+                    format!("it can be: {words}")
+                };
                 faults.error(said.place, format!("`{name}` cannot be `{word}`"), fix);
                 return None;
             }

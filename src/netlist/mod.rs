@@ -17,4 +17,4 @@ mod read;
 mod sheet;
 
 pub use model::*;
-pub use read::{read, read_text, Reading};
+pub use read::{Reading, read, read_text};

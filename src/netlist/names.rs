@@ -127,7 +127,11 @@ impl<'j> Directory<'j> {
         let first = device.terminals.iter().next().map_or("1", |t| self.terminal_name(t));
         let list = syntax::listed(device.terminals.iter().map(|t| self.terminal_name(t)));
         let fix = format!("write which terminal, as in `{0}.{first}`; {0} has: {list}", device.name);
-        faults.error(said.place, format!("{} is a device; a core ends on one of its terminals", device.name), fix);
+        faults.error(
+            said.place,
+            format!("{} is a device; a core ends on one of its terminals", device.name),
+            fix,
+        );
         None
     }
 

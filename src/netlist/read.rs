@@ -61,7 +61,8 @@ fn read_tree(
 ) -> Option<Job> {
     let mut top = Fields::open(&tree.root, "the job file", faults)?;
     let uses = top.texts("use", faults);
-    let company: Vec<Tree> = uses.into_iter().filter_map(|said| company_file(said, sources, fetch, faults)).collect();
+    let company: Vec<Tree> =
+        uses.into_iter().filter_map(|said| company_file(said, sources, fetch, faults)).collect();
 
     let mut library = Library::new();
     library.add_file(tree, faults);
@@ -74,7 +75,10 @@ fn read_tree(
         .filter(|name| wanted.contains(name))
         .filter_map(|name| {
             let text = library::device_sheet(name)?;
-            Some((name, syntax::load(sources, &format!("symbols/devices/{name}.yaml"), text.as_bytes(), faults)?))
+            Some((
+                name,
+                syntax::load(sources, &format!("symbols/devices/{name}.yaml"), text.as_bytes(), faults)?,
+            ))
         })
         .collect();
     let wanted = self::wanted(tree, "cables", |name| library.cable(name).is_none());
@@ -84,7 +88,10 @@ fn read_tree(
         .filter(|name| patterns.contains(name))
         .filter_map(|name| {
             let text = library::cable_sheet(name)?;
-            Some((name, syntax::load(sources, &format!("symbols/cables/{name}.yaml"), text.as_bytes(), faults)?))
+            Some((
+                name,
+                syntax::load(sources, &format!("symbols/cables/{name}.yaml"), text.as_bytes(), faults)?,
+            ))
         })
         .collect();
     library.add_shipped(&devices, &cables);
@@ -226,7 +233,11 @@ fn company_file(
     let bytes = match fetch(path) {
         Ok(bytes) => bytes,
         Err(why) => {
-            faults.error(said.place, format!("`{path}` cannot be read: {why}"), "check the name under `use:`");
+            faults.error(
+                said.place,
+                format!("`{path}` cannot be read: {why}"),
+                "check the name under `use:`",
+            );
             return None;
         }
     };

@@ -129,7 +129,8 @@ impl<'v> Outline<'v> {
 
     fn add_entry(&mut self, section: &'static str, entry: &'v Entry, faults: &mut Faults) {
         let twin = self.named.iter().find_map(|(other, entries)| {
-            let twin = (*other != section).then(|| entries.iter().find(|e| e.name == &*entry.key)).flatten()?;
+            let twin =
+                (*other != section).then(|| entries.iter().find(|e| e.name == &*entry.key)).flatten()?;
             Some((*other, twin.place))
         });
         if let Some((other, place)) = twin {
@@ -141,7 +142,11 @@ impl<'v> Outline<'v> {
             return;
         }
         if !matches!(entry.value.data, Data::Map(_) | Data::Empty) {
-            let message = format!("`{}` under `{section}` is a map of keys; here stands {}", entry.key, entry.value.shape());
+            let message = format!(
+                "`{}` under `{section}` is a map of keys; here stands {}",
+                entry.key,
+                entry.value.shape()
+            );
             faults.error(entry.value.place, message, format!("write `{}: {{key: value, …}}`", entry.key));
             return;
         }
@@ -171,12 +176,20 @@ impl<'v> Outline<'v> {
             match self.meant_by(&entry.key) {
                 Ok(at) => given.entry(at).or_default().push(entry),
                 Err(names) if names.is_empty() => {
-                    let message = format!("the type has no source, load, coil, fuse or resistor that `{}` could set", entry.key);
-                    faults.error(entry.place, message, "take it out, or write it inside the entry that it belongs to");
+                    let message = format!(
+                        "the type has no source, load, coil, fuse or resistor that `{}` could set",
+                        entry.key
+                    );
+                    faults.error(
+                        entry.place,
+                        message,
+                        "take it out, or write it inside the entry that it belongs to",
+                    );
                 }
                 Err(names) => {
                     let [first, second, ..] = names.as_slice() else { continue };
-                    let message = format!("`{}` could mean {} or {}", entry.key, described(first), described(second));
+                    let message =
+                        format!("`{}` could mean {} or {}", entry.key, described(first), described(second));
                     let fix = format!(
                         "write it inside the entry: `{}: {{{}: {{{}: …}}}}`",
                         first.0, first.1, entry.key
@@ -206,7 +219,8 @@ impl<'v> Outline<'v> {
             let mut found = Vec::new();
             for (section_at, (section, entries)) in self.named.iter().enumerate() {
                 if group.contains(section) {
-                    let here = entries.iter().enumerate().map(|(at, raw)| ((section_at, at), (*section, raw.name)));
+                    let here =
+                        entries.iter().enumerate().map(|(at, raw)| ((section_at, at), (*section, raw.name)));
                     found.extend(here);
                 }
             }
@@ -281,7 +295,9 @@ impl<'v> Outline<'v> {
                 found.push(bare_terminal("", place));
                 return found;
             }
-            Form::Strip => found.extend((1..=self.ways.unwrap_or(0)).map(|n| bare_terminal(&n.to_string(), place))),
+            Form::Strip => {
+                found.extend((1..=self.ways.unwrap_or(0)).map(|n| bare_terminal(&n.to_string(), place)))
+            }
             Form::Box => {}
         }
         for value in &self.terminals {
@@ -389,7 +405,16 @@ fn part_id(parts: &[Part]) -> PartId {
 
 fn bare_terminal(name: &str, place: Place) -> Terminal {
     let device = DeviceId(0);
-    Terminal { device, name: name.to_owned(), label: None, lead: None, fits: None, conductors: None, unused: None, place }
+    Terminal {
+        device,
+        name: name.to_owned(),
+        label: None,
+        lead: None,
+        fits: None,
+        conductors: None,
+        unused: None,
+        place,
+    }
 }
 
 fn read_terminal(entry: &Entry, faults: &mut Faults) -> Terminal {

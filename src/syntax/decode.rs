@@ -37,7 +37,11 @@ pub fn decode(sources: &mut Sources, name: &str, bytes: &[u8], faults: &mut Faul
     let file = sources.add(name, text);
     let strange = |c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t' | '\u{85}');
     if let Some((start, c)) = text.char_indices().find(|(_, c)| strange(*c)) {
-        let what = if c == '\0' { "a NUL".to_owned() } else { format!("the control character U+{:04X}", u32::from(c)) };
+        let what = if c == '\0' {
+            "a NUL".to_owned()
+        } else {
+            format!("the control character U+{:04X}", u32::from(c))
+        };
         faults.error(
             at(file, start, start + c.len_utf8()),
             format!("{what} stands in the file"),

@@ -30,7 +30,12 @@ impl Faults {
     }
 
     /// The same with several places, the main one first, each with a few words for its caret.
-    pub fn error_at(&mut self, places: Vec<(Place, String)>, message: impl Into<String>, fix: impl Into<String>) {
+    pub fn error_at(
+        &mut self,
+        places: Vec<(Place, String)>,
+        message: impl Into<String>,
+        fix: impl Into<String>,
+    ) {
         self.push(UNREADABLE, Severity::Error, places, message.into(), fix.into());
     }
 
@@ -88,6 +93,15 @@ impl Faults {
         }
         let labels = places.into_iter().map(|(place, text)| Label { place, text }).collect();
         let subjects = Vec::new();
-        self.findings.push(Finding { rule, severity, message, fix, accepted: None, state: None, subjects, labels });
+        self.findings.push(Finding {
+            rule,
+            severity,
+            message,
+            fix,
+            accepted: None,
+            state: None,
+            subjects,
+            labels,
+        });
     }
 }

@@ -1,7 +1,7 @@
 //! Reading a map key by key.
 
 use super::tree::{Data, Entry, Value};
-use super::{nearest, Faults};
+use super::{Faults, nearest};
 use crate::source::Place;
 use crate::units::{self, Quantity, Span};
 
@@ -31,8 +31,13 @@ impl<'v> Fields<'v> {
             Data::Map(entries) => Some(Self::of(entries.iter().collect(), value.place, what)),
             Data::Empty => Some(Self::of(Vec::new(), value.place, what)),
             _ => {
-                let fix = "write keys with their values, each on a line of its own or in braces: `{key: value}`";
-                faults.error(value.place, format!("{what} is a map of keys; here stands {}", value.shape()), fix);
+                let fix =
+                    "write keys with their values, each on a line of its own or in braces: `{key: value}`";
+                faults.error(
+                    value.place,
+                    format!("{what} is a map of keys; here stands {}", value.shape()),
+                    fix,
+                );
                 None
             }
         }
@@ -75,7 +80,11 @@ impl<'v> Fields<'v> {
         let said = said(value);
         if said.is_none() {
             let message = format!("`{key}` takes a text; here stands {}", value.shape());
-            faults.error(value.place, message, format!("write `{key}: text`; a text with `: ` or `, ` goes in quotes"));
+            faults.error(
+                value.place,
+                message,
+                format!("write `{key}: text`; a text with `: ` or `, ` goes in quotes"),
+            );
         }
         said
     }
@@ -124,19 +133,18 @@ impl<'v> Fields<'v> {
 
     /// `true` or `false`.
     pub fn switch(&mut self, key: &'static str, faults: &mut Faults) -> Option<bool> {
-        const WORDS: &[(&str, bool)] = &[
-            ("true", true),
-            ("false", false),
-            ("yes", true),
-            ("no", false),
-            ("on", true),
-            ("off", false),
-        ];
+        const WORDS: &[(&str, bool)] =
+            &[("true", true), ("false", false), ("yes", true), ("no", false), ("on", true), ("off", false)];
         self.choice(key, WORDS, faults)
     }
 
     /// One of a few words.
-    pub fn choice<T: Copy>(&mut self, key: &'static str, words: &[(&str, T)], faults: &mut Faults) -> Option<T> {
+    pub fn choice<T: Copy>(
+        &mut self,
+        key: &'static str,
+        words: &[(&str, T)],
+        faults: &mut Faults,
+    ) -> Option<T> {
         let said = self.text(key, faults)?;
         choose(said, &format!("`{key}`"), words, faults)
     }
@@ -182,7 +190,11 @@ pub fn texts<'v>(value: &'v Value, what: &str, faults: &mut Faults) -> Vec<Said<
                     Some(said) => found.push(said),
                     None => {
                         let message = format!("{what} is a list of texts; here stands {}", item.shape());
-                        faults.error(item.place, message, "write a text; one with `: ` or `, ` goes in quotes");
+                        faults.error(
+                            item.place,
+                            message,
+                            "write a text; one with `: ` or `, ` goes in quotes",
+                        );
                     }
                 }
             }
@@ -230,13 +242,6 @@ pub fn listed<'n>(names: impl IntoIterator<Item = &'n str>) -> String {
     row
 }
 
-fn unread<T>(
-    result: Result<T, units::Unread>,
-    key: &str,
-    said: Said<'_>,
-    faults: &mut Faults,
-) -> Option<T> {
-    result
-        .map_err(|why| faults.error(said.place, format!("`{key}`: {}", why.message), why.fix))
-        .ok()
+fn unread<T>(result: Result<T, units::Unread>, key: &str, said: Said<'_>, faults: &mut Faults) -> Option<T> {
+    result.map_err(|why| faults.error(said.place, format!("`{key}`: {}", why.message), why.fix)).ok()
 }

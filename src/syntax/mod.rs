@@ -12,7 +12,7 @@ mod slips;
 mod tree;
 
 pub use faults::{Faults, UNREADABLE};
-pub use fields::{choose, listed, said, texts, Fields, Said};
+pub use fields::{Fields, Said, choose, listed, said, texts};
 pub use nearest::nearest;
 pub use tree::{Data, Entry, Tree, Value};
 

@@ -4,9 +4,9 @@ use std::collections::HashMap;
 
 use granit_parser::{Event, Options, Parser, ScalarStyle, Span, StructureStyle};
 
+use super::Faults;
 use super::slips;
 use super::tree::{Data, Entry, Tree, Value};
-use super::Faults;
 use crate::source::{FileId, Node, NodeId, Place, Sources, Step};
 
 /// How deep maps and lists may stand in one another.
@@ -151,11 +151,20 @@ impl<'t> Builder<'t> {
         }
     }
 
-    fn scalar(&mut self, text: &str, style: ScalarStyle, span: &Span, faults: &mut Faults) -> Result<(), Stop> {
+    fn scalar(
+        &mut self,
+        text: &str,
+        style: ScalarStyle,
+        span: &Span,
+        faults: &mut Faults,
+    ) -> Result<(), Stop> {
         let mut place = self.place(span, self.here());
         let written = self.text.get(place.bytes()).unwrap_or_default();
-        let empty = style == ScalarStyle::Plain && (text.is_empty() || (text == "~" && !written.starts_with('~')));
-        if let Some(Frame { content: Content::Map { key: key @ None, .. }, place: map }) = self.open.last_mut() {
+        let empty =
+            style == ScalarStyle::Plain && (text.is_empty() || (text == "~" && !written.starts_with('~')));
+        if let Some(Frame { content: Content::Map { key: key @ None, .. }, place: map }) =
+            self.open.last_mut()
+        {
             let map = *map;
             *key = Some(Key { text: text.into(), place, dropped: true });
             return self.key(map, text, empty, place, faults);
@@ -285,7 +294,13 @@ impl<'t> Builder<'t> {
         }
     }
 
-    fn node(&mut self, parent: NodeId, step: Step, place: Place, faults: &mut Faults) -> Result<NodeId, Stop> {
+    fn node(
+        &mut self,
+        parent: NodeId,
+        step: Step,
+        place: Place,
+        faults: &mut Faults,
+    ) -> Result<NodeId, Stop> {
         if self.nodes.len() >= MOST_NODES {
             faults.error(
                 place,

@@ -93,14 +93,20 @@ impl Slip {
                 format!("`{close}` closes what `{open}` opened"),
                 format!("close it with `{}`", closing(*open)),
             ),
-            ErrorKind::MisplacedFlowCollectionEnd => {
-                Self::new(one, "this bracket closes nothing", "take it out, or add the one that opens the list")
-            }
+            ErrorKind::MisplacedFlowCollectionEnd => Self::new(
+                one,
+                "this bracket closes nothing",
+                "take it out, or add the one that opens the list",
+            ),
             ErrorKind::UnclosedQuotedScalar => {
                 Self::new(one, "a text in quotes is never closed", "add the missing quote at its end")
             }
             ErrorKind::InvalidTrailingSingleQuotedScalar | ErrorKind::InvalidTrailingDoubleQuotedScalar => {
-                Self::new(one, "more text follows after the closing quote", "put the whole text inside the quotes")
+                Self::new(
+                    one,
+                    "more text follows after the closing quote",
+                    "put the whole text inside the quotes",
+                )
             }
             ErrorKind::UnknownQuotedScalarEscape => Self::new(
                 one,
@@ -154,7 +160,8 @@ fn missing_space(line: &str, line_start: usize) -> Option<Slip> {
         let key_start = content[..at].rfind(['{', ',', '[', ' ']).map_or(0, |n| n + 1);
         let key = &content[key_start..at];
         let first_on_line = content[..key_start].trim_matches([' ', '-', '{']).is_empty();
-        let plain = !key.is_empty() && key.chars().all(|c| c.is_alphanumeric() || matches!(c, '_' | '-' | '+' | '.'));
+        let plain =
+            !key.is_empty() && key.chars().all(|c| c.is_alphanumeric() || matches!(c, '_' | '-' | '+' | '.'));
         let opens = matches!(behind, '[' | '{' | '"' | '\'');
         if plain && (opens || (first_on_line && !behind.is_whitespace() && behind != ':')) {
             let start = line_start + key_start;
