@@ -1,3 +1,7 @@
 //! The program.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    bellwire::cli::run(std::env::args_os())
+}

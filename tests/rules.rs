@@ -1,9 +1,18 @@
-//! The rules: each has a manual page.
+//! The rules: each has a manual page, and a fixture that breaks it and the nearest job that does not.
+//!
+//! A fixture `tests/rules/<rule>.yaml` holds jobs, parted by lines of `---`. A comment `# expect: SEVERITY RULE`
+//! above a line says that a finding points at that line first; `# expect: accepted SEVERITY RULE` that the job accepts
+//! it. Nothing else above a note may come. Notes may, unless the same rule has an expected note in the same job.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may stop at what it did not expect")]
 
 use std::path::PathBuf;
 use std::{env, fs};
 
-use bellwire::checks::RULES;
+use bellwire::checks::{self, RULES};
+use bellwire::circuit::Circuit;
+use bellwire::diagnostic::Severity;
+use bellwire::netlist;
 
 const SECTIONS: [&str; 6] = ["On site", "Why", "Example", "Cure", "Limits", "Sources"];
 
@@ -40,5 +49,92 @@ fn docs_hold_the_manual_pages() {
             "docs/rules/{}.md is stale: run `BLESS=1 cargo test --test rules`",
             rule.name
         );
+    }
+}
+
+/// What a fixture expects or a check found: line, words.
+type Found = (usize, String);
+
+/// The expectations of one job: each counts for the next line that is not one itself.
+fn expected(text: &str) -> Vec<Found> {
+    let mut waiting = Vec::new();
+    let mut all = Vec::new();
+    for (number, line) in (1..).zip(text.lines()) {
+        match line.trim().strip_prefix("# expect: ") {
+            Some(words) => waiting.push(words.to_owned()),
+            None => all.extend(waiting.drain(..).map(|words| (number, words))),
+        }
+    }
+    assert!(waiting.is_empty(), "an expectation stands at the end of the file");
+    all.sort();
+    all
+}
+
+/// What the rules find in one job, notes besides.
+fn found(name: &str, text: &str) -> (Vec<Found>, Vec<Found>) {
+    let reading = netlist::read_text(name, text);
+    let Some(job) = reading.job else { panic!("{name} cannot be read: {:#?}", reading.findings) };
+    let findings = checks::run(&job, &Circuit);
+    let (mut told, mut notes) = (Vec::new(), Vec::new());
+    for finding in &findings {
+        assert!(!finding.message.is_empty() && !finding.fix.is_empty(), "{finding:?}");
+        assert!(!finding.message.ends_with('.'), "{}", finding.message);
+        assert!(!finding.subjects.is_empty(), "{} is about nothing", finding.message);
+        let label = finding.labels.first().unwrap_or_else(|| panic!("{} has no place", finding.message));
+        let accepted = if finding.accepted.is_some() { "accepted " } else { "" };
+        let words = format!("{accepted}{} {}", finding.severity.word(), finding.rule);
+        let line = reading.sources.locate(label.place).line;
+        if finding.severity == Severity::Note { &mut notes } else { &mut told }.push((line, words));
+    }
+    told.sort();
+    notes.sort();
+    (told, notes)
+}
+
+#[test]
+fn fixtures_bring_what_they_expect_and_nothing_more() {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/rules");
+    let mut faults = Vec::new();
+    for rule in RULES {
+        let name = format!("{}.yaml", rule.name);
+        let Ok(text) = fs::read_to_string(folder.join(&name)) else {
+            faults.push(format!("{name} is missing"));
+            continue;
+        };
+        let (mut breaking, mut clean) = (0, 0);
+        // Earlier jobs become empty lines, so that every line keeps its number.
+        let mut before = 0;
+        for job in text.split_inclusive("---\n") {
+            let job = job.strip_suffix("---\n").unwrap_or(job);
+            let text = format!("{}{job}", "\n".repeat(before));
+            before += job.lines().count() + 1;
+            let expected = expected(&text);
+            let whole = format!("{} {}", rule.severity.word(), rule.name);
+            match expected.iter().any(|(_, words)| *words == whole) {
+                true => breaking += 1,
+                false => clean += 1,
+            }
+            let (told, notes) = found(&name, &text);
+            let of_note = |found: &Found| expected.iter().any(|(_, words)| words == &found.1);
+            let mut all: Vec<Found> = told.into_iter().chain(notes.into_iter().filter(of_note)).collect();
+            all.sort();
+            if all != expected {
+                faults.push(format!("{name}:\n  expected {expected:?}\n  found    {all:?}"));
+            }
+        }
+        if breaking == 0 || clean == 0 {
+            faults.push(format!("{name} has {breaking} jobs that break the rule and {clean} that do not"));
+        }
+    }
+    assert!(faults.is_empty(), "\n{}", faults.join("\n"));
+}
+
+#[test]
+fn every_fixture_belongs_to_a_rule() {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/rules");
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let stem = path.file_stem().unwrap().to_str().unwrap();
+        assert!(checks::rule(stem).is_some(), "{} names no rule", path.display());
     }
 }

@@ -35,7 +35,7 @@ use crate::diagnostic::{Severity, Subject};
 use crate::netlist::{Accepted, AcceptedAt, CoreId, Job, TerminalId};
 
 use super::report::{Draft, Report};
-use super::rule;
+use super::{rule, suggestion};
 
 /// Marks what the job accepts, then reports the entries that accept nothing.
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
@@ -54,7 +54,11 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
         }
         if rule(&entry.rule).is_none() {
             let message = format!("no rule is called `{}`, so nothing is accepted here", entry.rule);
-            say(report, entry, message, "`bellwire explain` lists the rules");
+            let fix = match suggestion(&entry.rule) {
+                Some(name) => format!("did you mean `{name}`?"),
+                None => "`bellwire explain` lists the rules".to_owned(),
+            };
+            say(report, entry, message, &fix);
         } else if grave {
             say(
                 report,

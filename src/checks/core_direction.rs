@@ -41,49 +41,92 @@ use crate::netlist::{CoreId, DeviceId, End, Form, Job};
 use super::report::Report;
 
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    for (cable_id, cable) in job.cable_ids() {
-        let mut at: BTreeMap<DeviceId, [Vec<CoreId>; 2]> = BTreeMap::new();
-        for core in cable.cores.iter().map(CoreId) {
-            for (end, to) in job.core(core).ends.iter().enumerate() {
-                let End::Terminal(terminal) = to.to else { continue };
-                let device = job.terminal(terminal).device;
-                if job.device(device).form != Form::Splice {
-                    at.entry(device).or_default()[end].push(core);
-                }
-            }
-        }
-        // A core that is written the wrong way round turns its other device too: one finding tells it.
-        let mut told: Vec<CoreId> = Vec::new();
-        for (device, [near, far]) in at {
-            let Some((right, wrong, end)) = sides(&near, &far) else { continue };
-            if told.contains(&wrong) {
+    for (cable, entry) in job.cable_ids() {
+        let clashes = clashes(job, entry.cores.iter().map(CoreId));
+        for wrong in turned(&clashes) {
+            // Say it at the device that it shares with a core that stands right.
+            let Some(clash) = clashes.iter().find(|clash| clash.opposite && clash.cores.contains(&wrong))
+            else {
                 continue;
-            }
-            told.push(wrong);
-            let name = &job.device(device).name;
+            };
+            let turned = clash.cores.iter().position(|core| *core == wrong).unwrap_or(0);
+            let right = clash.cores[1 - turned];
+            let [end, other] = [clash.ends[turned], clash.ends[1 - turned]];
+            let name = &job.device(clash.device).name;
             let message = format!(
                 "{name} stands at the {} end of {} and at the {} end of {}: one of them is written the wrong way round",
-                ["near", "far"][1 - end],
+                ["near", "far"][other],
                 job.core_label(right),
                 ["near", "far"][end],
                 job.core_label(wrong),
             );
             let fix = format!("write the two ends of {} in the other order", job.core_label(wrong));
-            report
-                .find(message, fix)
-                .at(job.core(wrong).ends[end].place, "")
-                .at(job.core(right).ends[1 - end].place, "")
-                .about(wrong)
-                .about(cable_id);
+            let [wrong_place, right_place] =
+                [job.core(wrong).ends[end].place, job.core(right).ends[other].place];
+            report.find(message, fix).at(wrong_place, "").at(right_place, "").about(wrong).about(cable);
         }
     }
 }
 
-/// A core that stands right, one that is turned, and the end of that one: the fewer are turned, else the later.
-fn sides(near: &[CoreId], far: &[CoreId]) -> Option<(CoreId, CoreId, usize)> {
-    let end = if near.len() < far.len() { 0 } else { 1 };
-    let (many, few) = if end == 0 { (far, near) } else { (near, far) };
-    let wrong = *few.last()?;
-    let right = *many.iter().find(|core| **core != wrong)?;
-    Some((right, wrong, end))
+/// Two cores of one cable that name the same device.
+struct Clash {
+    device: DeviceId,
+    cores: [CoreId; 2],
+    ends: [usize; 2],
+    /// Whether they name it at different ends.
+    opposite: bool,
+}
+
+fn clashes(job: &Job, cores: impl Iterator<Item = CoreId>) -> Vec<Clash> {
+    let mut at: BTreeMap<DeviceId, Vec<(CoreId, usize)>> = BTreeMap::new();
+    for core in cores {
+        for (end, to) in job.core(core).ends.iter().enumerate() {
+            let End::Terminal(terminal) = to.to else { continue };
+            let device = job.terminal(terminal).device;
+            if job.device(device).form != Form::Splice {
+                at.entry(device).or_default().push((core, end));
+            }
+        }
+    }
+    let mut clashes = Vec::new();
+    for (device, ends) in at {
+        let Some(&(first, first_end)) = ends.first() else { continue };
+        clashes.extend(ends.iter().filter(|(core, _)| *core != first).map(|&(core, end)| Clash {
+            device,
+            cores: [first, core],
+            ends: [first_end, end],
+            opposite: end != first_end,
+        }));
+    }
+    clashes
+}
+
+/// The cores that are written the other way round than most of those that they share devices with; of two halves, the
+/// one without the first core.
+fn turned(clashes: &[Clash]) -> Vec<CoreId> {
+    let mut way: BTreeMap<CoreId, bool> = BTreeMap::new();
+    let mut all = Vec::new();
+    for start in clashes.iter().map(|clash| clash.cores[0]) {
+        if way.contains_key(&start) {
+            continue;
+        }
+        way.insert(start, false);
+        let mut group = vec![start];
+        let mut next = 0;
+        while let Some(&core) = group.get(next) {
+            next += 1;
+            for clash in clashes.iter().filter(|clash| clash.cores.contains(&core)) {
+                let other = if clash.cores[0] == core { clash.cores[1] } else { clash.cores[0] };
+                if !way.contains_key(&other) {
+                    way.insert(other, way.get(&core).is_some_and(|way| *way) != clash.opposite);
+                    group.push(other);
+                }
+            }
+        }
+        let (turned, straight): (Vec<CoreId>, Vec<CoreId>) =
+            group.iter().partition(|core| way.get(core).is_some_and(|way| *way));
+        all.extend(if turned.len() <= straight.len() { turned } else { straight });
+    }
+    all.sort();
+    all
 }

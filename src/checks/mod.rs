@@ -12,6 +12,7 @@ mod report;
 use crate::circuit::Circuit;
 use crate::diagnostic::{Finding, Severity};
 use crate::netlist::Job;
+use crate::syntax::nearest;
 
 use report::Report;
 
@@ -56,6 +57,12 @@ rules! {
 #[must_use]
 pub fn rule(name: &str) -> Option<&'static Rule> {
     RULES.iter().find(|rule| rule.name == name)
+}
+
+/// The nearest rule's name to one that is not known.
+#[must_use]
+pub fn suggestion(name: &str) -> Option<&'static str> {
+    nearest(name, RULES.iter().map(|rule| rule.name))
 }
 
 /// Holds every rule against a job. The gravest findings come first, then in the order of the file.

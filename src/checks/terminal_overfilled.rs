@@ -80,8 +80,10 @@ fn count(job: &Job, id: TerminalId, form: Form, on: &[Landing], report: &mut Rep
             Severity::Warning,
         ),
     };
-    let fix =
-        format!("join them in a splice and lead one on to {label}, or state `conductors:` in its data sheet");
+    let mut fix = format!("join them in a splice and lead one on to {label}");
+    if limit.is_none() {
+        fix.push_str(", or state `conductors:` in its data sheet if it takes them");
+    }
     report.find(message, fix).severity(severity).at(last, "").about(id);
 }
 

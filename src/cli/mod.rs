@@ -1,1 +1,75 @@
 //! Arguments, files, printing. The only module that reads or writes files, prints or exits.
+
+mod args;
+mod files;
+mod output_files;
+mod verbs;
+
+use std::ffi::OsString;
+use std::io::{self, IsTerminal, Write};
+use std::process::ExitCode;
+
+use clap::Parser;
+
+/// Runs the program on its arguments, the first being its own name. Statuses: 0 when nothing above a warning was
+/// found or the output was written, 1 for an error or danger (with `--strict` a warning too), 2 when the file or the
+/// command could not be used.
+pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let args = match args::Args::try_parse_from(args) {
+        Ok(args) => args,
+        Err(error) => {
+            let unusable = error.use_stderr();
+            // What is said about a wrong command can only be lost when nobody listens.
+            let _ = error.print();
+            return ExitCode::from(if unusable { 2 } else { 0 });
+        }
+    };
+    match verbs::run(args.verb) {
+        Ok(ending) => ExitCode::from(ending as u8),
+        Err(Failure::Quiet) => ExitCode::SUCCESS,
+        Err(Failure::Said(message)) => {
+            let _ = writeln!(io::stderr(), "bellwire: {message}");
+            ExitCode::from(Ending::Unusable as u8)
+        }
+    }
+}
+
+/// How a verb ended, as an exit status.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Ending {
+    /// All is well.
+    Fine = 0,
+    /// Something was found that counts.
+    Found = 1,
+    /// The file or the command could not be used.
+    Unusable = 2,
+}
+
+/// Why a verb could not do its work.
+#[derive(Debug)]
+enum Failure {
+    /// The surroundings are at fault; the sentence says how.
+    Said(String),
+    /// Nobody reads the output any more.
+    Quiet,
+}
+
+impl From<String> for Failure {
+    fn from(message: String) -> Self {
+        Self::Said(message)
+    }
+}
+
+/// Writes to standard output.
+fn print(bytes: &[u8]) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    out.write_all(bytes).and_then(|()| out.flush()).map_err(|error| match error.kind() {
+        io::ErrorKind::BrokenPipe => Failure::Quiet,
+        _ => Failure::Said(format!("standard output cannot be written: {error}")),
+    })
+}
+
+/// Whether text on this stream may be coloured.
+fn styled(stream: &impl IsTerminal) -> bool {
+    stream.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
+}

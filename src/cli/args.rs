@@ -1,0 +1,77 @@
+//! The command line.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
+
+/// Checks, draws and documents an extra-low-voltage wiring job from one job file.
+#[derive(Parser)]
+#[command(
+    name = "bellwire",
+    version,
+    arg_required_else_help = true,
+    subcommand_required = true,
+    max_term_width = 100
+)]
+#[command(
+    after_help = "Exit status: 0 nothing above a warning, 1 an error or a danger was found, 2 the file or the \
+    command could not be used.\nA job file `-` is standard input."
+)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    pub(super) verb: Verb,
+}
+
+#[derive(Subcommand)]
+pub(super) enum Verb {
+    /// Check a job and list what is wrong with it
+    Check(Check),
+    /// Explain a rule, or list all rules
+    Explain {
+        /// The rule's name, such as short-circuit
+        rule: Option<String>,
+    },
+    /// Write a short job file to start from
+    New {
+        /// Where it goes (`-` is standard output); a file that exists is never overwritten
+        file: PathBuf,
+    },
+    /// Print a completion script for a shell
+    Completions {
+        /// The shell
+        shell: Shell,
+    },
+    /// Print the manual page of the program (roff)
+    #[command(hide = true)]
+    Man,
+}
+
+#[derive(ClapArgs)]
+pub(super) struct Check {
+    #[command(flatten)]
+    pub(super) job: JobFile,
+    /// How to list the findings
+    #[arg(long, value_enum, default_value_t = Listing::Human)]
+    pub(super) format: Listing,
+}
+
+/// The job file and how strict to be about it.
+#[derive(ClapArgs)]
+pub(super) struct JobFile {
+    /// The job file; `-` is standard input
+    #[arg(value_name = "JOB")]
+    pub(super) file: PathBuf,
+    /// Exit with status 1 for warnings too
+    #[arg(long)]
+    pub(super) strict: bool,
+}
+
+/// How findings are listed.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Listing {
+    /// The line of the file, what will happen, what to change
+    Human,
+    /// One JSON array
+    Json,
+}

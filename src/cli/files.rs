@@ -1,0 +1,84 @@
+//! Reading the job file and the files that it names under `use:`.
+
+use std::fs::{self, File};
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+use super::Failure;
+use crate::netlist::{self, Reading};
+
+/// No job file is larger. It keeps a wrong file (a disk image, an endless device) from filling the memory.
+const LARGEST: u64 = 64 << 20;
+
+/// A job file that was read, with the files that belong to it.
+pub(super) struct JobText {
+    /// The name as given; `-` for standard input.
+    pub(super) name: String,
+    /// What was in it.
+    pub(super) reading: Reading,
+    /// Every file that was read, resolved, so that none is overwritten.
+    #[allow(dead_code, reason = "until the first verb that writes beside a job is here")]
+    pub(super) files: Vec<PathBuf>,
+}
+
+/// Reads a job file and what it names under `use:`.
+pub(super) fn read(path: &Path) -> Result<JobText, Failure> {
+    let name = path.display().to_string();
+    let mut files = Vec::new();
+    let (bytes, folder) = if name == "-" {
+        let bytes = limited(io::stdin().lock()).map_err(|e| format!("standard input cannot be read: {e}"))?;
+        (bytes, PathBuf::from("."))
+    } else {
+        let bytes = contents(path).map_err(|reason| format!("{name}: {reason}"))?;
+        let real = fs::canonicalize(path).map_err(|e| format!("{name}: {}", reason(&e)))?;
+        files.push(real);
+        let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        (bytes, folder.to_owned())
+    };
+    let mut fetch = |used: &str| {
+        let real = within(&folder, used)?;
+        let bytes = contents(&real)?;
+        files.push(real);
+        Ok(bytes)
+    };
+    let reading = netlist::read(&name, &bytes, &mut fetch);
+    Ok(JobText { name, reading, files })
+}
+
+/// The file `used`, which must lie in `folder` or below it once every link on the way is resolved.
+fn within(folder: &Path, used: &str) -> Result<PathBuf, String> {
+    let top = fs::canonicalize(folder).map_err(|e| reason(&e))?;
+    let real = fs::canonicalize(top.join(used)).map_err(|e| reason(&e))?;
+    if real.starts_with(&top) {
+        Ok(real)
+    } else {
+        Err("it lies outside the folder of the job file".to_owned())
+    }
+}
+
+fn contents(path: &Path) -> Result<Vec<u8>, String> {
+    let file = File::open(path).map_err(|e| reason(&e))?;
+    if file.metadata().is_ok_and(|m| m.is_dir()) {
+        return Err("this is a folder; give the job file in it".to_owned());
+    }
+    limited(file).map_err(|e| reason(&e))
+}
+
+fn limited(from: impl Read) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    from.take(LARGEST + 1).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > LARGEST {
+        return Err(io::Error::other("it is larger than 64 MB, which no job file is"));
+    }
+    Ok(bytes)
+}
+
+/// A failure of the surroundings in plain words.
+pub(super) fn reason(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "there is no such file".to_owned(),
+        io::ErrorKind::PermissionDenied => "you may not open it".to_owned(),
+        io::ErrorKind::IsADirectory => "this is a folder".to_owned(),
+        _ => error.to_string(),
+    }
+}

@@ -1,0 +1,103 @@
+//! Output files: each appears whole or not at all, and of several either all or none.
+
+use std::fs::{self, File};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use tempfile::{Builder, NamedTempFile, TempPath};
+
+use super::Failure;
+use super::files::reason;
+
+/// Writes the files. None of them may be one of `inputs`, whose paths are resolved.
+///
+/// Every text is first written beside its target under a passing name and renamed when all are complete. Something
+/// that is no plain file (a pipe, a device) is written straight.
+pub(super) fn write(outputs: &[(PathBuf, Vec<u8>)], inputs: &[PathBuf]) -> Result<(), Failure> {
+    let mut ready = Vec::new();
+    for (path, bytes) in outputs {
+        let target = resolved(path)?;
+        if inputs.contains(&target) {
+            return Err(Failure::Said(format!("{} is read for this job; give another name", path.display())));
+        }
+        match fs::metadata(&target) {
+            Ok(old) if !old.is_file() => straight(&target, bytes).map_err(|e| failed(path, &e))?,
+            _ => ready.push((prepared(&target, bytes).map_err(|e| failed(path, &e))?, target)),
+        }
+    }
+    let mut done: Vec<(PathBuf, Option<TempPath>)> = Vec::new();
+    for (file, target) in ready {
+        let renamed = kept(&target).and_then(|old| {
+            done.push((target.clone(), old));
+            file.persist(&target).map_err(|e| e.error)
+        });
+        if let Err(error) = renamed {
+            put_back(done);
+            return Err(failed(&target, &error));
+        }
+    }
+    Ok(())
+}
+
+/// The path with every link resolved, the file itself need not exist yet.
+fn resolved(path: &Path) -> Result<PathBuf, Failure> {
+    let shown = path.display();
+    if path.is_dir() {
+        return Err(Failure::Said(format!("{shown} is a folder; give a file name in it")));
+    }
+    if let Ok(real) = fs::canonicalize(path) {
+        return Ok(real);
+    }
+    let Some(name) = path.file_name() else {
+        return Err(Failure::Said(format!("{shown} is no file name")));
+    };
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    match fs::canonicalize(folder) {
+        Ok(folder) => Ok(folder.join(name)),
+        Err(_) => Err(Failure::Said(format!("{shown}: there is no folder {}", folder.display()))),
+    }
+}
+
+/// A complete file beside the target, with the rights that the target has or would get.
+fn prepared(target: &Path, bytes: &[u8]) -> std::io::Result<NamedTempFile> {
+    let mut builder = Builder::new();
+    builder.prefix(".bellwire-");
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let mut file = builder.tempfile_in(target.parent().unwrap_or(Path::new(".")))?;
+    file.write_all(bytes)?;
+    file.flush()?;
+    if let Ok(old) = fs::metadata(target) {
+        file.as_file().set_permissions(old.permissions())?;
+    }
+    Ok(file)
+}
+
+fn straight(target: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    File::options().write(true).open(target)?.write_all(bytes)
+}
+
+/// A second name for the file that is about to be replaced; it vanishes when dropped.
+fn kept(target: &Path) -> std::io::Result<Option<TempPath>> {
+    if !target.exists() {
+        return Ok(None);
+    }
+    let folder = target.parent().unwrap_or(Path::new("."));
+    let spare = Builder::new().prefix(".bellwire-").tempfile_in(folder)?.into_temp_path();
+    fs::copy(target, &spare)?;
+    Ok(Some(spare))
+}
+
+/// Undoes what was renamed so far. What fails here cannot be mended; the first failure is told.
+fn put_back(done: Vec<(PathBuf, Option<TempPath>)>) {
+    for (target, old) in done {
+        let _ = match old {
+            Some(old) => old.persist(&target).map_err(|e| e.error),
+            None => fs::remove_file(&target),
+        };
+    }
+}
+
+fn failed(path: &Path, error: &std::io::Error) -> Failure {
+    Failure::Said(format!("{} cannot be written: {}", path.display(), reason(error)))
+}

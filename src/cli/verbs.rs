@@ -1,0 +1,111 @@
+//! What each verb does.
+
+use std::io;
+use std::path::Path;
+
+use clap::CommandFactory;
+
+use super::args::{self, Listing, Verb};
+use super::files::{self, JobText};
+use super::{Ending, Failure, output_files, print, styled};
+use crate::checks;
+use crate::circuit::Circuit;
+use crate::diagnostic::{self, Finding, Severity};
+use crate::netlist::Job;
+use crate::source::Sources;
+
+/// What `bellwire new` writes.
+const STARTER: &str = include_str!("starter.yaml");
+
+pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
+    match verb {
+        Verb::Check(args) => check(&args),
+        Verb::Explain { rule } => explain(rule.as_deref()),
+        Verb::New { file } => new(&file),
+        Verb::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut args::Args::command(), "bellwire", &mut script);
+            print(&script)?;
+            Ok(Ending::Fine)
+        }
+        Verb::Man => {
+            let mut page = Vec::new();
+            clap_mangen::Man::new(args::Args::command())
+                .render(&mut page)
+                .map_err(|e| format!("the manual page cannot be made: {e}"))?;
+            print(&page)?;
+            Ok(Ending::Fine)
+        }
+    }
+}
+
+fn check(args: &args::Check) -> Result<Ending, Failure> {
+    let text = match files::read(&args.job.file) {
+        Err(Failure::Said(message)) if args.format == Listing::Json => {
+            let finding = Finding::new("unreadable", Severity::Error, message, "");
+            print(diagnostic::json(&[finding], &Sources::new()).as_bytes())?;
+            return Ok(Ending::Unusable);
+        }
+        other => other?,
+    };
+    let (findings, ending) = match &text.reading.job {
+        Some(job) => {
+            let findings = findings(job, &text);
+            let ending = verdict(&findings, args.job.strict);
+            (findings, ending)
+        }
+        None => (text.reading.findings.clone(), Ending::Unusable),
+    };
+    let sources = &text.reading.sources;
+    let listing = match args.format {
+        Listing::Json => diagnostic::json(&findings, sources),
+        Listing::Human => diagnostic::human(&text.name, &findings, sources, styled(&io::stdout())),
+    };
+    print(listing.as_bytes())?;
+    Ok(ending)
+}
+
+/// What the rules find in a job, and after it what reading it brought up.
+fn findings(job: &Job, text: &JobText) -> Vec<Finding> {
+    let mut findings = checks::run(job, &Circuit);
+    findings.extend(text.reading.findings.iter().cloned());
+    findings
+}
+
+fn verdict(findings: &[Finding], strict: bool) -> Ending {
+    let least = if strict { Severity::Warning } else { Severity::Error };
+    let counts = findings.iter().any(|f| f.accepted.is_none() && f.severity >= least);
+    if counts { Ending::Found } else { Ending::Fine }
+}
+
+fn explain(rule: Option<&str>) -> Result<Ending, Failure> {
+    let Some(name) = rule else {
+        let width = checks::RULES.iter().map(|rule| rule.name.len()).max().unwrap_or(0);
+        let mut list = String::new();
+        for rule in checks::RULES {
+            list.push_str(&format!("{:width$}  {:7}  {}\n", rule.name, rule.severity.word(), rule.summary()));
+        }
+        print(list.as_bytes())?;
+        return Ok(Ending::Fine);
+    };
+    match checks::rule(name) {
+        Some(rule) => print(rule.manual().as_bytes()).map(|()| Ending::Fine),
+        None => Err(Failure::Said(match checks::suggestion(name) {
+            Some(near) => format!("no rule is called `{name}`; did you mean `{near}`?"),
+            None => format!("no rule is called `{name}`; `bellwire explain` lists them"),
+        })),
+    }
+}
+
+fn new(file: &Path) -> Result<Ending, Failure> {
+    if file.as_os_str() == "-" {
+        return print(STARTER.as_bytes()).map(|()| Ending::Fine);
+    }
+    let shown = file.display();
+    if file.exists() {
+        return Err(Failure::Said(format!("{shown} exists already and was left as it is")));
+    }
+    output_files::write(&[(file.to_owned(), STARTER.as_bytes().to_vec())], &[])?;
+    print(format!("{shown} is written. Change it to your job, then: bellwire check {shown}\n").as_bytes())?;
+    Ok(Ending::Fine)
+}

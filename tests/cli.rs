@@ -1,0 +1,248 @@
+//! The program as it is called: statuses, what goes to standard output, and files that are left alone.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may stop at what it did not expect")]
+
+use std::fs;
+use std::path::Path;
+use std::process::{Command as Plain, Output, Stdio};
+
+use assert_cmd::Command;
+use serde_json::Value;
+use tempfile::TempDir;
+
+/// A job without a fault.
+const SOUND: &str = "\
+job: {title: Siren}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 1 A}
+  H1: {type: siren, volts: 12 V, amps: 0.1 A}
+cables:
+  W1: {type: twin-0.75, length: 1 m, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-]}}
+";
+
+/// The same with an idle device: a warning.
+const IDLE: &str = "\
+job: {title: Siren}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 1 A}
+  H1: {type: siren, volts: 12 V, amps: 0.1 A}
+  H2: {type: strobe, volts: 12 V, amps: 0.1 A}
+cables:
+  W1: {type: twin-0.75, length: 1 m, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-]}}
+";
+
+/// The same with a spare core that hangs loose: an error.
+const LOOSE: &str = "\
+job: {title: Siren}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 1 A}
+  H1: {type: siren, volts: 12 V, amps: 0.1 A}
+cables:
+  W1: {type: alarm-4x0.22, length: 1 m, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-], white: taped, blue: bare}}
+";
+
+/// A file that cannot be used: two faults.
+const BROKEN: &str = "\
+job: {title: Siren}
+devices:
+  G1: {type: dc-supply, volts: twelve, amps: 1 A}
+  H1: {type: sirn, volts: 12 V, amps: 0.1 A}
+";
+
+fn folder(files: &[(&str, &str)]) -> TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, text) in files {
+        fs::write(folder.path().join(name), text).unwrap();
+    }
+    folder
+}
+
+fn run(folder: &Path, args: &[&str]) -> Output {
+    Command::cargo_bin("bellwire").unwrap().current_dir(folder).args(args).output().unwrap()
+}
+
+fn status(folder: &TempDir, args: &[&str]) -> i32 {
+    run(folder.path(), args).status.code().unwrap()
+}
+
+fn text(bytes: &[u8]) -> &str {
+    std::str::from_utf8(bytes).unwrap()
+}
+
+fn json(folder: &TempDir, args: &[&str]) -> Vec<Value> {
+    let output = run(folder.path(), args);
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+#[test]
+fn check_ends_with_the_status_of_what_it_found() {
+    let at =
+        folder(&[("sound.yaml", SOUND), ("idle.yaml", IDLE), ("loose.yaml", LOOSE), ("broken.yaml", BROKEN)]);
+    assert_eq!(status(&at, &["check", "sound.yaml"]), 0);
+    assert_eq!(status(&at, &["check", "sound.yaml", "--strict"]), 0);
+    assert_eq!(status(&at, &["check", "idle.yaml"]), 0);
+    assert_eq!(status(&at, &["check", "idle.yaml", "--strict"]), 1);
+    assert_eq!(status(&at, &["check", "loose.yaml"]), 1);
+    assert_eq!(status(&at, &["check", "broken.yaml"]), 2);
+    assert_eq!(status(&at, &["check", "absent.yaml"]), 2);
+    assert_eq!(status(&at, &["check", "."]), 2);
+    assert_eq!(status(&at, &["check"]), 2);
+    assert_eq!(status(&at, &["check", "sound.yaml", "--format", "pictures"]), 2);
+}
+
+#[test]
+fn an_accepted_finding_does_not_count() {
+    let accepted =
+        format!("{LOOSE}accepted: [{{rule: unterminated-core, at: W1.blue, because: fitted tomorrow}}]\n");
+    let at = folder(&[("job.yaml", &accepted)]);
+    assert_eq!(status(&at, &["check", "job.yaml", "--strict"]), 0);
+    let findings = json(&at, &["check", "job.yaml", "--format", "json"]);
+    let of = |rule: &str| findings.iter().find(|f| f["rule"] == rule).cloned().unwrap();
+    assert_eq!(of("unterminated-core")["accepted"], "fitted tomorrow");
+    assert!(text(&run(at.path(), &["check", "job.yaml"]).stdout).contains("because: fitted tomorrow"));
+}
+
+#[test]
+fn json_is_one_array_and_nothing_else() {
+    let at = folder(&[("loose.yaml", LOOSE), ("sound.yaml", SOUND)]);
+    let output = run(at.path(), &["check", "loose.yaml", "--format", "json"]);
+    assert!(output.stderr.is_empty(), "{}", text(&output.stderr));
+    let findings: Vec<Value> = serde_json::from_slice(&output.stdout).unwrap();
+    let finding = findings.iter().find(|f| f["rule"] == "unterminated-core").unwrap();
+    let keys: Vec<&String> = finding.as_object().unwrap().keys().collect();
+    assert_eq!(keys, ["rule", "severity", "message", "fix", "accepted", "state", "places"]);
+    assert_eq!(finding["severity"], "error");
+    assert_eq!(finding["accepted"], Value::Null);
+    assert_eq!(finding["state"], Value::Null);
+    let place = &finding["places"][0];
+    assert_eq!(place["file"], "loose.yaml");
+    assert_eq!(place["path"], "cables.W1.cores.blue");
+    assert_eq!(place["line"], 6);
+    assert_eq!(place["column"], 1 + LOOSE.lines().nth(5).unwrap().find("bare").unwrap());
+    assert!(json(&at, &["check", "sound.yaml", "--format", "json"]).iter().all(|f| f["severity"] == "note"));
+}
+
+#[test]
+fn a_file_that_cannot_be_used_is_told_in_json_too() {
+    let at = folder(&[("broken.yaml", BROKEN)]);
+    let findings = json(&at, &["check", "broken.yaml", "--format", "json"]);
+    assert_eq!(findings.len(), 2, "{findings:#?}");
+    assert!(findings.iter().all(|f| f["rule"] == "unreadable" && f["severity"] == "error"));
+    let lines: Vec<&Value> = findings.iter().map(|f| &f["places"][0]["line"]).collect();
+    assert_eq!(lines, [3, 4]);
+    let findings = json(&at, &["check", "absent.yaml", "--format", "json"]);
+    assert_eq!(findings.len(), 1);
+    assert_eq!(findings[0]["rule"], "unreadable");
+}
+
+#[test]
+fn people_get_the_line_a_caret_and_a_count() {
+    let at = folder(&[("loose.yaml", LOOSE)]);
+    let output = run(at.path(), &["check", "loose.yaml"]);
+    let shown = text(&output.stdout);
+    assert!(shown.contains("error[unterminated-core]: W1 blue is left bare at both ends"), "{shown}");
+    assert!(shown.contains("--> loose.yaml:6:"), "{shown}");
+    assert!(shown.contains("^^^^"), "{shown}");
+    assert!(shown.contains("= fix: "), "{shown}");
+    assert!(shown.lines().last().unwrap().starts_with("loose.yaml: 1 error"), "{shown}");
+    assert!(!shown.contains('\u{1b}'), "colours belong on a terminal only");
+}
+
+#[test]
+fn standard_input_is_a_job_file() {
+    let mut command = Command::cargo_bin("bellwire").unwrap();
+    let output = command.args(["check", "-", "--format", "json"]).write_stdin(LOOSE).output().unwrap();
+    assert_eq!(output.status.code(), Some(1));
+    let findings: Vec<Value> = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(findings[0]["places"][0]["file"], "-");
+}
+
+#[test]
+fn company_files_are_read_beside_the_job_and_nowhere_else() {
+    let ours = "data_sheets: {hooter: {terminals: [1, 2], loads: {L: {plus: 1, minus: 2, volts: 12 V, amps: 0.1 A}}}}\n";
+    let job = |used: &str| {
+        format!(
+            "use: [{used}]\n{}",
+            SOUND.replace("type: siren", "type: hooter").replace("H1.V+", "H1.1").replace("H1.V-", "H1.2")
+        )
+    };
+    let at = folder(&[]);
+    fs::create_dir_all(at.path().join("jobs/parts")).unwrap();
+    fs::write(at.path().join("ours.yaml"), ours).unwrap();
+    fs::write(at.path().join("jobs/parts/ours.yaml"), ours).unwrap();
+    fs::write(at.path().join("jobs/inside.yaml"), job("parts/ours.yaml")).unwrap();
+    fs::write(at.path().join("jobs/outside.yaml"), job("../ours.yaml")).unwrap();
+    assert_eq!(status(&at, &["check", "jobs/inside.yaml"]), 0);
+    let output = run(at.path(), &["check", "jobs/outside.yaml"]);
+    assert_eq!(output.status.code(), Some(2));
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink("../ours.yaml", at.path().join("jobs/linked.yaml")).unwrap();
+        fs::write(at.path().join("jobs/link.yaml"), job("linked.yaml")).unwrap();
+        assert_eq!(status(&at, &["check", "jobs/link.yaml"]), 2);
+    }
+}
+
+#[test]
+fn wrong_commands_are_told_plainly() {
+    let at = folder(&[]);
+    let output = run(at.path(), &[]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("Usage: bellwire"), "{}", text(&output.stderr));
+    let output = run(at.path(), &["chekc", "job.yaml"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("'check'"), "{}", text(&output.stderr));
+    let output = run(at.path(), &["check", "absent.yaml"]);
+    assert_eq!(text(&output.stderr), "bellwire: absent.yaml: there is no such file\n");
+    assert!(text(&run(at.path(), &["check", "."]).stderr).contains("this is a folder"));
+    assert_eq!(status(&at, &["--help"]), 0);
+    assert_eq!(status(&at, &["--version"]), 0);
+}
+
+#[test]
+fn rules_are_listed_and_explained() {
+    let at = folder(&[]);
+    let list = run(at.path(), &["explain"]);
+    assert_eq!(list.status.code(), Some(0));
+    assert!(text(&list.stdout).lines().any(|line| line.starts_with("unterminated-core ")));
+    let page = run(at.path(), &["explain", "unterminated-core"]);
+    assert!(text(&page.stdout).starts_with("# unterminated-core (error)\n"));
+    let wrong = run(at.path(), &["explain", "unterminated-coer"]);
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(text(&wrong.stderr).contains("`unterminated-core`"), "{}", text(&wrong.stderr));
+}
+
+#[test]
+fn new_writes_a_sound_job_and_spares_what_is_there() {
+    let at = folder(&[("taken.yaml", "mine")]);
+    assert_eq!(status(&at, &["new", "job.yaml"]), 0);
+    assert_eq!(status(&at, &["check", "job.yaml", "--strict"]), 0);
+    assert_eq!(status(&at, &["new", "taken.yaml"]), 2);
+    assert_eq!(fs::read_to_string(at.path().join("taken.yaml")).unwrap(), "mine");
+    assert_eq!(status(&at, &["new", "absent/job.yaml"]), 2);
+    assert_eq!(fs::read_dir(at.path()).unwrap().count(), 2, "nothing is left behind");
+}
+
+#[test]
+fn completions_and_manual_page_are_printed() {
+    let at = folder(&[]);
+    assert!(text(&run(at.path(), &["completions", "bash"]).stdout).contains("_bellwire"));
+    assert!(text(&run(at.path(), &["man"]).stdout).contains(".TH bellwire"));
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_fault() {
+    let at = folder(&[("loose.yaml", LOOSE)]);
+    let program = Command::cargo_bin("bellwire").unwrap().get_program().to_owned();
+    let mut child = Plain::new(program)
+        .current_dir(at.path())
+        .args(["explain"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(text(&output.stderr), "");
+    assert_eq!(output.status.code(), Some(0));
+}
