@@ -137,8 +137,9 @@ fn cable<'v>(
     }
     let lister = Lister { cable: CableId(number(found.cables.len())), entry, directory };
     let listed = lister.listed(cores, faults);
+    let known = known && listed.is_some();
     let start = number(found.cores.len());
-    let (type_cores, extra) = lister.match_up(&sheet, known, listed, faults);
+    let (type_cores, extra) = lister.match_up(&sheet, known, listed.unwrap_or_default(), faults);
     found.cores.extend(type_cores.into_iter().chain(extra));
     let run = Run { start, end: number(found.cores.len()) };
     let core = |at: usize| CoreId(start + number(at));
@@ -185,7 +186,11 @@ fn known_sheet<'v>(
         return Some(Rc::clone(sheet));
     }
     let Some(found) = context.library.cable(name) else {
-        let fix = match syntax::nearest(name, context.library.known_cables()) {
+        // `twn-0.75` is near to `twin-S` once its size is taken away.
+        let sizeless = name.rsplit_once('-').map(|(stem, _)| format!("{stem}-S")).unwrap_or_default();
+        let near = syntax::nearest(name, context.library.known_cables());
+        let near = near.or_else(|| syntax::nearest(&sizeless, context.library.known_cables()));
+        let fix = match near {
             Some(near) if near.ends_with("-S") => {
                 format!("did you mean `{near}`, with a size in mm² for the S?")
             }
@@ -394,14 +399,13 @@ struct Lister<'l, 'v> {
 }
 
 impl<'v> Lister<'_, 'v> {
-    /// The cores that the cable lists.
-    fn listed(&self, value: Option<&'v Value>, faults: &mut Faults) -> Vec<ListedCore<'v>> {
-        let Some(value) = value else { return Vec::new() };
+    /// The cores that the cable lists; `None` when they cannot be read.
+    fn listed(&self, value: Option<&'v Value>, faults: &mut Faults) -> Option<Vec<ListedCore<'v>>> {
+        let Some(value) = value else { return Some(Vec::new()) };
         let Data::Map(entries) = &value.data else {
-            let message =
-                format!("`cores` is a map from each core to its two ends; here stands {}", value.shape());
-            faults.error(value.place, message, "write `cores: {red: [G1.V+, F1.1], black: [G1.V-, X1]}`");
-            return Vec::new();
+            let fix = "write each core with its two ends: `cores: {red: [G1.V+, F1.1], black: [G1.V-, X1]}`";
+            syntax::not_a_map(value, "`cores`", fix, faults);
+            return None;
         };
         let mut cores = Vec::new();
         let mut entries = entries.iter().peekable();
@@ -422,7 +426,7 @@ impl<'v> Lister<'_, 'v> {
             let ends = self.ends(core, faults);
             cores.push(ListedCore { name: &core.key, place: core.place, ends });
         }
-        cores
+        Some(cores)
     }
 
     /// Brings the cores of the type and those that the cable lists together, in the type's order.
@@ -462,7 +466,7 @@ impl<'v> Lister<'_, 'v> {
             }
             return (of_type, Vec::new());
         }
-        if let Some(count) = sheet.listed
+        if let Some(count) = sheet.listed.filter(|_| known)
             && number(listed.len()) != count
         {
             let cores = if count == 1 { "core" } else { "cores" };

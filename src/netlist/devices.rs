@@ -97,9 +97,8 @@ fn device<'v>(
         job.devices.push(blank(entry, job));
         return;
     };
-    let type_name = fields.text("type", &mut context.faults);
-    let sheet = sheet(entry, &mut fields, type_name, types, context);
     let faults = &mut context.faults;
+    let type_name = fields.text("type", faults);
     let title = fields.text("name", faults).map(|said| said.text.to_owned());
     let place_of = fields.text("location", faults).map(|said| location(said.text)).unwrap_or_default();
     let rest = fields.choice("rest", &[("operated", true), ("at rest", false)], faults);
@@ -110,6 +109,8 @@ fn device<'v>(
     if let Some(across) = fields.value("across") {
         pending.across.push((id, across));
     }
+
+    let sheet = sheet(entry, &mut fields, type_name, types, context);
 
     let mut device = blank(entry, job);
     device.type_name = type_name.map(|said| said.text.to_owned());
@@ -134,7 +135,7 @@ fn device<'v>(
     }
     if let Some(settings) = settings {
         let own = job.parts.get(device.parts.start as usize..).unwrap_or_default();
-        device.settings = read_settings(settings, own, device.parts.start, opaque, faults);
+        device.settings = read_settings(settings, own, device.parts.start, faults);
     }
     fields.finish(faults);
     job.devices.push(device);
@@ -148,7 +149,7 @@ fn sheet<'v>(
     types: &mut Types<'v>,
     context: &mut Context<'v>,
 ) -> Option<Rc<Sheet>> {
-    let own_keys = ["ways", "cautions", "symbol", "terminals"].iter().chain(NAMED).chain(LISTS).chain(BARE);
+    let own_keys = BARE.iter().chain(&["ways", "cautions", "symbol", "terminals"]).chain(NAMED).chain(LISTS);
     let adds = own_keys.filter(|key| fields.value(key).is_some()).count() > 0;
     let faults = &mut context.faults;
     let mut outline = match type_name {
@@ -191,7 +192,11 @@ fn sheet<'v>(
         .filter(|e| !matches!(e.value.data, Data::Empty))
         .collect();
     outline.add_bare(&bare, faults);
-    if outline.needs_ways() {
+    if outline.lacks_ways() {
+        // A figure that cannot be read has been reported.
+        if fields.value("ways").is_some() {
+            return None;
+        }
         let message = format!("{} is a terminal strip, but it does not say how many ways it has", entry.key);
         faults.error(entry.place, message, "add `ways: 4` (or as many as it has)");
         return None;
@@ -330,8 +335,8 @@ fn read_unused(value: &Value, device: &str, own: &mut [Terminal], opaque: bool, 
     }
 }
 
-fn read_settings(value: &Value, own: &[Part], first: u32, opaque: bool, faults: &mut Faults) -> Vec<Setting> {
-    let mut reader = Settings { own, first, opaque, found: Vec::new() };
+fn read_settings(value: &Value, own: &[Part], first: u32, faults: &mut Faults) -> Vec<Setting> {
+    let mut reader = Settings { own, first, found: Vec::new() };
     let Data::Map(entries) = &value.data else {
         let message = format!("`settings` is a map; here stands {}", value.shape());
         faults.error(
@@ -355,7 +360,6 @@ fn read_settings(value: &Value, own: &[Part], first: u32, opaque: bool, faults: 
 struct Settings<'p> {
     own: &'p [Part],
     first: u32,
-    opaque: bool,
     found: Vec<Setting>,
 }
 
@@ -393,7 +397,7 @@ impl Settings<'_> {
         let texts = syntax::texts(value, "a setting", faults);
         let text = texts.iter().map(|said| said.text).collect::<Vec<_>>().join(", ");
         let meaning = match texts.as_slice() {
-            [said] => self.meaning(key, *said, faults),
+            [said] => self.meaning(part, key, *said, faults),
             _ => Meaning::Free,
         };
         self.found.push(Setting {
@@ -406,16 +410,22 @@ impl Settings<'_> {
         });
     }
 
-    fn meaning(&self, key: &str, said: Said<'_>, faults: &mut Faults) -> Meaning {
+    /// What a setting means. `contact` and `drives` are understood at an input, whose they are; the rest everywhere.
+    fn meaning(&self, part: Option<PartId>, key: &str, said: Said<'_>, faults: &mut Faults) -> Meaning {
+        let kind =
+            part.and_then(|id| self.own.get(id.0.checked_sub(self.first)? as usize)).map(|part| &part.kind);
+        let input = matches!(kind, Some(Kind::Input(_) | Kind::DryInput(_)));
         let understood = match key {
             "pulse" => match units::quantity::<Seconds>(said.text) {
                 Ok(seconds) => Some(Meaning::Pulse(seconds)),
                 Err(why) => {
-                    faults.error(said.place, format!("`pulse`: {}", why.message), why.fix);
+                    if kind.is_some() {
+                        faults.error(said.place, format!("`pulse`: {}", why.message), why.fix);
+                    }
                     None
                 }
             },
-            "contact" => {
+            "contact" if input => {
                 let words = [
                     ("normally-open", Contacting::NormallyOpen),
                     ("normally-closed", Contacting::NormallyClosed),
@@ -426,29 +436,33 @@ impl Settings<'_> {
                 let words = [("on", true), ("off", false), ("true", true), ("false", false)];
                 syntax::choose(said, "`terminator`", &words, faults).map(Meaning::Terminator)
             }
-            "drives" if said.text.trim() == "nothing" => Some(Meaning::Drives(None)),
-            "drives" => self.driven(said, faults).map(|part| Meaning::Drives(Some(part))),
+            "drives" if input && said.text.trim() == "nothing" => Some(Meaning::Drives(None)),
+            "drives" if input => self.driven(said, faults).map(|part| Meaning::Drives(Some(part))),
             _ => None,
         };
         understood.unwrap_or(Meaning::Free)
     }
 
+    /// The contact or output that an input drives.
     fn driven(&self, said: Said<'_>, faults: &mut Faults) -> Option<PartId> {
-        let part = self.part(said.text.trim());
-        if part.is_none() && !self.opaque {
-            let movable = self.own.iter().filter(|p| matches!(p.kind, Kind::Contact(_) | Kind::Output(_)));
-            let names: Vec<&str> = movable.map(|p| p.name.as_str()).collect();
+        let movable = || {
+            let all = (self.first..).map(PartId).zip(self.own);
+            all.filter(|(_, part)| matches!(part.kind, Kind::Contact(_) | Kind::Output(_)))
+        };
+        let found = movable().find(|(_, part)| part.name == said.text.trim()).map(|(id, _)| id);
+        if found.is_none() {
+            let names: Vec<&str> = movable().map(|(_, part)| part.name.as_str()).collect();
             let fix = match syntax::nearest(said.text, names.iter().copied()) {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("write `nothing`, or one of: {}", syntax::listed(names)),
             };
             faults.error(
                 said.place,
-                format!("the device has no entry `{}` that an input could drive", said.text),
+                format!("the device has no contact or output `{}` to drive", said.text),
                 fix,
             );
         }
-        part
+        found
     }
 }
 

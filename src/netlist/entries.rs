@@ -6,6 +6,7 @@ use super::model::{
     Suppressor, Takes, TerminalId, TwoWire,
 };
 use super::sheet::Names;
+use crate::source::Place;
 use crate::syntax::{self, Data, Faults, Fields, Said, Value};
 use crate::units::{self, Ohms, Rated, Share, Volts};
 
@@ -55,6 +56,15 @@ pub fn kind(section: &str, fields: &mut Fields<'_>, names: &Names<'_>, faults: &
         "signal_pairs" => entry.signal_pair().map(Kind::SignalPair),
         _ => None,
     }
+}
+
+/// `bridges: [1, 2]`: the terminals of one bridge without the brackets of the list of bridges.
+pub fn one_bridge(items: &[&Value], faults: &mut Faults) {
+    let (Some(first), Some(last)) = (items.first(), items.last()) else { return };
+    let texts: Vec<&str> = items.iter().filter_map(|item| item.text()).collect();
+    let fix = format!("write `bridges: [[{}]]`", texts.join(", "));
+    let place = Place { end: last.place.end, ..first.place };
+    faults.error(place, "`bridges` is a list of bridges, each a list of terminals", fix);
 }
 
 /// Reads an item of a section that is a list.
@@ -410,7 +420,10 @@ impl<'v> Reader<'_, 'v, '_> {
             text => match units::quantity(text) {
                 Ok(ohms) => Some(LoopValue::Ohms(ohms)),
                 Err(why) => {
-                    let fix = format!("{}, or `open` or `shorted`", why.fix);
+                    let fix = match syntax::nearest(text, ["open", "shorted"]) {
+                        Some(near) => format!("did you mean `{near}`?"),
+                        None => format!("{}, or `open` or `shorted`", why.fix),
+                    };
                     self.faults.error(said.place, format!("`{key}`: {}", why.message), fix);
                     None
                 }

@@ -7,12 +7,12 @@ use super::names::Directory;
 use crate::source::Place;
 use crate::syntax::{self, Data, Faults, Fields, Said, Value};
 
-/// The state words; the longer ones first where one ends with another.
+/// The state words; `at rest` stands before `rest`, with which it ends.
 const STATES: &[(&str, StateWord)] = &[
     ("operated", StateWord::Operated),
     ("at rest", StateWord::AtRest),
-    ("inactive", StateWord::Inactive),
     ("active", StateWord::Active),
+    ("inactive", StateWord::Inactive),
     ("closed", StateWord::Closed),
     ("open", StateWord::Open),
     ("powered", StateWord::Powered),
@@ -107,7 +107,7 @@ pub fn across(
         });
         let own = if cathode_second { [second, first] } else { [first, second] };
         for (mine, (theirs, place)) in own.into_iter().zip(named) {
-            if mine == theirs {
+            if job.terminal(theirs).device == *id {
                 faults.error(
                     place,
                     format!("{} lies across itself", device.name),

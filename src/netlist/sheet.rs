@@ -69,7 +69,7 @@ struct RawEntry<'v> {
 pub struct Outline<'v> {
     title: Option<Said<'v>>,
     form: Option<Form>,
-    ways: Option<u32>,
+    ways: Option<(u32, Place)>,
     terminals: Vec<&'v Value>,
     named: Vec<(&'static str, Vec<RawEntry<'v>>)>,
     lists: Vec<(&'static str, Vec<&'v Value>)>,
@@ -95,8 +95,8 @@ impl<'v> Outline<'v> {
 
     /// Takes in what a type and a device may both say. Entries merge into those of the same name, key by key.
     pub fn add(&mut self, fields: &mut Fields<'v>, faults: &mut Faults) {
-        if let Some(ways) = fields.count("ways", MOST_WAYS, faults) {
-            self.ways = Some(ways);
+        if let Some(value) = fields.value("ways") {
+            self.ways = fields.count("ways", MOST_WAYS, faults).map(|ways| (ways, value.place));
         }
         self.cautions.extend(fields.texts("cautions", faults));
         if let Some(symbol) = fields.text("symbol", faults) {
@@ -233,8 +233,8 @@ impl<'v> Outline<'v> {
         Err(Vec::new())
     }
 
-    /// Whether a device of this sheet must say how many ways it has.
-    pub fn needs_ways(&self) -> bool {
+    /// Whether it is a strip of which nobody says, readably, how many ways it has.
+    pub fn lacks_ways(&self) -> bool {
         self.form == Some(Form::Strip) && self.ways.is_none() && self.terminals.is_empty()
     }
 
@@ -247,6 +247,13 @@ impl<'v> Outline<'v> {
     pub fn compile(&self, place: Place, faults: &mut Faults) -> Sheet {
         let form = self.form.unwrap_or(Form::Box);
         let place = self.place.unwrap_or(place);
+        if let Some((_, ways)) = self.ways.filter(|_| form != Form::Strip) {
+            faults.error(
+                ways,
+                "only a terminal strip has `ways`",
+                "take it out, or choose the type `terminal-strip`",
+            );
+        }
         let terminals = self.read_terminals(form, place, faults);
         let names = Names::of(&terminals);
         let (mut parts, mut unlocks) = (Vec::new(), Vec::new());
@@ -269,6 +276,10 @@ impl<'v> Outline<'v> {
             }
         }
         for (section, items) in &self.lists {
+            if *section == "bridges" && items.iter().all(|item| item.text().is_some()) {
+                entries::one_bridge(items, faults);
+                continue;
+            }
             for (at, item) in items.iter().enumerate() {
                 if let Some(kind) = entries::listed(section, item, &names, faults) {
                     let name = format!("{section} {}", at + 1);
@@ -295,9 +306,9 @@ impl<'v> Outline<'v> {
                 found.push(bare_terminal("", place));
                 return found;
             }
-            Form::Strip => {
-                found.extend((1..=self.ways.unwrap_or(0)).map(|n| bare_terminal(&n.to_string(), place)))
-            }
+            Form::Strip => found.extend(
+                (1..=self.ways.map_or(0, |(ways, _)| ways)).map(|n| bare_terminal(&n.to_string(), place)),
+            ),
             Form::Box => {}
         }
         for value in &self.terminals {

@@ -1,5 +1,7 @@
 //! The faults of a file, collected until all of it has been read.
 
+use std::collections::BTreeSet;
+
 use crate::diagnostic::{Finding, Label, Severity};
 use crate::source::Place;
 
@@ -13,8 +15,9 @@ const MOST: usize = 1000;
 #[derive(Clone, Debug, Default)]
 pub struct Faults {
     findings: Vec<Finding>,
+    told: BTreeSet<(Option<Place>, String)>,
     dropped: usize,
-    errors: usize,
+    any_error: bool,
 }
 
 impl Faults {
@@ -53,21 +56,13 @@ impl Faults {
     /// Whether anything could not be read.
     #[must_use]
     pub fn any_error(&self) -> bool {
-        self.errors > 0
-    }
-
-    /// How many errors there are so far.
-    #[must_use]
-    pub fn errors(&self) -> usize {
-        self.errors
+        self.any_error
     }
 
     /// Everything found, in the order of the file; nothing twice.
     #[must_use]
     pub fn into_findings(mut self) -> Vec<Finding> {
-        let key = |f: &Finding| f.labels.first().map(|l| (l.place.file, l.place.start));
-        self.findings.sort_by_key(key);
-        self.findings.dedup();
+        self.findings.sort_by_key(|finding| finding.labels.first().map(|l| (l.place.file, l.place.start)));
         if self.dropped > 0
             && let Some(last) = self.findings.last_mut()
         {
@@ -84,8 +79,10 @@ impl Faults {
         message: String,
         fix: String,
     ) {
-        if severity >= Severity::Error {
-            self.errors += 1;
+        self.any_error |= severity >= Severity::Error;
+        // A data sheet that many devices bear is read with each that adds to it; its faults are told once.
+        if !self.told.insert((places.first().map(|(place, _)| *place), message.clone())) {
+            return;
         }
         if self.findings.len() >= MOST {
             self.dropped += 1;

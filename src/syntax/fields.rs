@@ -33,11 +33,7 @@ impl<'v> Fields<'v> {
             _ => {
                 let fix =
                     "write keys with their values, each on a line of its own or in braces: `{key: value}`";
-                faults.error(
-                    value.place,
-                    format!("{what} is a map of keys; here stands {}", value.shape()),
-                    fix,
-                );
+                not_a_map(value, &what, fix, faults);
                 None
             }
         }
@@ -79,11 +75,11 @@ impl<'v> Fields<'v> {
         let value = self.value(key)?;
         let said = said(value);
         if said.is_none() {
-            let message = format!("`{key}` takes a text; here stands {}", value.shape());
+            let message = format!("`{key}` takes one value; here stands {}", value.shape());
             faults.error(
                 value.place,
                 message,
-                format!("write `{key}: text`; a text with `: ` or `, ` goes in quotes"),
+                format!("write `{key}: value`; a text with `: ` or `, ` goes in quotes"),
             );
         }
         said
@@ -157,21 +153,44 @@ impl<'v> Fields<'v> {
 
     /// Reports every key that was not asked for.
     pub fn finish(self, faults: &mut Faults) {
-        for entry in &self.entries {
+        for (at, entry) in self.entries.iter().enumerate() {
             if self.known.contains(&&*entry.key) {
                 continue;
             }
-            let empty = matches!(entry.value.data, Data::Empty);
+            let before = at.checked_sub(1).and_then(|at| self.entries.get(at));
             let fix = match nearest(&entry.key, self.known.iter().copied()) {
                 Some(near) => format!("did you mean `{near}`?"),
-                None if empty => {
-                    "if it belongs to the text before the comma, put that whole text in quotes".to_owned()
-                }
-                None => format!("known here: {}", listed(self.known.iter().copied())),
+                None => match before.and_then(|before| cut_by_comma(before, entry)) {
+                    Some(fix) => fix,
+                    None => format!("known here: {}", listed(self.known.iter().copied())),
+                },
             };
             faults.error(entry.place, format!("{} has no key `{}`", self.what, entry.key), fix);
         }
     }
+}
+
+/// In braces a comma begins a new key: what to write when `entry` belongs to the text before it.
+fn cut_by_comma(before: &Entry, entry: &Entry) -> Option<String> {
+    let text = before.value.text().filter(|_| matches!(entry.value.data, Data::Empty))?;
+    let (key, rest) = (&before.key, &entry.key);
+    if text.ends_with(|c: char| c.is_ascii_digit()) && rest.starts_with(|c: char| c.is_ascii_digit()) {
+        return Some(format!("write a decimal point: `{key}: {text}.{rest}`"));
+    }
+    Some(format!("a text with a comma goes in quotes: `{key}: \"{text}, {rest}\"`"))
+}
+
+/// Reports that something else stands where a map should, with the slip that may be behind it.
+pub fn not_a_map(value: &Value, what: &str, fix: &str, faults: &mut Faults) {
+    if let Some((key, rest)) = value.text().and_then(|text| text.split_once(':'))
+        && !key.contains(char::is_whitespace)
+        && !rest.is_empty()
+    {
+        let message = format!("a space is missing after `{key}:`");
+        faults.error(value.place, message, format!("write `{key}: {}`", rest.trim_start()));
+        return;
+    }
+    faults.error(value.place, format!("{what} is a map of keys; here stands {}", value.shape()), fix);
 }
 
 /// The text of a value, if it is one.

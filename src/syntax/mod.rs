@@ -12,8 +12,9 @@ mod slips;
 mod tree;
 
 pub use faults::{Faults, UNREADABLE};
-pub use fields::{Fields, Said, choose, listed, said, texts};
+pub use fields::{Fields, Said, choose, listed, not_a_map, said, texts};
 pub use nearest::nearest;
+pub use parse::CUT_BY_COMMENT;
 pub use tree::{Data, Entry, Tree, Value};
 
 use crate::source::Sources;

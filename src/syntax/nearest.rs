@@ -9,7 +9,8 @@ pub fn nearest<'k>(written: &str, known: impl IntoIterator<Item = &'k str>) -> O
         return None;
     }
     // Costs count in quarters of a letter, so that a mistaken 0 costs less than a wrong letter.
-    let limit = (written.len() * WHOLE / 3).max(WHOLE);
+    // A single letter is near only to one that looks like it: any other would be a guess.
+    let limit = if written.len() < 2 { 1 } else { (written.len() * WHOLE / 3).max(WHOLE) };
     let mut best: Option<(usize, &str)> = None;
     for name in known {
         let length = name.chars().count();

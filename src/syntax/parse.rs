@@ -12,6 +12,9 @@ use crate::source::{FileId, Node, NodeId, Place, Sources, Step};
 /// How deep maps and lists may stand in one another.
 const DEEPEST: usize = 64;
 
+/// The note about a text that a comment cuts short.
+pub const CUT_BY_COMMENT: &str = "cut-by-comment";
+
 /// How many keys and items one file may have.
 const MOST_NODES: usize = 1_000_000;
 
@@ -25,9 +28,19 @@ pub fn parse(sources: &mut Sources, file: FileId, faults: &mut Faults) -> Option
     let source = sources.file_mut(file);
     source.text = text;
     source.nodes = nodes;
-    match (whole, root) {
-        (true, Some(root)) => Some(Tree { file, root }),
-        _ => None,
+    match root.filter(|_| whole) {
+        Some(root) if !matches!(root.data, Data::Empty) => Some(Tree { file, root }),
+        _ => {
+            if whole {
+                let start = Place { file, node: NodeId(0), start: 0, end: 0 };
+                faults.error(
+                    start,
+                    "there is nothing in the file",
+                    "begin it with `job:` and, below it, `  title: …`",
+                );
+            }
+            None
+        }
     }
 }
 
@@ -162,15 +175,16 @@ impl<'t> Builder<'t> {
         let written = self.text.get(place.bytes()).unwrap_or_default();
         let empty =
             style == ScalarStyle::Plain && (text.is_empty() || (text == "~" && !written.starts_with('~')));
-        if let Some(Frame { content: Content::Map { key: key @ None, .. }, place: map }) =
-            self.open.last_mut()
-        {
+        if let Some(Frame { content: Content::Map { key: None, .. }, place: map }) = self.open.last() {
             let map = *map;
-            *key = Some(Key { text: text.into(), place, dropped: true });
             return self.key(map, text, empty, place, faults);
         }
         place.node = self.next_node(faults, place)?;
-        let data = if empty { Data::Empty } else { Data::Text(text.into()) };
+        if style == ScalarStyle::Plain {
+            self.note_cut(place, faults);
+        }
+        // A refused tag has been reported; what stands under it counts as said.
+        let data = if empty && span.tag_start().is_none() { Data::Empty } else { Data::Text(text.into()) };
         self.add(Value { place, data });
         Ok(())
     }
@@ -278,6 +292,25 @@ impl<'t> Builder<'t> {
                 }
             }
         }
+    }
+
+    /// `no #2` ends before the `#`; where a figure follows it, that was hardly meant.
+    fn note_cut(&self, place: Place, faults: &mut Faults) {
+        let rest = self.text.get(place.end as usize..).unwrap_or_default();
+        let comment = rest.trim_start_matches([' ', '\t']);
+        let figure = comment.strip_prefix('#').is_some_and(|c| c.starts_with(|c: char| c.is_ascii_digit()));
+        if !figure || comment.len() == rest.len() {
+            return;
+        }
+        let end = comment.find(['\n', '\r', '}', ']', ',']).unwrap_or(comment.len());
+        let line = comment[..end].trim_end();
+        let said = self.text.get(place.bytes()).unwrap_or_default();
+        faults.note(
+            CUT_BY_COMMENT,
+            vec![(place, "this is all that is read".into())],
+            format!("the text ends before `{line}`: a space and `#` begin a comment"),
+            format!("write \"{said} {line}\" in quotes if it belongs to the text"),
+        );
     }
 
     /// The entry that the value to come belongs to.

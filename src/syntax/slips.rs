@@ -40,6 +40,9 @@ impl Slip {
         // The parser often notices on the line after the one at fault.
         let before = text[..line_start].trim_end_matches(['\n', '\r']);
         let before_start = before.rfind('\n').map_or(0, |n| n + 1);
+        if let Some(slip) = cut_by_comment(&before[before_start..], before_start) {
+            return slip;
+        }
         for (start, line) in [(line_start, line), (before_start, &before[before_start..])] {
             if let Some(slip) = missing_space(line, start) {
                 return slip;
@@ -53,11 +56,17 @@ impl Slip {
         let one = here..here + letter.map_or(0, char::len_utf8);
         let word = here..here + word_length(&text[here..]);
         match kind {
-            ErrorKind::UnexpectedCharacter { character } => Self::new(
-                word.clone(),
-                format!("a text cannot begin with `{character}` here"),
-                format!("put it in quotes: \"{}\"", &text[word]),
-            ),
+            ErrorKind::UnexpectedCharacter { .. }
+            | ErrorKind::InvalidBlockScalarHeader
+            | ErrorKind::MappingKeyNotAllowed => {
+                let first = match letter {
+                    Some('`') => "a back-quote".to_owned(),
+                    Some(letter) => format!("`{letter}`"),
+                    None => "this".to_owned(),
+                };
+                let fix = format!("put it in quotes: \"{}\"", &text[word.clone()]);
+                Self::new(word, format!("a text cannot begin with {first} here"), fix)
+            }
             ErrorKind::DirectiveDisallowed => Self::new(
                 one,
                 "a line cannot begin with `%` here",
@@ -86,7 +95,7 @@ impl Slip {
             | ErrorKind::ExpectedFlowMappingSeparator => Self::new(
                 one,
                 "a map in braces goes wrong here",
-                "part the keys with commas and close the map with `}`; a text with a comma goes in quotes",
+                "part the keys with commas and close each map with `}`, the one on the line above too",
             ),
             ErrorKind::MismatchedFlowCollectionEnd { open, close } => Self::new(
                 one,
@@ -173,6 +182,22 @@ fn missing_space(line: &str, line_start: usize) -> Option<Slip> {
         }
     }
     None
+}
+
+/// `{name: pump no #2}`: the comment takes the closing brace with it.
+fn cut_by_comment(line: &str, line_start: usize) -> Option<Slip> {
+    let at = line.find(" #")?;
+    let (said, comment) = line.split_at(at);
+    let open = said.matches(['{', '[']).count() > said.matches(['}', ']']).count();
+    if !open || !comment.contains(['}', ']']) {
+        return None;
+    }
+    let start = line_start + at + 1;
+    Some(Slip::new(
+        start..line_start + line.len(),
+        "a space and `#` begin a comment: the rest of this line is not read, its closing bracket neither",
+        "put the text in quotes if the `#` is part of it, or move the comment behind the bracket",
+    ))
 }
 
 fn word_length(text: &str) -> usize {
