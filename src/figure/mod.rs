@@ -3,8 +3,14 @@
 //!
 //! [`default_sides`] says where terminals would like to stand, layout decides, [`design`] draws.
 
+mod band;
+mod choose;
+pub mod graphic;
+mod inner;
 mod rows;
 mod sides;
+mod slots;
+mod words;
 
 use crate::lettering::{self, Height};
 use crate::netlist::{DeviceId, Job, TerminalId};
@@ -73,16 +79,16 @@ pub struct Figure {
 #[must_use]
 pub fn design(job: &Job, device: DeviceId, sides: &Sides) -> Figure {
     let rows = rows::rows(job, device, sides);
-    let (w, h) = rows.least_size(job);
+    let inner = inner::inner(job, device, &rows);
     let entry = job.device(device);
     let title_width = title_width(&entry.name, entry.title.as_deref());
     Figure {
         device,
-        w,
-        h,
-        landings: rows.landings(w),
-        inside: Vec::new(),
-        margin: [0; 4],
+        w: inner.w,
+        h: inner.h,
+        landings: rows.landings(inner.w),
+        inside: inner.shapes,
+        margin: [0, 0, 0, inner.below],
         title_at: Point { x: 0.0, y: -0.5 * M },
         title_width,
     }

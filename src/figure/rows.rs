@@ -1,9 +1,7 @@
 //! The landings of a device: which terminal stands on which side in which row.
 
 use super::{Landing, Side, Sides};
-use crate::lettering::{self, Height};
 use crate::netlist::{DeviceId, Form, Job, Kind, TerminalId};
-use crate::scene::M;
 
 /// Modules from the top of the outline to the first landing.
 const TOP: i32 = 2;
@@ -97,17 +95,8 @@ impl Rows {
         self.rows.iter().map(|r| r.last).max().unwrap_or(0)
     }
 
-    /// Width and height that the letters alone need, in modules.
-    pub fn least_size(&self, job: &Job) -> (i32, i32) {
-        if self.form == Form::Splice {
-            return (1, self.lowest().max(1) + 1);
-        }
-        let wide = |side: Side| {
-            let on = self.rows.iter().filter(|r| r.side == side);
-            let letters = on.map(|r| lettering::width(&job.terminal(r.terminal).name, Height::H2_5, false));
-            letters.fold(0.0, f64::max)
-        };
-        let mm = wide(Side::Left) + wide(Side::Right) + 4.0 * M;
-        ((mm / M).ceil() as i32, self.lowest().max(TOP) + 2)
+    /// The row of a terminal; its first one where it stands on both sides.
+    pub fn of(&self, terminal: TerminalId) -> Option<&Row> {
+        self.rows.iter().find(|r| r.terminal == terminal)
     }
 }

@@ -1,7 +1,7 @@
 //! Where the terminals of a device would like to stand.
 
 use super::{Side, Sides};
-use crate::netlist::{Contact, DeviceId, Form, Job, Kind, TerminalId};
+use crate::netlist::{DeviceId, Form, Job, Kind, TerminalId};
 
 /// What a device's figure would like of its layout.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -46,30 +46,18 @@ pub fn default_sides(job: &Job, device: DeviceId) -> Preference {
     let worker = parts().any(|p| matches!(p.kind, Kind::Load(_) | Kind::Coil(_) | Kind::Input(_)));
     let lone = count == 2 && parts().count() == 1;
     for part in parts() {
-        let (terminals, right) = match &part.kind {
-            Kind::Source(s) => (vec![s.plus, s.minus], true),
-            Kind::Load(l) => (vec![l.plus, l.minus], false),
-            Kind::Coil(c) => (vec![c.plus, c.minus], false),
-            Kind::Contact(c) => (throws(c), worker),
-            Kind::Bridge(ts) => (ts.clone(), false),
-            Kind::DryInput(d) => (d.between.to_vec(), false),
-            Kind::Fuse(f) => (f.between.to_vec(), false),
-            Kind::Resistor(r) => (r.between.to_vec(), false),
-            Kind::Suppressor(s) => (s.between.to_vec(), false),
-            Kind::Diode(d) => (vec![d.anode, d.cathode], false),
-            Kind::Analogue(a) => (vec![a.plus, a.minus], false),
-            Kind::TwoWire(t) => (vec![t.plus, t.minus], false),
-            Kind::SignalPair(p) => (vec![p.a, p.b], false),
-            Kind::Output(o) => (vec![o.at], worker && count > 4),
-            Kind::Input(i) => (vec![i.at], false),
-            Kind::Supervised(s) => (vec![s.at], false),
-            Kind::Screen(t) | Kind::Earth(t) => (vec![*t], false),
+        let terminals = terminals(&part.kind);
+        let right = match &part.kind {
+            Kind::Source(_) => true,
+            Kind::Contact(_) => worker,
+            Kind::Output(_) => worker && count > 4,
             Kind::Aerial(t) => {
                 if let Some(a) = aerial.get_mut(number(*t)) {
                     *a = true;
                 }
                 continue;
             }
+            _ => false,
         };
         let through = match &part.kind {
             Kind::Fuse(_) | Kind::Resistor(_) | Kind::Suppressor(_) | Kind::Diode(_) => true,
@@ -79,10 +67,10 @@ pub fn default_sides(job: &Job, device: DeviceId) -> Preference {
             _ => false,
         };
         for (i, t) in terminals.iter().enumerate() {
-            if let Some(side) = sides.get_mut(number(*t)) {
-                if right || (through && i == 1) {
-                    *side = Side::Right;
-                }
+            if let Some(side) = sides.get_mut(number(*t))
+                && (right || (through && i == 1))
+            {
+                *side = Side::Right;
             }
         }
         if !through {
@@ -106,9 +94,14 @@ pub fn default_sides(job: &Job, device: DeviceId) -> Preference {
     Preference { sides, groups, aerial }
 }
 
-/// The terminals of a contact, the common first.
-fn throws(contact: &Contact) -> Vec<TerminalId> {
-    [Some(contact.common), contact.nc, contact.no].into_iter().flatten().collect()
+/// The terminals between which a part is drawn, or the one that bears its sign.
+pub(super) fn terminals(kind: &Kind) -> Vec<TerminalId> {
+    match kind {
+        Kind::Output(o) => vec![o.at],
+        Kind::Input(i) => vec![i.at],
+        Kind::Supervised(s) => vec![s.at],
+        other => other.terminals(),
+    }
 }
 
 fn find(root: &[usize], mut at: usize) -> usize {

@@ -1,0 +1,252 @@
+//! The lines of text inside a device: what no symbol says.
+
+use crate::netlist::{
+    Active, AnalogueKind, AnalogueRole, Current, DeviceId, DryInput, Input, Job, Kind, Load, Lock, LoopValue,
+    Output, Part, Pole, Source, Supervised, Takes, TerminalId,
+};
+use crate::units::{Amps, Ohms, Rated, Span, Volts};
+
+/// The lines of a device, each to be wrapped to the width of its box.
+pub(super) fn lines(job: &Job, device: DeviceId) -> Vec<String> {
+    let entry = job.device(device);
+    let parts: Vec<&Part> = entry.parts.iter().filter_map(|p| job.parts.get(p as usize)).collect();
+    let mut lines: Vec<String> = Vec::new();
+    let mut said: Vec<(String, Vec<&str>)> = Vec::new();
+    let lone = |part: &Part| {
+        let same = |p: &&&Part| std::mem::discriminant(&p.kind) == std::mem::discriminant(&part.kind);
+        parts.iter().filter(same).count() == 1
+    };
+    for part in &parts {
+        let Some(words) = words(job, &parts, part) else { continue };
+        let named =
+            !matches!(part.kind, Kind::Source(_) | Kind::Load(_) | Kind::Contact(_) | Kind::TwoWire(_))
+                || !lone(part);
+        if !named {
+            lines.push(words);
+            continue;
+        }
+        match said.iter_mut().find(|(w, _)| *w == words) {
+            Some((_, names)) => names.push(&part.name),
+            None => {
+                // A placeholder keeps the place of the first; the names are filled in below.
+                lines.push(words.clone());
+                said.push((words, vec![&part.name]));
+            }
+        }
+    }
+    for (words, names) in &said {
+        if let Some(line) = lines.iter_mut().find(|l| *l == words) {
+            *line = format!("{}: {words}", listed(names));
+        }
+    }
+    lines.extend(existing(job, &parts));
+    if entry.rest_operated {
+        lines.push("drawn operated".to_owned());
+    }
+    lines.extend(locks(&parts));
+    lines
+}
+
+/// Names in a row; four or more that follow each other are told by the first and the last.
+fn listed(names: &[&str]) -> String {
+    match names {
+        [first, _, _, .., last] => format!("{first} … {last}"),
+        _ => names.join(", "),
+    }
+}
+
+fn words(job: &Job, parts: &[&Part], part: &Part) -> Option<String> {
+    match &part.kind {
+        Kind::Source(s) => source(s),
+        Kind::Load(l) => load(l),
+        Kind::Input(i) => Some(input(job, parts, i)),
+        Kind::DryInput(d) => Some(dry_input(d)),
+        Kind::Output(o) => Some(output(job, o)),
+        Kind::Supervised(s) => supervised(s),
+        Kind::Contact(c) => {
+            let worked = parts.iter().any(|p| matches!(p.kind, Kind::Coil(_) | Kind::Input(_)));
+            let rating = [c.volts.map(volts), c.amps.map(amps)];
+            let rating: Vec<String> = rating.into_iter().flatten().collect();
+            (worked && !rating.is_empty()).then(|| format!("contact {}", rating.join(", ")))
+        }
+        Kind::Coil(c) => {
+            let values = [c.volts.map(rated), c.draw.map(draw)];
+            let values: Vec<String> = values.into_iter().flatten().collect();
+            (!values.is_empty()).then(|| values.join(", "))
+        }
+        Kind::TwoWire(t) => {
+            let values = [
+                t.drop.map(|v| format!("keeps {} when on", volts(v))),
+                t.leak.map(|a| format!("leaks {} when off", amps(a))),
+            ];
+            let values: Vec<String> = values.into_iter().flatten().collect();
+            (!values.is_empty()).then(|| values.join(", "))
+        }
+        Kind::Analogue(a) => {
+            let kind = match a.kind {
+                AnalogueKind::Loop => "4–20 mA",
+                AnalogueKind::Volts => "0–10 V",
+            };
+            let role = match a.role {
+                Some(AnalogueRole::Transmitter) => ", sends",
+                Some(AnalogueRole::Receiver) => ", reads",
+                Some(AnalogueRole::Command) => ", commands",
+                Some(AnalogueRole::Follow) => ", follows",
+                None => "",
+            };
+            let feeds = match a.drives_self {
+                Some(true) => ", feeds its loop",
+                _ => "",
+            };
+            Some(format!("{kind}{role}{feeds}"))
+        }
+        _ => None,
+    }
+}
+
+fn source(s: &Source) -> Option<String> {
+    let kind = if s.current == Current::Ac { "AC" } else { "DC" };
+    let values = [
+        s.volts.map(|v| format!("{} {kind}", volts(v))),
+        s.amps.map(|a| format!("up to {}", amps(a))),
+        s.ah.map(|ah| ah.to_string()),
+        s.fused.map(|a| format!("fuse {} inside", amps(a))),
+    ];
+    let values: Vec<String> = values.into_iter().flatten().collect();
+    (!values.is_empty()).then(|| values.join(", "))
+}
+
+fn load(l: &Load) -> Option<String> {
+    let kind = match l.takes {
+        Takes::Dc => " DC",
+        Takes::Ac => " AC",
+        Takes::Any => "",
+    };
+    let values = [l.volts.map(|v| rated(v) + kind), l.draw.map(draw)];
+    let values: Vec<String> = values.into_iter().flatten().collect();
+    (!values.is_empty()).then(|| values.join(", "))
+}
+
+fn input(job: &Job, parts: &[&Part], i: &Input) -> String {
+    let name = |t: TerminalId| job.terminal(t).name.as_str();
+    // The supply terminals of the device itself say what "low" and "high" are.
+    let supply = parts.iter().find_map(|p| match &p.kind {
+        Kind::Load(l) if l.plus == i.common || l.minus == i.common => Some((l.plus, l.minus)),
+        Kind::Source(s) if s.plus == i.common || s.minus == i.common => Some((s.plus, s.minus)),
+        _ => None,
+    });
+    match (i.active, supply) {
+        (Active::Low, Some((_, minus))) => format!("operates when joined to {}", name(minus)),
+        (Active::High, Some((plus, _))) => format!("operates when joined to {}", name(plus)),
+        (Active::Low, None) => format!("operates at 0 V of the supply of {}", name(i.common)),
+        (Active::High, None) => format!("operates at + of the supply of {}", name(i.common)),
+        (Active::Either, _) => {
+            let at = i.volts.map_or_else(|| "voltage".to_owned(), rated);
+            format!("operates on {at} against {}, either way round", name(i.common))
+        }
+    }
+}
+
+fn dry_input(d: &DryInput) -> String {
+    let kind = if d.safety { "safety, volt-free" } else { "volt-free" };
+    match d.momentary {
+        Some(Span { low, high }) => format!("{kind}, pulse {}–{} s", trimmed(low.0), trimmed(high.0)),
+        None => kind.to_owned(),
+    }
+}
+
+fn output(job: &Job, o: &Output) -> String {
+    let sense = if o.drives == Pole::Minus { "NPN" } else { "PNP" };
+    let rating = o.amps.map(|a| format!(", up to {}", amps(a))).unwrap_or_default();
+    format!("{sense}, switches to {}{rating}", job.terminal(o.common).name)
+}
+
+fn supervised(s: &Supervised) -> Option<String> {
+    let value = |word: &str, v: Option<LoopValue>| {
+        v.map(|v| match v {
+            LoopValue::Ohms(o) => format!("{word} {}", ohms(o)),
+            LoopValue::Open => format!("{word} open"),
+            LoopValue::Shorted => format!("{word} shorted"),
+        })
+    };
+    let values = [value("rest", s.rest), value("alarm", s.alarm), value("tamper", s.tamper)];
+    let values: Vec<String> = values.into_iter().flatten().collect();
+    (!values.is_empty()).then(|| format!("loop, {}", values.join(", ")))
+}
+
+/// One line for all that is wired outside this job.
+fn existing(job: &Job, parts: &[&Part]) -> Option<String> {
+    let mut terminals: Vec<TerminalId> =
+        parts.iter().filter(|p| p.existing).flat_map(|p| super::sides::terminals(&p.kind)).collect();
+    terminals.sort();
+    terminals.dedup();
+    let names: Vec<&str> = terminals.iter().map(|t| job.terminal(*t).name.as_str()).collect();
+    (!names.is_empty()).then(|| format!("{}: existing, not touched", names.join(", ")))
+}
+
+fn locks(parts: &[&Part]) -> Option<String> {
+    parts.iter().find_map(|p| match &p.kind {
+        Kind::Load(Load { lock: Some(Lock::LocksPowered), .. }) => Some("locks while powered".to_owned()),
+        Kind::Load(Load { lock: Some(Lock::LocksDead), .. }) => Some("frees while powered".to_owned()),
+        _ => None,
+    })
+}
+
+fn draw(d: crate::netlist::Draw) -> String {
+    match d {
+        crate::netlist::Draw::Amps(a) => amps(a),
+        crate::netlist::Draw::Ohms(o) => ohms(o),
+        crate::netlist::Draw::Watts(w) => w.to_string(),
+    }
+}
+
+/// The nominal where 0.85 to 1.20 times it is the range, else the range.
+fn rated(r: Rated) -> String {
+    let plain = Rated::from_nominal(r.nominal).range;
+    let near = |a: Volts, b: Volts| (a.0 - b.0).abs() < 1e-6;
+    if near(plain.low, r.range.low) && near(plain.high, r.range.high) {
+        return volts(r.nominal);
+    }
+    format!("{}–{} V", trimmed(r.range.low.0), trimmed(r.range.high.0))
+}
+
+fn volts(v: Volts) -> String {
+    format!("{} V", trimmed(v.0))
+}
+
+/// Amps, in mA below one.
+pub(super) fn amps(a: Amps) -> String {
+    if a.0.abs() < 0.9995 { format!("{} mA", trimmed(a.0 * 1e3)) } else { format!("{} A", trimmed(a.0)) }
+}
+
+/// Ohms, in kΩ and MΩ from a thousand.
+pub(super) fn ohms(o: Ohms) -> String {
+    let (value, unit) = match o.0 {
+        v if v >= 1e6 => (v / 1e6, "MΩ"),
+        v if v >= 1e3 => (v / 1e3, "kΩ"),
+        v => (v, "Ω"),
+    };
+    format!("{} {unit}", trimmed(value))
+}
+
+/// At most three decimals, no trailing zeros.
+fn trimmed(value: f64) -> String {
+    let text = format!("{value:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// Breaks a line between words so that each piece is at most `room` wide, as `width` measures; a longer word stays
+/// whole.
+pub(super) fn wrapped(line: &str, room: f64, width: impl Fn(&str) -> f64) -> Vec<String> {
+    let mut pieces: Vec<String> = Vec::new();
+    for word in line.split_whitespace() {
+        match pieces.last_mut() {
+            Some(last) if width(&format!("{last} {word}")) <= room => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => pieces.push(word.to_owned()),
+        }
+    }
+    pieces
+}
