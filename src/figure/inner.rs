@@ -87,7 +87,8 @@ pub(super) fn inner(job: &Job, device: DeviceId, rows: &Rows) -> Inner {
     w = w.max((needed / M).ceil() as i32).max(3);
 
     let mut pen = Pen { shapes: Vec::new(), w: f64::from(w) * M };
-    let leads = !choice.drawn.is_empty() || !choice.marks.is_empty();
+    let doubled = rows.rows.iter().any(|r| r.last > r.first);
+    let leads = doubled || !choice.drawn.is_empty() || !choice.marks.is_empty();
     for flank in &flanks {
         flank.draw(job, rows, &both, leads, &mut pen);
     }
@@ -173,18 +174,13 @@ impl Flank<'_> {
                 // One bar joins the landings of one terminal.
                 let low = f64::from(row.last) * M;
                 let bar = M;
-                let top =
-                    if leads && (deepest > 0.0 || onwards || self.marked(row.terminal)) { y } else { y };
-                pen.line(
-                    side,
-                    &[Point { x: CIRCLE, y: low }, Point { x: bar, y: low }, Point { x: bar, y: top }],
-                );
+                pen.line(side, &[Point { x: CIRCLE, y: low }, Point { x: bar, y: low }, Point { x: bar, y }]);
                 let mut between = f64::from(row.first) * M + 2.0 * M;
                 while between < low - 0.1 {
                     pen.line(side, &[Point { x: CIRCLE, y: between }, Point { x: bar, y: between }]);
                     between += 2.0 * M;
                 }
-                pen.line(side, &[Point { x: CIRCLE, y: top }, Point { x: bar, y: top }]);
+                pen.line(side, &[Point { x: CIRCLE, y }, Point { x: bar, y }]);
             }
         }
         for mark in &self.marks {
@@ -205,10 +201,6 @@ impl Flank<'_> {
                 pen.text(side, text.clone());
             }
         }
-    }
-
-    fn marked(&self, terminal: TerminalId) -> bool {
-        self.marks.iter().any(|m| m.terminal == terminal)
     }
 }
 
