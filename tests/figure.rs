@@ -1,5 +1,7 @@
 //! The figures of devices and the symbols inside them.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may panic")]
+
 use std::fmt::Write as _;
 
 use bellwire::figure::{Figure, default_sides, design};
