@@ -1,0 +1,119 @@
+//! What lies between the nodes.
+
+use crate::netlist::{Current, Job, Kind, PartId};
+
+use super::movers::MoverId;
+use super::nets::{Nets, Node};
+
+/// An edge: index in [`Graph::edges`].
+pub(super) type EdgeId = usize;
+
+/// A position that a mover must have.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Need {
+    /// The mover.
+    pub mover: MoverId,
+    /// Whether it must be operated.
+    pub operated: bool,
+}
+
+/// How an edge carries current.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Carries {
+    /// A contact, output or sensor, when its mover stands so.
+    When(Need),
+    /// A diode, from `a` to `b` only.
+    Forward,
+    /// A resistor, load or coil.
+    Soft,
+    /// A source: `a` is its plus, `b` its minus; current goes through it from minus to plus, in AC both ways.
+    Source { ac: bool },
+}
+
+/// One way between two nodes, through one part.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Edge {
+    pub(super) part: PartId,
+    pub(super) a: Node,
+    pub(super) b: Node,
+    pub(super) carries: Carries,
+}
+
+impl Edge {
+    pub(super) fn other(&self, node: Node) -> Node {
+        if self.a == node { self.b } else { self.a }
+    }
+
+    pub(super) fn soft(&self) -> bool {
+        self.carries == Carries::Soft
+    }
+
+    /// Whether current that leaves by `node` can enter: with the current, or `against` it when walking back.
+    pub(super) fn passes(&self, node: Node, against: bool) -> bool {
+        match self.carries {
+            Carries::When(_) | Carries::Soft | Carries::Source { ac: true } => true,
+            Carries::Forward => (self.a == node) != against,
+            Carries::Source { ac: false } => (self.b == node) != against,
+        }
+    }
+
+    pub(super) fn need(&self) -> Option<Need> {
+        match self.carries {
+            Carries::When(need) => Some(need),
+            _ => None,
+        }
+    }
+}
+
+/// All edges, and those at each node.
+pub(super) struct Graph {
+    pub(super) edges: Vec<Edge>,
+    pub(super) at: Vec<Vec<EdgeId>>,
+}
+
+impl Graph {
+    pub(super) fn of(job: &Job, nets: &Nets, mover_of: &[Option<MoverId>]) -> Self {
+        let mut graph = Self { edges: Vec::new(), at: vec![Vec::new(); nets.nodes] };
+        for (id, part) in job.part_ids() {
+            let when = |operated| mover_of[id.index()].map(|mover| Carries::When(Need { mover, operated }));
+            let mut join = |a: crate::netlist::TerminalId, b: crate::netlist::TerminalId, carries| {
+                if let Some(carries) = carries {
+                    graph.add(Edge { part: id, a: nets.node[a.index()], b: nets.node[b.index()], carries });
+                }
+            };
+            match &part.kind {
+                Kind::Contact(contact) => {
+                    if let Some(no) = contact.no {
+                        join(contact.common, no, when(true));
+                    }
+                    if let Some(nc) = contact.nc {
+                        join(contact.common, nc, when(false));
+                    }
+                }
+                Kind::Output(output) => join(output.at, output.common, when(true)),
+                Kind::TwoWire(sensor) => join(sensor.plus, sensor.minus, when(true)),
+                Kind::Diode(diode) => join(diode.anode, diode.cathode, Some(Carries::Forward)),
+                Kind::Resistor(resistor) => {
+                    join(resistor.between[0], resistor.between[1], Some(Carries::Soft));
+                }
+                Kind::Load(load) => join(load.plus, load.minus, Some(Carries::Soft)),
+                Kind::Coil(coil) => join(coil.plus, coil.minus, Some(Carries::Soft)),
+                Kind::Source(source) => {
+                    let ac = source.current == Current::Ac;
+                    join(source.plus, source.minus, Some(Carries::Source { ac }));
+                }
+                _ => {}
+            }
+        }
+        graph
+    }
+
+    fn add(&mut self, edge: Edge) {
+        let id = self.edges.len();
+        self.edges.push(edge);
+        self.at[edge.a].push(id);
+        if edge.b != edge.a {
+            self.at[edge.b].push(id);
+        }
+    }
+}

@@ -1,0 +1,163 @@
+//! What moves, and the state of all movers together.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use crate::netlist::{DeviceId, Job, Kind, Meaning, Mover as By, PartId};
+
+/// A mover: index in [`super::Circuit::movers`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct MoverId(pub u32);
+
+impl MoverId {
+    /// The index.
+    #[must_use]
+    pub fn index(self) -> usize {
+        self.0 as usize
+    }
+}
+
+/// What decides the position of a mover.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MovedBy {
+    /// The world: it takes any position at any time.
+    World,
+    /// That coil.
+    Coil(PartId),
+    /// That input, by its setting `drives`.
+    Input(PartId),
+}
+
+/// Something that moves contacts, or switches outputs and two-wire sensors.
+#[derive(Clone, Debug)]
+pub struct Mover {
+    /// Whose it is.
+    pub device: DeviceId,
+    /// What decides its position.
+    pub by: MovedBy,
+    /// Its contacts, outputs and two-wire sensors.
+    pub parts: Vec<PartId>,
+    /// Its name as the job file writes it in a condition: `B1`, `K1.OUT1`.
+    pub name: String,
+    /// Whether it is operated while everything is at rest (world movers; coils follow the circuit).
+    pub rest_operated: bool,
+    /// Changes over at each pulse and stays.
+    pub latching: bool,
+    /// Goes back by itself after a set time.
+    pub pulsed: bool,
+}
+
+/// The position of every mover.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct State {
+    /// By mover: operated while everything is at rest.
+    pub(super) rest: Arc<[bool]>,
+    /// The movers that stand otherwise than at rest, in order.
+    pub(super) moved: Vec<MoverId>,
+    /// The latching coils that are fed, in order.
+    pub(super) fed: Vec<MoverId>,
+}
+
+impl State {
+    /// Whether a mover is operated.
+    #[must_use]
+    pub fn operated(&self, mover: MoverId) -> bool {
+        let rest = self.rest.get(mover.index()).copied().unwrap_or(false);
+        rest != self.moved.binary_search(&mover).is_ok()
+    }
+
+    /// The movers that stand otherwise than when everything is at rest.
+    #[must_use]
+    pub fn moved(&self) -> &[MoverId] {
+        &self.moved
+    }
+
+    /// Whether everything is at rest.
+    #[must_use]
+    pub fn at_rest(&self) -> bool {
+        self.moved.is_empty()
+    }
+
+    pub(super) fn set(&mut self, mover: MoverId, operated: bool) {
+        let away = self.rest.get(mover.index()).copied().unwrap_or(false) != operated;
+        put(&mut self.moved, mover, away);
+    }
+
+    pub(super) fn feed(&mut self, mover: MoverId, fed: bool) {
+        put(&mut self.fed, mover, fed);
+    }
+}
+
+fn put(list: &mut Vec<MoverId>, mover: MoverId, present: bool) {
+    match (list.binary_search(&mover), present) {
+        (Err(at), true) => list.insert(at, mover),
+        (Ok(at), false) => {
+            list.remove(at);
+        }
+        _ => {}
+    }
+}
+
+/// The movers of a job, and the mover of each part.
+pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
+    let follows: BTreeMap<PartId, PartId> = job
+        .devices
+        .iter()
+        .flat_map(|device| &device.settings)
+        .filter_map(|setting| match (setting.part, setting.meaning) {
+            (Some(input), Meaning::Drives(Some(entry))) => Some((entry, input)),
+            _ => None,
+        })
+        .collect();
+    let mut movers: Vec<Mover> = Vec::new();
+    let mut of = vec![None; job.parts.len()];
+    let mut known: BTreeMap<(DeviceId, String, Option<PartId>), usize> = BTreeMap::new();
+    for (id, part) in job.part_ids() {
+        let (word, by) = match &part.kind {
+            Kind::Contact(contact) => match &contact.by {
+                By::Alone => (part.name.clone(), MovedBy::World),
+                By::Word(word) => (word.clone(), MovedBy::World),
+                By::Coil(coil) => (job.part(*coil).name.clone(), MovedBy::Coil(*coil)),
+            },
+            Kind::Output(_) | Kind::TwoWire(_) => (part.name.clone(), MovedBy::World),
+            _ => continue,
+        };
+        let by = follows.get(&id).map_or(by, |input| MovedBy::Input(*input));
+        // An entry that follows an input parts from the entries that share its word.
+        let alone = matches!(by, MovedBy::Input(_)).then_some(id);
+        let at = *known.entry((part.device, word.clone(), alone)).or_insert_with(|| {
+            let latching =
+                matches!(by, MovedBy::Coil(c) if matches!(&job.part(c).kind, Kind::Coil(c) if c.latching));
+            movers.push(Mover {
+                device: part.device,
+                by,
+                parts: Vec::new(),
+                name: word,
+                rest_operated: by == MovedBy::World && job.device(part.device).rest_operated,
+                latching,
+                pulsed: false,
+            });
+            movers.len() - 1
+        });
+        movers[at].parts.push(id);
+        movers[at].pulsed |= job
+            .device(part.device)
+            .settings
+            .iter()
+            .any(|setting| setting.part == Some(id) && matches!(setting.meaning, Meaning::Pulse(_)));
+        of[id.index()] = Some(MoverId(u32::try_from(at).unwrap_or(u32::MAX)));
+    }
+    let mut count: BTreeMap<DeviceId, usize> = BTreeMap::new();
+    for mover in &movers {
+        *count.entry(mover.device).or_default() += 1;
+    }
+    for mover in &mut movers {
+        let device = &job.device(mover.device).name;
+        mover.name = if count.get(&mover.device) == Some(&1) {
+            device.clone()
+        } else {
+            format!("{device}.{}", mover.name)
+        };
+    }
+    (movers, of)
+}

@@ -1,0 +1,191 @@
+//! A path as an installer follows it, terminal by terminal.
+
+use std::collections::VecDeque;
+
+use crate::netlist::{CoreId, End, Job, Kind, LinkId, PartId, TerminalId};
+
+use super::Circuit;
+use super::movers::State;
+
+/// What a hop goes through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Through {
+    /// A core.
+    Core(CoreId),
+    /// A jumper.
+    Link(LinkId),
+    /// A part: a bridge, contact, fuse, diode, output or sensor; in other searches a source, resistor, load or coil.
+    Part(PartId),
+}
+
+/// One step of a path.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Hop {
+    /// Where it leaves.
+    pub from: TerminalId,
+    /// Where it arrives.
+    pub to: TerminalId,
+    /// What it goes through.
+    pub through: Through,
+}
+
+/// A path, terminal by terminal; empty when both ends are one terminal.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Path {
+    /// Its steps in order.
+    pub hops: Vec<Hop>,
+}
+
+impl Path {
+    /// The path in words: `G1:V+, W1 red (RD), F1:1, F1, F1:2`; cores with cable and colour, parts by the word of
+    /// their device, terminals as they are printed.
+    #[must_use]
+    pub fn words(&self, job: &Job) -> String {
+        let Some(first) = self.hops.first() else { return String::new() };
+        let mut text = job.label(first.from);
+        for hop in &self.hops {
+            match hop.through {
+                Through::Core(id) => {
+                    let core = job.core(id);
+                    text.push_str(&format!(" – {} {} – ", job.cable(core.cable).name, core.name));
+                }
+                Through::Link(_) => text.push_str(" – link – "),
+                Through::Part(_) => text.push_str(" → "),
+            }
+            text.push_str(&job.label(hop.to));
+        }
+        text
+    }
+
+    /// The cores on it, in order.
+    pub fn cores(&self) -> impl Iterator<Item = CoreId> + '_ {
+        self.hops.iter().filter_map(|hop| match hop.through {
+            Through::Core(id) => Some(id),
+            _ => None,
+        })
+    }
+
+    /// The parts on it, in order.
+    pub fn parts(&self) -> impl Iterator<Item = PartId> + '_ {
+        self.hops.iter().filter_map(|hop| match hop.through {
+            Through::Part(id) => Some(id),
+            _ => None,
+        })
+    }
+}
+
+/// Which parts a walk may go through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Way {
+    /// Conductors, closed contacts, fuses, and outputs and sensors that are on: nothing that has a direction.
+    Closed,
+    /// The same, and diodes forward: the walk goes with the current.
+    Hard,
+}
+
+/// The joints at each terminal: cores, links, bridges, fuses; and the parts that may carry current.
+pub(super) struct Joints {
+    at: Vec<Vec<(TerminalId, Through)>>,
+}
+
+impl Joints {
+    pub(super) fn of(job: &Job) -> Self {
+        let mut joints = Self { at: vec![Vec::new(); job.terminals.len()] };
+        for (id, core) in job.core_ids() {
+            if let [End::Terminal(a), End::Terminal(b)] = [core.ends[0].to, core.ends[1].to] {
+                joints.add(a, b, Through::Core(id));
+            }
+        }
+        for (n, link) in (0..).zip(&job.links) {
+            joints.add(link.ends[0], link.ends[1], Through::Link(LinkId(n)));
+        }
+        for (id, part) in job.part_ids() {
+            let through = Through::Part(id);
+            match &part.kind {
+                Kind::Bridge(terminals) => {
+                    for pair in terminals.windows(2) {
+                        joints.add(pair[0], pair[1], through);
+                    }
+                }
+                Kind::Fuse(fuse) => joints.add(fuse.between[0], fuse.between[1], through),
+                Kind::Contact(contact) => {
+                    for throw in [contact.no, contact.nc].into_iter().flatten() {
+                        joints.add(contact.common, throw, through);
+                    }
+                }
+                Kind::Output(output) => joints.add(output.at, output.common, through),
+                Kind::TwoWire(sensor) => joints.add(sensor.plus, sensor.minus, through),
+                Kind::Diode(diode) => joints.add(diode.anode, diode.cathode, through),
+                _ => {}
+            }
+        }
+        joints
+    }
+
+    fn add(&mut self, a: TerminalId, b: TerminalId, through: Through) {
+        self.at[a.index()].push((b, through));
+        self.at[b.index()].push((a, through));
+    }
+}
+
+/// The shortest path in a state from `from` to any terminal that `goal` likes, keeping off those that `avoid` names.
+pub(super) fn path(
+    job: &Job,
+    circuit: &Circuit,
+    state: &State,
+    way: Way,
+    from: TerminalId,
+    goal: &dyn Fn(TerminalId) -> bool,
+    avoid: &dyn Fn(TerminalId) -> bool,
+) -> Option<Path> {
+    let mut came: Vec<Option<(TerminalId, Through)>> = vec![None; job.terminals.len()];
+    let mut queue = VecDeque::from([from]);
+    while let Some(at) = queue.pop_front() {
+        if goal(at) {
+            let mut hops = Vec::new();
+            let mut to = at;
+            while to != from {
+                let (before, through) = came[to.index()]?;
+                hops.push(Hop { from: before, to, through });
+                to = before;
+            }
+            hops.reverse();
+            return Some(Path { hops });
+        }
+        for &(next, through) in &circuit.joints.at[at.index()] {
+            if next == from || came[next.index()].is_some() || avoid(next) {
+                continue;
+            }
+            if let Through::Part(part) = through
+                && !closed(job, circuit, state, way, part, at, next)
+            {
+                continue;
+            }
+            came[next.index()] = Some((at, through));
+            queue.push_back(next);
+        }
+    }
+    None
+}
+
+fn closed(
+    job: &Job,
+    circuit: &Circuit,
+    state: &State,
+    way: Way,
+    part: PartId,
+    from: TerminalId,
+    to: TerminalId,
+) -> bool {
+    let on = circuit.mover_of(part).is_some_and(|mover| state.operated(mover));
+    match &job.part(part).kind {
+        Kind::Bridge(_) | Kind::Fuse(_) => true,
+        Kind::Diode(diode) => way == Way::Hard && diode.anode == from,
+        Kind::Output(_) | Kind::TwoWire(_) => on,
+        Kind::Contact(contact) => {
+            let throw = if from == contact.common { to } else { from };
+            (on && contact.no == Some(throw)) || (!on && contact.nc == Some(throw))
+        }
+        _ => false,
+    }
+}
