@@ -67,7 +67,7 @@ fn check(args: &args::Check) -> Result<Ending, Failure> {
 
 /// What the rules find in a job, and after it what reading it brought up.
 fn findings(job: &Job, text: &JobText) -> Vec<Finding> {
-    let mut findings = checks::run(job, &Circuit);
+    let mut findings = checks::run(job, &Circuit::of(job));
     findings.extend(text.reading.findings.iter().cloned());
     findings
 }
