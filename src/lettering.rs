@@ -79,7 +79,13 @@ pub fn ink(text: &str, height: Height, bold: bool) -> Ink {
     }
 }
 
-/// A text as one line that can be lettered: control characters left out, every run of white space one blank.
+/// A text without the characters that stand for nothing on paper and that XML 1.0 cannot bear.
+#[must_use]
+pub fn printable(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}')).collect()
+}
+
+/// A text as one line that can be lettered: without control characters, every run of white space one blank.
 #[must_use]
 pub fn line(text: &str) -> String {
     let mut line = String::with_capacity(text.len());
@@ -87,7 +93,7 @@ pub fn line(text: &str) -> String {
         if !line.is_empty() {
             line.push(' ');
         }
-        line.extend(word.chars().filter(|c| !c.is_control()));
+        line.push_str(&printable(word));
     }
     line
 }

@@ -395,11 +395,11 @@ pub enum Role {
         /// Near end and far end.
         ends: [Ending; 2],
     },
-    /// The insulated-end sign or the heavy box beyond a core's loose end.
+    /// The insulated-end sign beyond the loose end of a core or of an unused lead; empty when the end is not safe.
     LooseEnd {
-        /// The cable.
+        /// The cable; empty for a lead.
         cable: String,
-        /// The core.
+        /// The core, or the lead as `DEVICE.TERMINAL`.
         core: String,
         /// How it was made safe, `bare` or `spare`.
         way: &'static str,

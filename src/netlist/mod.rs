@@ -16,5 +16,6 @@ mod names;
 mod read;
 mod sheet;
 
+pub use colours::colours_of;
 pub use model::*;
 pub use read::{Reading, read, read_text};

@@ -1013,6 +1013,27 @@ impl Job {
 }
 
 impl Colour {
+    /// The word of IEC 60757.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Black => "black",
+            Self::Brown => "brown",
+            Self::Red => "red",
+            Self::Orange => "orange",
+            Self::Yellow => "yellow",
+            Self::Green => "green",
+            Self::Blue => "blue",
+            Self::Violet => "violet",
+            Self::Grey => "grey",
+            Self::White => "white",
+            Self::Pink => "pink",
+            Self::Gold => "gold",
+            Self::Turquoise => "turquoise",
+            Self::Silver => "silver",
+        }
+    }
+
     /// The code of IEC 60757.
     #[must_use]
     pub fn code(self) -> &'static str {

@@ -1,0 +1,139 @@
+//! Text and tables as rows that flow down columns.
+
+use crate::lettering::{self, Height};
+use crate::scene::{Point, Shape, Text};
+
+/// From baseline to baseline of 1.8 mm lettering (ISO 3098: 19/10 of the height).
+pub const PITCH: f64 = 3.42;
+
+/// A strip across a column.
+#[derive(Clone, Debug)]
+pub struct Row {
+    /// Its height in millimetres.
+    pub height: f64,
+    /// What is in it, seen from its top left corner.
+    pub shapes: Vec<Shape>,
+    /// Whether a column may not end here.
+    pub keep: bool,
+}
+
+/// One column: rows that stand under each other.
+pub type Column = Vec<Row>;
+
+/// The height of rows under each other.
+#[must_use]
+pub fn height(rows: &[Row]) -> f64 {
+    rows.iter().map(|r| r.height).sum()
+}
+
+/// A paragraph of 1.8 mm lettering, its first line set in by `indent` less than the others if `hanging`.
+#[must_use]
+pub fn paragraph(text: &str, bold: bool, width: f64, indent: f64) -> Vec<Row> {
+    let lines = lettering::wrap(text, Height::H1_8, bold, width - indent);
+    let count = lines.len();
+    let row = |(i, line): (usize, String)| {
+        let mut text = Text::new(&line, indent, 0.5 + Height::H1_8.mm(), Height::H1_8);
+        text.bold = bold;
+        Row { height: PITCH, shapes: vec![Shape::Text(text)], keep: i + 1 < count }
+    };
+    lines.into_iter().enumerate().map(row).collect()
+}
+
+/// Empty space.
+#[must_use]
+pub fn gap(height: f64) -> Row {
+    Row { height, shapes: Vec::new(), keep: false }
+}
+
+/// A heading that stays with what follows.
+#[must_use]
+pub fn heading(text: &str) -> Row {
+    let text = Text::new(text, 0.0, 0.3 + Height::H2_5.mm(), Height::H2_5).bold();
+    Row { height: 5.0, shapes: vec![Shape::Text(text)], keep: true }
+}
+
+/// Rows dealt out to columns of that height, in order; each column begins with the rows of `head`. Rows that no
+/// column can hold are not put anywhere: a row higher than a column stands alone and sticks out.
+#[must_use]
+pub fn deal(rows: Vec<Row>, head: &[Row], room: f64) -> Vec<Column> {
+    let mut columns: Vec<Column> = Vec::new();
+    let mut current: Column = Vec::new();
+    let mut block: Vec<Row> = Vec::new();
+    let head_height = height(head);
+    for row in rows {
+        let last = !row.keep;
+        block.push(row);
+        if !last {
+            continue;
+        }
+        let needed = height(&current) + height(&block) + head_height;
+        if !current.is_empty() && needed > room + 0.001 {
+            columns.push(std::mem::take(&mut current));
+        }
+        current.append(&mut block);
+    }
+    current.append(&mut block);
+    if !current.is_empty() {
+        columns.push(current);
+    }
+    for column in &mut columns {
+        column.splice(0..0, head.iter().cloned());
+    }
+    columns
+}
+
+/// The rows in at most `count` columns as low as can be, if that is not above `room`.
+#[must_use]
+pub fn balance(rows: &[Row], head: &[Row], count: usize, room: f64) -> Option<Vec<Column>> {
+    let fair = height(rows) / count.max(1) as f64 + height(head);
+    let mut tried = fair.min(room);
+    loop {
+        let columns = deal(rows.to_vec(), head, tried);
+        if columns.len() <= count && columns.iter().all(|c| height(c) <= room + 0.001) {
+            return Some(columns);
+        }
+        if tried >= room {
+            return None;
+        }
+        tried = (tried + 1.0).min(room);
+    }
+}
+
+/// The shapes of a column whose top left corner is at a point.
+#[must_use]
+pub fn placed(column: &[Row], at: Point) -> Vec<Shape> {
+    let mut shapes = Vec::new();
+    let mut y = at.y;
+    for row in column {
+        shapes.extend(row.shapes.iter().map(|s| s.moved(at.x, y)));
+        y += row.height;
+    }
+    shapes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rows(heights: &[(f64, bool)]) -> Vec<Row> {
+        heights
+            .iter()
+            .map(|(height, keep)| Row { height: *height, shapes: Vec::new(), keep: *keep })
+            .collect()
+    }
+
+    #[test]
+    fn rows_stay_in_order_and_with_what_they_belong_to() {
+        let columns = deal(rows(&[(4.0, false), (4.0, true), (4.0, false), (4.0, false)]), &[gap(1.0)], 9.5);
+        let heights: Vec<Vec<f64>> = columns.iter().map(|c| c.iter().map(|r| r.height).collect()).collect();
+        assert_eq!(heights, [vec![1.0, 4.0], vec![1.0, 4.0, 4.0], vec![1.0, 4.0]]);
+    }
+
+    #[test]
+    fn columns_are_as_low_as_can_be() {
+        let all = rows(&[(4.0, false); 10]);
+        let columns = balance(&all, &[], 3, 100.0).unwrap();
+        assert_eq!(columns.iter().map(Vec::len).collect::<Vec<_>>(), [4, 4, 2]);
+        assert!(balance(&all, &[], 3, 15.0).is_none());
+    }
+}

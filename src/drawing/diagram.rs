@@ -1,0 +1,295 @@
+//! The placed diagram as shapes on a sheet.
+
+use super::strand;
+use crate::layout::{Conductor, GridPoint, Label, LabelOf, Layout, Lead, Sheath, Wire, WireEnd};
+use crate::netlist::{self, CoreEnd, End, Form, Job, Safe, TerminalId, Unused};
+use crate::scene::{Dash, Ending, Fill, Group, M, Point, Rect, Role, Shape, Text, Width};
+
+/// The radius of a terminal's circle.
+const LANDING: f64 = 0.9;
+
+/// The insulated-end sign: its length along the conductor and its breadth.
+const SIGN: (f64, f64) = (2.2, 2.0);
+
+/// What the drawing calls an end that was left unsafe.
+pub const BARE: &str = "bare";
+/// What the drawing calls an end that is spare and not yet made safe.
+pub const SPARE: &str = "spare";
+
+/// The diagram, its top left corner at a point of the sheet.
+#[must_use]
+pub fn diagram(job: &Job, layout: &Layout, origin: Point) -> Group {
+    let mut pen = Pen { job, layout, origin, group: Group::new(Role::Diagram) };
+    pen.locations();
+    pen.sheaths();
+    pen.wires();
+    pen.leads();
+    pen.devices();
+    pen.labels();
+    pen.group
+}
+
+struct Pen<'a> {
+    job: &'a Job,
+    layout: &'a Layout,
+    origin: Point,
+    group: Group,
+}
+
+impl Pen<'_> {
+    fn at(&self, p: GridPoint) -> Point {
+        Point { x: self.origin.x + f64::from(p.x) * M, y: self.origin.y + f64::from(p.y) * M }
+    }
+
+    fn place(&self, rect: Rect) -> Rect {
+        rect.moved(self.origin.x, self.origin.y)
+    }
+
+    fn locations(&mut self) {
+        for frame in &self.layout.frames {
+            let mut group = Group::new(Role::Location(frame.location.join("/")));
+            let rect = self.place(frame.rect);
+            group.shape(Shape::rect(rect, Some(Width::Thin), Dash::DashDot, Fill::None));
+            self.group.group(group);
+        }
+    }
+
+    fn sheaths(&mut self) {
+        for sheath in &self.layout.sheaths {
+            if sheath.outline.w > 0.0 && sheath.outline.h > 0.0 {
+                let mut group = Group::new(Role::Sheath(self.job.cable(sheath.cable).name.clone()));
+                let rect = self.place(sheath.outline);
+                group.shape(Shape::rect(rect, Some(Width::Thin), Dash::Solid, Fill::None));
+                self.group.group(group);
+            }
+        }
+    }
+
+    fn wires(&mut self) {
+        for wire in &self.layout.wires {
+            let (cable, core) = wire_names(self.job, wire.conductor);
+            let colours = match wire.conductor {
+                Conductor::Core(id) => self.job.core(id).colours.as_slice(),
+                Conductor::Link(_) => &[],
+            };
+            let ends = [self.ending(wire, 0), self.ending(wire, 1)];
+            let points: Vec<Point> = wire.points.iter().map(|p| self.at(*p)).collect();
+            let role = Role::Core { cable: cable.clone(), core: core.clone(), ends: ends.clone() };
+            let mut group = Group::new(role);
+            for stroke in strand::strokes(&points, colours) {
+                group.shape(Shape::Stroke(stroke));
+            }
+            self.group.group(group);
+            for (end, (tip, before)) in ends.iter().zip(tips(&points)) {
+                if let Ending::Loose(way) = *end {
+                    let mut group =
+                        Group::new(Role::LooseEnd { cable: cable.clone(), core: core.clone(), way });
+                    if way != BARE && way != SPARE {
+                        insulated_end(&mut group, tip, before);
+                    }
+                    self.group.group(group);
+                }
+            }
+        }
+    }
+
+    fn ending(&self, wire: &Wire, end: usize) -> Ending {
+        match wire.ends.get(end) {
+            Some(WireEnd::Landing(device, landing)) => {
+                let placed = self.layout.devices.get(*device);
+                let landing = placed.and_then(|p| p.figure.landings.get(*landing));
+                landing.map_or(Ending::Loose(SPARE), |l| self.landing_end(l.terminal))
+            }
+            _ => Ending::Loose(match wire.conductor {
+                Conductor::Core(id) => self.job.core(id).ends.get(end).map_or(SPARE, way),
+                Conductor::Link(_) => SPARE,
+            }),
+        }
+    }
+
+    fn landing_end(&self, terminal: TerminalId) -> Ending {
+        let terminal = self.job.terminal(terminal);
+        let device = self.job.device(terminal.device).name.clone();
+        Ending::Landing { device, terminal: terminal.name.clone() }
+    }
+
+    fn leads(&mut self) {
+        for lead in &self.layout.leads {
+            let terminal = self.job.terminal(lead.terminal);
+            let mut group = Group::new(Role::Lead {
+                device: self.job.device(terminal.device).name.clone(),
+                terminal: terminal.name.clone(),
+            });
+            let points = lead.points.map(|p| self.at(p));
+            let colours = terminal.lead.as_deref().map(netlist::colours_of).unwrap_or_default();
+            for stroke in strand::strokes(&points, &colours) {
+                group.shape(Shape::Stroke(stroke));
+            }
+            self.group.group(group);
+            let way = terminal.unused.and_then(|u| u.way).map_or(BARE, Safe::word);
+            let core = file_name(self.job, lead.terminal);
+            let mut sign = Group::new(Role::LooseEnd { cable: String::new(), core, way });
+            if way != BARE {
+                let [near, far] = points;
+                insulated_end(&mut sign, far, near);
+            }
+            self.group.group(sign);
+        }
+    }
+
+    fn devices(&mut self) {
+        for placed in &self.layout.devices {
+            let figure = &placed.figure;
+            let device = self.job.device(figure.device);
+            let corner = self.at(placed.at);
+            let outline =
+                Rect { x: corner.x, y: corner.y, w: f64::from(figure.w) * M, h: f64::from(figure.h) * M };
+            let (role, width, fill) = match device.form {
+                Form::Splice => (Role::Splice(device.name.clone()), Width::Medium, Fill::Black),
+                Form::Box | Form::Strip => (Role::Device(device.name.clone()), Width::Medium, Fill::None),
+            };
+            let mut group = Group::new(role);
+            group.shape(Shape::rect(outline, Some(width), Dash::Solid, fill));
+            for shape in &figure.inside {
+                group.shape(shape.moved(corner.x, corner.y));
+            }
+            for landing in &figure.landings {
+                let terminal = self.job.terminal(landing.terminal);
+                let mut circle = Group::new(Role::Landing {
+                    device: device.name.clone(),
+                    terminal: terminal.name.clone(),
+                });
+                let at = self.at(GridPoint { x: placed.at.x + landing.x, y: placed.at.y + landing.y });
+                let (radius, fill) = match device.form {
+                    Form::Splice => (LANDING / 2.0, Fill::Black),
+                    Form::Box | Form::Strip => (LANDING, Fill::White),
+                };
+                circle.shape(Shape::Circle { at, radius, width: Width::Normal, fill });
+                group.group(circle);
+            }
+            self.group.group(group);
+        }
+    }
+
+    fn labels(&mut self) {
+        for label in &self.layout.labels {
+            let mut group = Group::new(Role::Label(self.subject(label.of)));
+            if let Some((frame, width)) = self.label_frame(label) {
+                group.shape(Shape::rect(self.place(frame), Some(width), Dash::Solid, Fill::White));
+            }
+            let at = Point { x: label.at.x + self.origin.x, y: label.at.y + self.origin.y };
+            group.text(Text {
+                at,
+                anchor: label.anchor,
+                bold: label.bold,
+                upright: label.upright,
+                ..Text::new(&label.text, at.x, at.y, label.height)
+            });
+            self.group.group(group);
+        }
+    }
+
+    /// The box around a label that has one: a cable's tag, and the warning at an end that was left unsafe.
+    fn label_frame(&self, label: &Label) -> Option<(Rect, Width)> {
+        let heavy = Some((label.ink, Width::Wide));
+        match label.of {
+            LabelOf::Tag(sheath) => self.layout.sheaths.get(sheath).map(|s| (s.tag, Width::Normal)),
+            LabelOf::LooseEnd(wire, end) => {
+                let wire = self.layout.wires.get(wire)?;
+                let unsafe_end = matches!(self.ending(wire, end), Ending::Loose(BARE | SPARE));
+                unsafe_end.then_some(heavy).flatten()
+            }
+            LabelOf::Lead(lead) => {
+                let terminal = self.job.terminal(self.layout.leads.get(lead)?.terminal);
+                (!made_safe(terminal.unused)).then_some(heavy).flatten()
+            }
+            _ => None,
+        }
+    }
+
+    /// What a label belongs to, in the names of the job file.
+    fn subject(&self, of: LabelOf) -> String {
+        let name = match of {
+            LabelOf::Device(i) => {
+                self.layout.devices.get(i).map(|p| self.job.device(p.figure.device).name.clone())
+            }
+            LabelOf::WireEnd(i, _) | LabelOf::LooseEnd(i, _) => self.layout.wires.get(i).map(|w| {
+                let (cable, core) = wire_names(self.job, w.conductor);
+                format!("{cable}.{core}")
+            }),
+            LabelOf::Tag(i) | LabelOf::MakeUp(i) => {
+                self.layout.sheaths.get(i).map(|s: &Sheath| self.job.cable(s.cable).name.clone())
+            }
+            LabelOf::Lead(i) => self.layout.leads.get(i).map(|l: &Lead| file_name(self.job, l.terminal)),
+            LabelOf::Frame(i) => self.layout.frames.get(i).map(|f| f.location.join("/")),
+        };
+        name.unwrap_or_default()
+    }
+}
+
+/// The names of a core in the file; a link has no cable and bears the names of its terminals.
+#[must_use]
+pub fn wire_names(job: &Job, conductor: Conductor) -> (String, String) {
+    match conductor {
+        Conductor::Core(id) => {
+            let core = job.core(id);
+            (job.cable(core.cable).name.clone(), core.name.clone())
+        }
+        Conductor::Link(id) => {
+            let ends = job.links.get(id.index()).map(|l| l.ends.map(|t| file_name(job, t)));
+            (String::new(), ends.map(|e| e.join(" ")).unwrap_or_default())
+        }
+    }
+}
+
+/// A terminal as the job file writes it: `K1.NO1`, a splice as `X1`.
+#[must_use]
+pub fn file_name(job: &Job, terminal: TerminalId) -> String {
+    let terminal = job.terminal(terminal);
+    let device = &job.device(terminal.device).name;
+    if terminal.name.is_empty() { device.clone() } else { format!("{device}.{}", terminal.name) }
+}
+
+/// How an end that is on no terminal was left.
+#[must_use]
+pub fn way(end: &CoreEnd) -> &'static str {
+    match end.to {
+        End::Safe(safe) => safe.word(),
+        End::Bare => BARE,
+        End::Spare | End::Terminal(_) => SPARE,
+    }
+}
+
+fn made_safe(unused: Option<Unused>) -> bool {
+    unused.is_some_and(|u| u.way.is_some())
+}
+
+/// The two ends of a line, each with the point before it.
+fn tips(points: &[Point]) -> [(Point, Point); 2] {
+    match points {
+        [first, second, ..] => {
+            let last = points.len() - 1;
+            [(*first, *second), (points[last], points[last - 1])]
+        }
+        [only] => [(*only, *only); 2],
+        [] => [(Point::default(), Point::default()); 2],
+    }
+}
+
+/// The insulated-end sign beyond the tip of a conductor: a small box with two bars across.
+fn insulated_end(group: &mut Group, tip: Point, before: Point) {
+    let (dx, dy) = (
+        (tip.x - before.x).signum() * f64::from(tip.x != before.x),
+        (tip.y - before.y).signum() * f64::from(tip.y != before.y),
+    );
+    let (dx, dy) = if dx == 0.0 && dy == 0.0 { (1.0, 0.0) } else { (dx, dy) };
+    let along =
+        |l: f64, across: f64| Point { x: tip.x + dx * l - dy * across, y: tip.y + dy * l + dx * across };
+    let half = SIGN.1 / 2.0;
+    let corners = Rect::between(along(0.0, -half), along(SIGN.0, half));
+    group.shape(Shape::rect(corners, Some(Width::Normal), Dash::Solid, Fill::White));
+    for share in [1.0 / 3.0, 2.0 / 3.0] {
+        let l = SIGN.0 * share;
+        group.shape(Shape::line(&[along(l, -half), along(l, half)], Width::Thin));
+    }
+}

@@ -1,0 +1,312 @@
+//! What the sheet says in words: cautions, the state in which it is drawn, notes, settings, findings, colours.
+
+use std::collections::BTreeSet;
+
+use super::column::{self, Row};
+use super::strand;
+use crate::diagnostic::{Finding, Severity};
+use crate::lettering::{self, Height};
+use crate::netlist::{self, Colour, Device, DeviceId, Job, Kind, Mover, Setting};
+use crate::scene::{Anchor, Dash, Fill, Point, Rect, Shape, Text, Width};
+
+/// The side of a finding's flag.
+pub const FLAG: f64 = 3.8;
+
+/// The limits of extra-low voltage are those of IEC 61140.
+const CAUTIONS: [&str; 2] = [
+    "Extra-low voltage only: at most 50 V AC or 120 V DC. Mains work is for a person licensed or authorised locally.",
+    "Isolate before working. Local codes come first.",
+];
+
+/// How many names a sentence lists before it says how many more there are.
+const NAMES: usize = 12;
+
+/// A finding as the sheet lists it.
+pub struct Listed<'a> {
+    /// The number on its flag; `None` for one that is accepted or about nothing on the sheet.
+    pub number: Option<usize>,
+    /// The finding.
+    pub finding: &'a Finding,
+}
+
+/// The findings in the order of the list: worst first, accepted ones last; those that get a flag are numbered from 1.
+#[must_use]
+pub fn listed(findings: &[Finding]) -> Vec<Listed<'_>> {
+    let mut order: Vec<&Finding> = findings.iter().collect();
+    order.sort_by_key(|f| (f.accepted.is_some(), std::cmp::Reverse(f.severity)));
+    let mut next = 1;
+    let number = |finding| {
+        let flagged = is_flagged(finding);
+        let number = flagged.then_some(next);
+        next += usize::from(flagged);
+        Listed { number, finding }
+    };
+    order.into_iter().map(number).collect()
+}
+
+/// Checks that lacked a figure are told in one line: a flag for each would bury the faults.
+fn is_flagged(finding: &Finding) -> bool {
+    finding.accepted.is_none() && !is_not_checked(finding)
+}
+
+fn is_not_checked(finding: &Finding) -> bool {
+    finding.rule == "not-checked" && finding.accepted.is_none()
+}
+
+/// The cautions: they stand on every sheet.
+#[must_use]
+pub fn cautions(width: f64) -> Vec<Row> {
+    CAUTIONS.iter().flat_map(|caution| column::paragraph(caution, false, width, 0.0)).collect()
+}
+
+/// The last note: which version checked it and what it found. It stands on every sheet.
+#[must_use]
+pub fn last_note(findings: &[Finding], width: f64) -> Vec<Row> {
+    column::paragraph(&checked_by(findings), false, width, 0.0)
+}
+
+fn checked_by(findings: &[Finding]) -> String {
+    let version = env!("CARGO_PKG_VERSION");
+    format!("Checked by Bellwire {version}: {}. No substitute for test.", found(findings))
+}
+
+/// `2 errors, 1 note` of what was found and not accepted.
+fn found(findings: &[Finding]) -> String {
+    let mut parts = Vec::new();
+    for severity in [Severity::Danger, Severity::Error, Severity::Warning, Severity::Note] {
+        let count = findings.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
+        if count > 0 {
+            parts.push(counted(count, severity.word()));
+        }
+    }
+    let accepted = findings.iter().filter(|f| f.accepted.is_some()).count();
+    if accepted > 0 {
+        parts.push(format!("{accepted} accepted"));
+    }
+    if parts.is_empty() { "nothing found".to_owned() } else { parts.join(", ") }
+}
+
+fn counted(count: usize, word: &str) -> String {
+    if count == 1 { format!("1 {word}") } else { format!("{count} {word}s") }
+}
+
+/// What the stamp across the title block says of a drawing with an error or a danger.
+#[must_use]
+pub fn stamp(findings: &[Finding]) -> Option<String> {
+    let count = |severity| findings.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
+    let parts: Vec<String> = [Severity::Danger, Severity::Error]
+        .into_iter()
+        .filter(|s| count(*s) > 0)
+        .map(|s| counted(count(s), s.word()))
+        .collect();
+    (!parts.is_empty()).then(|| format!("FAULTY: {}", parts.join(", ")))
+}
+
+/// The notes of the job, under their heading.
+#[must_use]
+pub fn notes(job: &Job, width: f64) -> Vec<Row> {
+    let mut rows = Vec::new();
+    let mut say = |text: &str| rows.extend(column::paragraph(text, false, width, 0.0));
+    if let Some(text) = at_rest(job) {
+        say(&text);
+    }
+    for device in &job.devices {
+        for caution in &device.cautions {
+            say(&format!("{}: {caution}", device.name));
+        }
+    }
+    for device in job.devices.iter().filter(|d| !d.settings.is_empty()) {
+        say(&format!("{} is set: {}.", device.name, settings(&device.settings)));
+    }
+    for note in &job.info.notes {
+        say(note);
+    }
+    rows
+}
+
+/// `OUT1 pulse 1 s; IN1 contact normally-open, drives nothing`.
+fn settings(settings: &[Setting]) -> String {
+    let mut text = String::new();
+    let mut last: Option<&Option<String>> = None;
+    for setting in settings {
+        let same = last == Some(&setting.entry);
+        if !text.is_empty() {
+            text.push_str(if same { ", " } else { "; " });
+        }
+        if let Some(entry) = setting.entry.as_ref().filter(|_| !same) {
+            text.push_str(entry);
+            text.push(' ');
+        }
+        if !setting.key.is_empty() {
+            text.push_str(&setting.key);
+            text.push(' ');
+        }
+        text.push_str(&setting.value);
+        last = Some(&setting.entry);
+    }
+    text
+}
+
+/// In which state the contacts are drawn, said of this job's own devices.
+fn at_rest(job: &Job) -> Option<String> {
+    let mut still = Vec::new();
+    let mut operated = Vec::new();
+    let (mut supplies, mut coils, mut outputs) = (false, false, false);
+    for (id, device) in job.device_ids() {
+        let moved = moved_by_hand(job, id);
+        if moved {
+            if device.rest_operated { operated.push(device) } else { still.push(device) }
+        }
+    }
+    for part in &job.parts {
+        match part.kind {
+            Kind::Source(_) => supplies = true,
+            Kind::Coil(_) => coils = true,
+            Kind::Output(_) | Kind::TwoWire(_) => outputs = true,
+            _ => {}
+        }
+    }
+    let mut parts = Vec::new();
+    if supplies {
+        parts.push("supplies off".to_owned());
+    }
+    if coils {
+        parts.push("coils without current".to_owned());
+    }
+    if outputs {
+        parts.push("transistor outputs off".to_owned());
+    }
+    if !still.is_empty() {
+        parts.push(format!("{} not operated", names(&still)));
+    }
+    if !operated.is_empty() {
+        parts.push(format!("{} operated, as at rest", names(&operated)));
+    }
+    (!parts.is_empty()).then(|| format!("Drawn at rest: {}.", parts.join("; ")))
+}
+
+/// Whether something outside the circuit moves a contact of the device.
+fn moved_by_hand(job: &Job, device: DeviceId) -> bool {
+    job.part_ids().any(|(_, part)| {
+        part.device == device && matches!(&part.kind, Kind::Contact(c) if !matches!(c.by, Mover::Coil(_)))
+    })
+}
+
+/// `B1 (vent closed), S1 and 4 more`.
+fn names(devices: &[&Device]) -> String {
+    let name = |device: &&Device| match &device.title {
+        Some(title) if devices.len() <= NAMES / 2 => format!("{} ({title})", device.name),
+        _ => device.name.clone(),
+    };
+    let shown: Vec<String> = devices.iter().take(NAMES).map(name).collect();
+    let more = devices.len().saturating_sub(NAMES);
+    let list = shown.join(", ");
+    if more > 0 { format!("{list} and {more} more") } else { list }
+}
+
+/// The list of findings, each under the number on its flag.
+#[must_use]
+pub fn findings(job: &Job, listed: &[Listed<'_>], width: f64) -> Vec<Row> {
+    let indent = FLAG + 1.6;
+    let mut rows = Vec::new();
+    for Listed { number, finding } in listed.iter().filter(|l| !is_not_checked(l.finding)) {
+        let mut text = match finding.accepted.as_deref() {
+            Some(because) => format!("accepted {}: {} Because: {because}", finding.rule, finding.message),
+            None => format!("{}: {}", finding.severity.word(), finding.message),
+        };
+        if let Some(state) = &finding.state {
+            text.push_str(&format!(" ({state})"));
+        }
+        let mut lines = column::paragraph(&text, false, width, indent);
+        if let (Some(number), Some(first)) = (number, lines.first_mut()) {
+            first.shapes.extend(flag(*number, Point { x: FLAG / 2.0, y: 0.5 + Height::H1_8.mm() / 2.0 }));
+        }
+        if let Some(last) = lines.last_mut() {
+            last.height += 0.9;
+        }
+        rows.extend(lines);
+    }
+    rows.extend(not_checked(job, listed, width));
+    rows
+}
+
+/// The flag of a finding around a point.
+#[must_use]
+pub fn flag(number: usize, at: Point) -> Vec<Shape> {
+    let mut text = Text::new(&number.to_string(), at.x, at.y + Height::H1_8.mm() / 2.0, Height::H1_8).bold();
+    text.anchor = Anchor::Middle;
+    let w = FLAG.max(text.width() + 1.2);
+    let rect = Rect { x: at.x - w / 2.0, y: at.y - FLAG / 2.0, w, h: FLAG };
+    vec![Shape::rect(rect, Some(Width::Medium), Dash::Solid, Fill::White), Shape::Text(text)]
+}
+
+fn not_checked(job: &Job, listed: &[Listed<'_>], width: f64) -> Vec<Row> {
+    use crate::diagnostic::Subject;
+    let name = |finding: &Finding| match finding.subjects.first() {
+        Some(Subject::Device(i)) => job.devices.get(*i as usize).map(|d| d.name.clone()),
+        Some(Subject::Terminal(i)) => {
+            let terminal = job.terminals.get(*i as usize);
+            terminal.map(|t| job.device(t.device).name.clone())
+        }
+        Some(Subject::Cable(i)) => job.cables.get(*i as usize).map(|c| c.name.clone()),
+        Some(Subject::Core(i)) => job.cores.get(*i as usize).map(|c| job.cable(c.cable).name.clone()),
+        None => None,
+    };
+    let count = listed.iter().filter(|l| is_not_checked(l.finding)).count();
+    if count == 0 {
+        return Vec::new();
+    }
+    let about: BTreeSet<String> =
+        listed.iter().filter(|l| is_not_checked(l.finding)).filter_map(|l| name(l.finding)).collect();
+    let shown: Vec<&str> = about.iter().take(NAMES).map(String::as_str).collect();
+    let more = if about.len() > NAMES { format!(" and {} more", about.len() - NAMES) } else { String::new() };
+    let what = if count == 1 { "1 check was".to_owned() } else { format!("{count} checks were") };
+    let text = format!(
+        "note: {what} left out for want of a figure (at {}{more}); `bellwire check` says which.",
+        shown.join(", ")
+    );
+    column::paragraph(&text, false, width, FLAG + 1.6)
+}
+
+/// The key to the colours that this job uses.
+#[must_use]
+pub fn colour_key(job: &Job, width: f64) -> Vec<Row> {
+    const SWATCH: f64 = 6.0;
+    let mut used: BTreeSet<Vec<Colour>> = job.cores.iter().map(|c| c.colours.clone()).collect();
+    used.extend(job.terminals.iter().filter_map(|t| t.lead.as_deref()).map(netlist::colours_of));
+    let mut entries: Vec<(Vec<Colour>, String)> = Vec::new();
+    for colours in used.iter().filter(|c| !c.is_empty()) {
+        let words: Vec<&str> = colours.iter().map(|c| c.word()).collect();
+        entries.push((colours.clone(), format!("{} {}", strand::code(colours, ""), words.join("-"))));
+    }
+    entries.sort_by_key(|(colours, _)| (colours.len(), colours.clone()));
+    if used.contains(&Vec::new()) || !job.links.is_empty() {
+        entries.push((Vec::new(), "colour not stated".to_owned()));
+    }
+    let mut rows = Vec::new();
+    let mut row = Row { height: PITCH_KEY, shapes: Vec::new(), keep: false };
+    let lead = "Colours (IEC 60757):";
+    let baseline = 0.7 + Height::H1_8.mm();
+    row.shapes.push(Shape::Text(Text::new(lead, 0.0, baseline, Height::H1_8)));
+    let mut x = lettering::width(lead, Height::H1_8, false) + 2.5;
+    for (colours, words) in entries {
+        let needed = SWATCH + 1.2 + lettering::width(&words, Height::H1_8, false);
+        if x > 0.0 && x + needed > width {
+            rows.push(std::mem::replace(
+                &mut row,
+                Row { height: PITCH_KEY, shapes: Vec::new(), keep: false },
+            ));
+            x = 0.0;
+        }
+        let y = baseline - Height::H1_8.mm() / 2.0;
+        let line = [Point { x, y }, Point { x: x + SWATCH, y }];
+        row.shapes.extend(strand::strokes(&line, &colours).into_iter().map(Shape::Stroke));
+        row.shapes.push(Shape::Text(Text::new(&words, x + SWATCH + 1.2, baseline, Height::H1_8)));
+        x += needed + 3.0;
+    }
+    rows.push(row);
+    rows
+}
+
+/// The pitch of the lines of the colour key.
+const PITCH_KEY: f64 = 3.8;

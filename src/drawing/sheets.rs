@@ -1,0 +1,370 @@
+//! Which paper, and what stands where on it.
+//!
+//! The diagram stands on the first sheet whatever happens; its terminal schedule stands under it or beside it when there
+//! is room, else on sheets of its own. The smallest paper that holds everything is taken.
+
+use super::column::{self, Column, Row};
+use super::diagram;
+use super::flags;
+use super::notes::{self, Listed};
+use super::paper::Paper;
+use super::table::{self, Line, Table};
+use super::title_block::Block;
+use crate::diagnostic::Finding;
+use crate::layout::Layout;
+use crate::netlist::{Job, SheetSize};
+use crate::scene::{Group, M, Point, Rect, Role, Sheet};
+
+/// Space between the parts of a sheet.
+const BETWEEN: f64 = 4.0;
+/// Space between two columns.
+const GUTTER: f64 = 7.0;
+/// The narrowest useful column of notes.
+const NARROW: f64 = 95.0;
+/// The largest share of a sheet's height that notes may take below the diagram.
+const MOST_FOOT: f64 = 0.42;
+/// The height of the heading over the schedule.
+const HEADING: f64 = 5.0;
+
+/// Everything that the sheets are made from.
+pub struct Matter<'a> {
+    job: &'a Job,
+    layout: &'a Layout,
+    findings: &'a [Finding],
+    listed: Vec<Listed<'a>>,
+    stamp: Option<String>,
+    table: Table,
+}
+
+/// The kinds of document that a following sheet can be.
+const NOTES: &str = "Notes";
+const SCHEDULE: &str = "Terminal schedule";
+
+/// The notes at the foot of a sheet.
+struct Foot {
+    notes: Columns,
+    top: f64,
+    notes_follow: bool,
+}
+
+/// Columns side by side, each with its top left corner.
+type Columns = Vec<(Point, Column)>;
+
+/// The first sheet: where its diagram may stand, and the columns on it.
+struct Plan {
+    area: Rect,
+    notes: Columns,
+    schedule: Option<Columns>,
+    /// Whether the notes beyond the cautions have to go to a sheet of their own.
+    notes_follow: bool,
+}
+
+impl<'a> Matter<'a> {
+    /// The matter of a job.
+    pub fn new(job: &'a Job, layout: &'a Layout, findings: &'a [Finding], lines: &[Line]) -> Self {
+        let listed = notes::listed(findings);
+        Self { job, layout, findings, listed, stamp: notes::stamp(findings), table: table::table(lines) }
+    }
+
+    /// The finished sheets, and what could not be done as the job asked.
+    pub fn sheets(&self) -> (Vec<Sheet>, Vec<String>) {
+        let mut tries: Vec<(Paper, bool)> = Vec::new();
+        for paper in Paper::standard() {
+            tries.push((paper.clone(), true));
+            tries.push((paper, false));
+        }
+        // A diagram that is small enough for A4 still gets A3 if its schedule then fits beside it.
+        tries.swap(1, 2);
+        let asked = match self.job.info.sheet {
+            SheetSize::Auto => None,
+            SheetSize::A4 => Some("A4"),
+            SheetSize::A3 => Some("A3"),
+        };
+        if let Some(asked) = asked {
+            tries.sort_by_key(|(paper, _)| paper.name != asked);
+        }
+        for (paper, together) in tries {
+            if let Some(plan) = self.plan(&paper, together) {
+                let other = asked.filter(|a| *a != paper.name);
+                let remark =
+                    other.map(|a| format!("the diagram does not fit on {a}; it is drawn on {}", paper.name));
+                return (self.finish(&paper, plan), remark.into_iter().collect());
+            }
+        }
+        let (w, h) = self.diagram_size();
+        let paper = Paper::beyond(w, h + 0.25 * 841.0);
+        let plan = self.beside_nothing(&paper);
+        let remark = format!("the diagram is larger than A0; it is drawn on a sheet of {} mm", paper.name);
+        (self.finish(&paper, plan), vec![remark])
+    }
+
+    fn diagram_size(&self) -> (f64, f64) {
+        (f64::from(self.layout.size.0) * M, f64::from(self.layout.size.1) * M)
+    }
+
+    /// Whether the diagram fits into an area on the grid, and how much room is left.
+    fn slack(&self, area: Rect) -> Option<(f64, f64)> {
+        let (w, h) = self.diagram_size();
+        let slack = (area.right() - on_grid(area.x) - w, area.bottom() - on_grid(area.y) - h);
+        (slack.0 >= -0.001 && slack.1 >= -0.001).then_some(slack)
+    }
+
+    /// Everything on one sheet if `together`, else all but the schedule.
+    fn plan(&self, paper: &Paper, together: bool) -> Option<Plan> {
+        let room = paper.room();
+        let foot =
+            self.foot(paper, true).or_else(|| if together { None } else { self.foot(paper, false) })?;
+        let above = Rect { h: foot.top - BETWEEN - room.y, ..room };
+        let finish = |area, schedule| Plan {
+            area,
+            notes: foot.notes.clone(),
+            schedule,
+            notes_follow: foot.notes_follow,
+        };
+        if !together {
+            return self.slack(above).map(|_| finish(above, None));
+        }
+        let mut best: Option<(f64, Plan)> = None;
+        for (area, columns) in self.below(above).into_iter().chain(self.beside(above)) {
+            if let Some((w, h)) = self.slack(area) {
+                let least = (w / room.w).min(h / room.h);
+                if best.as_ref().is_none_or(|(so_far, _)| least > *so_far) {
+                    best = Some((least, finish(area, Some(columns))));
+                }
+            }
+        }
+        best.map(|(_, plan)| plan)
+    }
+
+    /// For a sheet that is made to measure.
+    fn beside_nothing(&self, paper: &Paper) -> Plan {
+        let room = paper.room();
+        let foot = self.foot(paper, false);
+        let (notes, top) = foot.map_or((Vec::new(), room.bottom()), |f| (f.notes, f.top));
+        let area = Rect { h: top - BETWEEN - room.y, ..room };
+        Plan { area, notes, schedule: None, notes_follow: true }
+    }
+
+    /// The schedule in columns across the sheet, under the diagram.
+    fn below(&self, above: Rect) -> Option<(Rect, Columns)> {
+        let table = &self.table;
+        let count = (((above.w + GUTTER) / (table.width + GUTTER)).floor() as usize).max(1);
+        let columns = column::balance(&table.rows, &table.head, count, above.h)?;
+        let height = HEADING + columns.iter().map(|c| column::height(c)).fold(0.0, f64::max);
+        let top = above.bottom() - height;
+        let area = Rect { h: top - BETWEEN - above.y, ..above };
+        Some((area, self.side_by_side(columns, Point { x: above.x, y: top })))
+    }
+
+    /// The schedule in one or more columns at the right of the diagram.
+    fn beside(&self, above: Rect) -> Option<(Rect, Columns)> {
+        let table = &self.table;
+        let columns = column::deal(table.rows.clone(), &table.head, above.h - HEADING);
+        if columns.iter().any(|c| column::height(c) > above.h - HEADING + 0.001) {
+            return None;
+        }
+        let width = columns.len() as f64 * (table.width + GUTTER) - GUTTER;
+        let area = Rect { w: above.w - width - 2.0 * BETWEEN, ..above };
+        Some((area, self.side_by_side(columns, Point { x: above.right() - width, y: above.y })))
+    }
+
+    /// Columns of the schedule under their heading.
+    fn side_by_side(&self, columns: Vec<Column>, corner: Point) -> Columns {
+        let step = self.table.width + GUTTER;
+        let place = |(i, mut column): (usize, Column)| {
+            let first = if i == 0 { column::heading("Terminal schedule") } else { column::gap(HEADING) };
+            column.insert(0, Row { height: HEADING, ..first });
+            (Point { x: corner.x + i as f64 * step, y: corner.y }, column)
+        };
+        columns.into_iter().enumerate().map(place).collect()
+    }
+
+    /// What stands at the foot of a sheet beside its title block.
+    fn foot(&self, paper: &Paper, all_notes: bool) -> Option<Foot> {
+        let room = paper.room();
+        let block = title_width(paper);
+        let block_height = self.block(paper, "", (1, 1)).draw(Point::default(), block).1.h;
+        let width = paper.frame().right() - block - BETWEEN - room.x;
+        let count = (((width + GUTTER) / (NARROW + GUTTER)).floor() as usize).max(1);
+        let each = (width + GUTTER) / count as f64 - GUTTER;
+        let rows = self.note_rows(each, all_notes);
+        let most = (room.h * MOST_FOOT).max(block_height);
+        let columns = column::balance(&rows, &[], count, block_height)
+            .or_else(|| column::balance(&rows, &[], count, most))?;
+        let height = columns.iter().map(|c| column::height(c)).fold(block_height - 2.0, f64::max);
+        let top = room.bottom() - 2.0 - height;
+        let place = |(i, column)| (Point { x: room.x + i as f64 * (each + GUTTER), y: top }, column);
+        let notes = columns.into_iter().enumerate().map(place).collect();
+        Some(Foot { notes, top, notes_follow: !all_notes })
+    }
+
+    /// The notes under their heading, with or without what may stand on another sheet.
+    fn note_rows(&self, width: f64, all: bool) -> Vec<Row> {
+        let mut rows = vec![column::heading("Notes")];
+        rows.extend(notes::cautions(width));
+        if all {
+            rows.extend(notes::notes(self.job, width));
+            rows.extend(self.finding_rows(width));
+        } else {
+            rows.extend(column::paragraph(
+                "More notes and the findings are on the next sheet.",
+                false,
+                width,
+                0.0,
+            ));
+        }
+        rows.extend(notes::colour_key(self.job, width));
+        rows.extend(notes::last_note(self.findings, width));
+        rows
+    }
+
+    fn finding_rows(&self, width: f64) -> Vec<Row> {
+        if self.listed.is_empty() {
+            return Vec::new();
+        }
+        let mut rows = vec![column::heading("Found by the check")];
+        rows.extend(notes::findings(self.job, &self.listed, width));
+        rows
+    }
+
+    fn block<'b>(&'b self, paper: &'b Paper, document_type: &'b str, sheet: (usize, usize)) -> Block<'b> {
+        Block { info: &self.job.info, document_type, sheet, size: &paper.name, stamp: self.stamp.as_deref() }
+    }
+
+    /// Draws what was planned.
+    fn finish(&self, paper: &Paper, plan: Plan) -> Vec<Sheet> {
+        const FIRST: &str = "Connection diagram";
+        let small = following_paper(paper);
+        let following = self.following(&plan, &small);
+        let count = 1 + following.iter().map(|(_, pages)| pages.len()).sum::<usize>();
+        let mut first = vec![paper.border()];
+        if let Some(schedule) = &plan.schedule {
+            first.push(columns_group(Role::Table("terminals"), schedule));
+        }
+        first.push(columns_group(Role::Notes, &plan.notes));
+        first.push(self.block(paper, FIRST, (1, count)).draw(corner(paper), title_width(paper)).0);
+        first.push(self.diagram(plan.area));
+        let mut sheets = vec![self.sheet(paper, FIRST, first)];
+        for (kind, pages) in following {
+            let role = if kind == NOTES { Role::Notes } else { Role::Table("terminals") };
+            for page in pages {
+                let number = sheets.len() + 1;
+                let (foot, _) = self.small_foot(&small);
+                let block =
+                    self.block(&small, kind, (number, count)).draw(corner(&small), title_width(&small)).0;
+                let content = vec![
+                    small.border(),
+                    columns_group(role.clone(), &page),
+                    columns_group(Role::Notes, &foot),
+                    block,
+                ];
+                sheets.push(self.sheet(&small, kind, content));
+            }
+        }
+        sheets
+    }
+
+    /// The pages after the first: notes, then the schedule, as far as they are not on the first.
+    fn following(&self, plan: &Plan, paper: &Paper) -> Vec<(&'static str, Vec<Columns>)> {
+        let room = paper.room();
+        let (_, top) = self.small_foot(paper);
+        let body = Rect { h: top - BETWEEN - room.y, ..room };
+        let mut following = Vec::new();
+        if plan.notes_follow {
+            let count = (((body.w + GUTTER) / (NARROW + GUTTER)).floor() as usize).max(1);
+            let each = (body.w + GUTTER) / count as f64 - GUTTER;
+            let mut rows = vec![column::heading("Notes")];
+            rows.extend(notes::notes(self.job, each));
+            rows.extend(self.finding_rows(each));
+            following.push((NOTES, pages(column::deal(rows, &[], body.h), count, each + GUTTER, body)));
+        }
+        if plan.schedule.is_none() {
+            let table = &self.table;
+            let count = (((body.w + GUTTER) / (table.width + GUTTER)).floor() as usize).max(1);
+            let columns = column::deal(table.rows.clone(), &table.head, body.h);
+            following.push((SCHEDULE, pages(columns, count, table.width + GUTTER, body)));
+        }
+        following
+    }
+
+    /// The cautions at the foot of a following sheet, and where they begin.
+    fn small_foot(&self, paper: &Paper) -> (Columns, f64) {
+        let room = paper.room();
+        let block = title_width(paper);
+        let block_height = self.block(paper, "", (1, 1)).draw(Point::default(), block).1.h;
+        let width = paper.frame().right() - block - BETWEEN - room.x;
+        let mut rows = notes::cautions(width);
+        rows.extend(notes::last_note(self.findings, width));
+        let height = column::height(&rows).max(block_height - 2.0);
+        let top = room.bottom() - 2.0 - height;
+        (vec![(Point { x: room.x, y: top }, rows)], top)
+    }
+
+    /// The diagram in the middle of its area, on the grid, with the flags of the findings.
+    fn diagram(&self, area: Rect) -> Group {
+        let (w, h) = self.slack(area).unwrap_or_default();
+        let half = |slack: f64| (slack / 2.0 / M).floor().max(0.0) * M;
+        let origin = Point { x: on_grid(area.x) + half(w), y: on_grid(area.y) + half(h) };
+        let mut group = diagram::diagram(self.job, self.layout, origin);
+        flags::place(&mut group, self.job, &self.listed, area);
+        group
+    }
+
+    fn sheet(&self, paper: &Paper, kind: &str, content: Vec<Group>) -> Sheet {
+        let info = &self.job.info;
+        let number = info.number.as_ref().map(|n| format!("{n}, ")).unwrap_or_default();
+        let found = self.stamp.as_ref().map(|s| format!(" {s}.")).unwrap_or_default();
+        let (devices, cables) = (self.job.devices.len(), self.job.cables.len());
+        Sheet {
+            size: paper.size,
+            title: format!("{}: {kind}", info.title),
+            description: format!("{number}{kind} of {devices} devices and {cables} cables.{found}"),
+            content,
+        }
+    }
+}
+
+/// The next grid line at or after a coordinate.
+fn on_grid(v: f64) -> f64 {
+    (v / M).ceil() * M
+}
+
+/// The width of the title block: at most 180 mm (ISO 7200), on A4 as much as leaves the notes room.
+fn title_width(paper: &Paper) -> f64 {
+    if paper.size.0 < 400.0 { 136.0 } else { 180.0 }
+}
+
+/// The lower right corner of the frame, where the title block stands.
+fn corner(paper: &Paper) -> Point {
+    let frame = paper.frame();
+    Point { x: frame.right(), y: frame.bottom() }
+}
+
+/// Tables are read at the bench: A4 follows A4, and A3 everything larger.
+fn following_paper(first: &Paper) -> Paper {
+    let small = first.size.0 < 400.0;
+    Paper::standard().nth(usize::from(!small)).unwrap_or_else(|| first.clone())
+}
+
+fn columns_group(role: Role, columns: &Columns) -> Group {
+    let mut group = Group::new(role);
+    for (at, column) in columns {
+        for shape in column::placed(column, *at) {
+            group.shape(shape);
+        }
+    }
+    group
+}
+
+/// Columns dealt out to pages, so many on each.
+fn pages(columns: Vec<Column>, count: usize, step: f64, body: Rect) -> Vec<Columns> {
+    let mut pages: Vec<Columns> = Vec::new();
+    for (i, column) in columns.into_iter().enumerate() {
+        let at = Point { x: body.x + (i % count) as f64 * step, y: body.y };
+        match pages.last_mut() {
+            Some(page) if i % count > 0 => page.push((at, column)),
+            _ => pages.push(vec![(at, column)]),
+        }
+    }
+    pages
+}

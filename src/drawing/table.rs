@@ -1,0 +1,189 @@
+//! The terminal schedule as rows of a table with boxes to tick.
+
+use super::column::{PITCH, Row};
+use super::strand;
+use crate::lettering::{self, Height};
+use crate::netlist::{Colour, End, Job, TerminalId};
+use crate::scene::{Dash, Fill, Point, Rect, Shape, Text, Width};
+
+/// One line of the schedule.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Line {
+    /// `K1:NO1`.
+    pub terminal: String,
+    /// What it does.
+    pub function: String,
+    /// The colours of the core that is joined to it; `None` when none is.
+    pub core: Option<Vec<Colour>>,
+    /// The core's code.
+    pub code: String,
+    /// Its cable.
+    pub cable: String,
+    /// The other end, or how the end was made safe.
+    pub to: String,
+    /// Whether another device begins here.
+    pub begins: bool,
+}
+
+/// The height of a row with one line of text.
+const HEIGHT: f64 = 4.2;
+/// From the right end of a column's widest text to the next column.
+const GAP: f64 = 3.0;
+/// The length of a swatch.
+const SWATCH: f64 = 6.0;
+/// The side of a box to tick.
+const BOX: f64 = 2.8;
+/// Functions wider than this are broken.
+const LONGEST: f64 = 42.0;
+
+/// The schedule, ready to flow.
+pub struct Table {
+    /// The row that stands at the head of every column.
+    pub head: Vec<Row>,
+    /// The other rows.
+    pub rows: Vec<Row>,
+    /// The width of a column.
+    pub width: f64,
+}
+
+/// Where the columns of the table begin, and its width.
+struct Grid {
+    function: f64,
+    core: f64,
+    cable: f64,
+    to: f64,
+    landed: f64,
+    tested: f64,
+    width: f64,
+}
+
+/// The schedule as a table.
+#[must_use]
+pub fn table(lines: &[Line]) -> Table {
+    let grid = grid(lines);
+    let count = lines.len();
+    let rows = lines.iter().enumerate().map(|(i, line)| {
+        let last = lines.get(i + 1).is_none_or(|next| next.begins) || i + 1 == count;
+        row(line, &grid, last)
+    });
+    Table { head: vec![head(&grid)], rows: rows.collect(), width: grid.width }
+}
+
+fn widest<'a>(head: &str, texts: impl Iterator<Item = &'a str>, bold: bool) -> f64 {
+    let head = lettering::width(head, Height::H1_8, true);
+    texts.map(|t| lettering::width(t, Height::H1_8, bold)).fold(head, f64::max)
+}
+
+fn grid(lines: &[Line]) -> Grid {
+    let function = widest("Terminal", lines.iter().map(|l| l.terminal.as_str()), true) + GAP;
+    let functions = widest("Function", lines.iter().map(|l| l.function.as_str()), false);
+    let core = function + functions.min(LONGEST) + GAP;
+    let codes = widest("", lines.iter().map(|l| l.code.as_str()), false);
+    let cable = core + (SWATCH + 1.2 + codes).max(widest("Core", std::iter::empty(), true)) + GAP;
+    let to = cable + widest("Cable", lines.iter().map(|l| l.cable.as_str()), false) + GAP;
+    let landed = to + widest("To", lines.iter().map(|l| l.to.as_str()), false).min(LONGEST) + GAP;
+    let tested = landed + widest("Landed", std::iter::empty(), true) + 2.0;
+    let width = tested + widest("Tested", std::iter::empty(), true) + 0.5;
+    Grid { function, core, cable, to, landed, tested, width }
+}
+
+fn head(grid: &Grid) -> Row {
+    let names = [
+        ("Terminal", 0.0),
+        ("Function", grid.function),
+        ("Core", grid.core),
+        ("Cable", grid.cable),
+        ("To", grid.to),
+        ("Landed", grid.landed),
+        ("Tested", grid.tested),
+    ];
+    let y = 0.6 + Height::H1_8.mm();
+    let mut shapes: Vec<Shape> =
+        names.iter().map(|(name, x)| Shape::Text(Text::new(name, *x, y, Height::H1_8).bold())).collect();
+    shapes.push(rule(grid, HEIGHT, Width::Medium));
+    Row { height: HEIGHT, shapes, keep: true }
+}
+
+fn rule(grid: &Grid, y: f64, width: Width) -> Shape {
+    Shape::line(&[Point { x: 0.0, y }, Point { x: grid.width, y }], width)
+}
+
+fn row(line: &Line, grid: &Grid, last_of_device: bool) -> Row {
+    let functions =
+        lettering::wrap(&line.function, Height::H1_8, false, grid.core - grid.function - GAP + 0.01);
+    let others = lettering::wrap(&line.to, Height::H1_8, false, grid.landed - grid.to - GAP + 0.01);
+    let extra = functions.len().max(others.len()).saturating_sub(1) as f64 * PITCH;
+    let height = HEIGHT + extra;
+    let base = (HEIGHT + Height::H1_8.mm()) / 2.0;
+    let mut shapes = Vec::new();
+    let mut put = |text: &str, x: f64, y: f64, bold: bool| {
+        if !text.is_empty() {
+            let text = Text::new(text, x, y, Height::H1_8);
+            shapes.push(Shape::Text(if bold { text.bold() } else { text }));
+        }
+    };
+    put(&line.terminal, 0.0, base, true);
+    for (lines, x) in [(&functions, grid.function), (&others, grid.to)] {
+        for (i, text) in lines.iter().enumerate() {
+            put(text, x, base + i as f64 * PITCH, false);
+        }
+    }
+    put(&line.cable, grid.cable, base, false);
+    if line.core.is_some() {
+        put(&line.code, grid.core + SWATCH + 1.2, base, false);
+    }
+    if let Some(colours) = &line.core {
+        let y = HEIGHT / 2.0;
+        let swatch = [Point { x: grid.core, y }, Point { x: grid.core + SWATCH, y }];
+        shapes.extend(strand::strokes(&swatch, colours).into_iter().map(Shape::Stroke));
+    }
+    for (left, right) in [(grid.landed, grid.tested - 2.0), (grid.tested, grid.width)] {
+        let x = f64::midpoint(left, right) - BOX / 2.0;
+        let tick = Rect { x, y: (HEIGHT - BOX) / 2.0, w: BOX, h: BOX };
+        shapes.push(Shape::rect(tick, Some(Width::Thin), Dash::Solid, Fill::None));
+    }
+    shapes.push(rule(grid, height, if last_of_device { Width::Normal } else { Width::Thin }));
+    Row { height, shapes, keep: false }
+}
+
+/// The lines of a job's schedule: every terminal in device order, one line a conductor, used or not.
+#[must_use]
+pub fn lines(job: &Job) -> Vec<Line> {
+    let mut lines = Vec::new();
+    for device in &job.devices {
+        let begin = lines.len();
+        for t in device.terminals.iter().map(TerminalId) {
+            let terminal = job.terminal(t);
+            let function = terminal.label.clone().unwrap_or_default();
+            let line = Line { terminal: job.label(t), function, ..Line::default() };
+            let mut any = false;
+            for (_, core) in job.core_ids() {
+                for (here, there) in [(0, 1), (1, 0)] {
+                    if core.ends[here].to == End::Terminal(t) {
+                        any = true;
+                        let to = match core.ends[there].to {
+                            End::Terminal(other) => job.label(other),
+                            End::Safe(safe) => safe.word().to_owned(),
+                            End::Bare | End::Spare => "BARE".to_owned(),
+                        };
+                        lines.push(Line {
+                            core: Some(core.colours.clone()),
+                            code: strand::code(&core.colours, &core.name),
+                            cable: job.cable(core.cable).name.clone(),
+                            to,
+                            ..line.clone()
+                        });
+                    }
+                }
+            }
+            if !any {
+                let to = terminal.unused.and_then(|u| u.way).map(|w| w.word().to_owned());
+                lines.push(Line { to: to.unwrap_or_default(), ..line });
+            }
+        }
+        if let Some(first) = lines.get_mut(begin) {
+            first.begins = true;
+        }
+    }
+    lines
+}
