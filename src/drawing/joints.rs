@@ -1,0 +1,277 @@
+//! Which lines on paper read as one conductor, and which terminals they touch.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::paper_reader::{Found, Landing, Name};
+use crate::scene::{Point, Rect};
+
+/// What one connected set of lines joins.
+#[derive(Debug, Default)]
+pub struct Joined {
+    /// The names that its lines bear.
+    pub names: BTreeSet<Name>,
+    /// Its lines, by their number in [`Found::lines`].
+    pub lines: Vec<usize>,
+    /// The landings that it touches, by their number in [`Found::landings`].
+    pub landings: BTreeSet<usize>,
+    /// Its ends that touch neither a landing nor another of its lines.
+    pub free: Vec<Point>,
+}
+
+/// The side of a bucket in which pieces of lines are looked up, in millimetres.
+const BUCKET: f64 = 10.0;
+
+/// Two coordinates that differ by less are the same, in millimetres.
+const SAME: f64 = 0.05;
+
+/// Lines of one name that run alike: the strokes of one core over each other.
+struct Run<'a> {
+    name: &'a Name,
+    points: &'a [Point],
+    half: f64,
+    lines: Vec<usize>,
+}
+
+/// Puts lines that touch together. Lines touch when an end or a corner of one is on the other; lines that merely cross do
+/// not.
+#[must_use]
+pub fn joints(found: &Found) -> Vec<Joined> {
+    let runs = runs(found);
+    let buckets = Buckets::new(&runs);
+    let mut sets = Sets((0..runs.len()).collect());
+    let mut free = Vec::new();
+    for (i, run) in runs.iter().enumerate() {
+        let last = run.points.len().saturating_sub(1);
+        for (n, p) in run.points.iter().enumerate() {
+            let near = buckets.near(*p);
+            let touched = near.iter().filter(|(j, piece)| {
+                *j != i && runs.get(*j).is_some_and(|other| distance(*p, *piece) <= run.half + other.half)
+            });
+            let mut alone = true;
+            for (j, _) in touched {
+                sets.join(i, *j);
+                alone = false;
+            }
+            if alone && (n == 0 || n == last) {
+                free.push((i, *p));
+            }
+        }
+    }
+    let mut joined: BTreeMap<usize, Joined> = BTreeMap::new();
+    for (i, run) in runs.iter().enumerate() {
+        let entry = joined.entry(sets.of(i)).or_default();
+        entry.names.insert(run.name.clone());
+        entry.lines.extend(&run.lines);
+    }
+    for (n, landing) in found.landings.iter().enumerate() {
+        for i in buckets.touching(landing, &runs) {
+            joined.entry(sets.of(i)).or_default().landings.insert(n);
+        }
+    }
+    for (i, p) in free {
+        let landed = found.landings.iter().any(|l| reaches(l, (p, p), 0.0));
+        if !landed {
+            joined.entry(sets.of(i)).or_default().free.push(p);
+        }
+    }
+    joined.into_values().collect()
+}
+
+/// The points of a run, coarse enough to be compared.
+type Course = Vec<(i64, i64)>;
+
+fn runs(found: &Found) -> Vec<Run<'_>> {
+    let mut runs: Vec<Run<'_>> = Vec::new();
+    let mut known: BTreeMap<(&Name, Course), usize> = BTreeMap::new();
+    for (i, line) in found.lines.iter().enumerate() {
+        let key = |p: &Point| ((p.x / SAME).round() as i64, (p.y / SAME).round() as i64);
+        let key = (&line.name, line.points.iter().map(key).collect::<Course>());
+        let half = line.seen.width / 2.0;
+        match known.get(&key).and_then(|at| runs.get_mut(*at)) {
+            Some(run) => {
+                run.lines.push(i);
+                run.half = run.half.max(half);
+            }
+            None => {
+                known.insert(key, runs.len());
+                runs.push(Run { name: &line.name, points: &line.points, half, lines: vec![i] });
+            }
+        }
+    }
+    runs
+}
+
+type Straight = (Point, Point);
+
+/// The straight pieces of all runs, by where they are.
+struct Buckets(BTreeMap<(i64, i64), Vec<(usize, Straight)>>);
+
+impl Buckets {
+    fn new(runs: &[Run<'_>]) -> Self {
+        let mut buckets: BTreeMap<(i64, i64), Vec<(usize, Straight)>> = BTreeMap::new();
+        for (i, run) in runs.iter().enumerate() {
+            for piece in run.points.windows(2) {
+                let piece = (piece[0], piece[1]);
+                for bucket in covered(Rect::between(piece.0, piece.1).grown(2.0)) {
+                    buckets.entry(bucket).or_default().push((i, piece));
+                }
+            }
+        }
+        Self(buckets)
+    }
+
+    fn near(&self, p: Point) -> &[(usize, Straight)] {
+        self.0.get(&bucket(p)).map_or(&[], Vec::as_slice)
+    }
+
+    /// The runs that touch a landing.
+    fn touching(&self, landing: &Landing, runs: &[Run<'_>]) -> BTreeSet<usize> {
+        let mut touching = BTreeSet::new();
+        for bucket in covered(landing.area) {
+            for (i, piece) in self.0.get(&bucket).into_iter().flatten() {
+                let half = runs.get(*i).map_or(0.0, |r| r.half);
+                if reaches(landing, *piece, half.min(SAME)) {
+                    touching.insert(*i);
+                }
+            }
+        }
+        touching
+    }
+}
+
+fn bucket(p: Point) -> (i64, i64) {
+    ((p.x / BUCKET).floor() as i64, (p.y / BUCKET).floor() as i64)
+}
+
+/// Nobody's paper is longer than this many buckets; a line that claims to be is cut there.
+const MOST: i64 = 1000;
+
+fn covered(area: Rect) -> impl Iterator<Item = (i64, i64)> {
+    let (x0, y0) = bucket(Point { x: area.x, y: area.y });
+    let (x1, y1) = bucket(Point { x: area.right(), y: area.bottom() });
+    (x0..=x1.min(x0.saturating_add(MOST)))
+        .flat_map(move |x| (y0..=y1.min(y0.saturating_add(MOST))).map(move |y| (x, y)))
+}
+
+/// Whether a straight piece touches a landing: comes into its circle, or on the bar of a splice.
+fn reaches(landing: &Landing, piece: Straight, half: f64) -> bool {
+    let area = landing.area;
+    if landing.bar {
+        let (a, b) = piece;
+        let on = area.grown(half + SAME);
+        let (left, right) = (a.x.min(b.x), a.x.max(b.x));
+        let (top, bottom) = (a.y.min(b.y), a.y.max(b.y));
+        return left <= on.right() && right >= on.x && top <= on.bottom() && bottom >= on.y;
+    }
+    let middle = Point { x: area.x + area.w / 2.0, y: area.y + area.h / 2.0 };
+    distance(middle, piece) <= area.w.max(area.h) / 2.0 + half
+}
+
+/// From a point to a straight piece.
+fn distance(p: Point, (a, b): Straight) -> f64 {
+    let (dx, dy) = (b.x - a.x, b.y - a.y);
+    let length = dx * dx + dy * dy;
+    let along = if length > 0.0 { ((p.x - a.x) * dx + (p.y - a.y) * dy) / length } else { 0.0 };
+    let t = along.clamp(0.0, 1.0);
+    (p.x - a.x - t * dx).hypot(p.y - a.y - t * dy)
+}
+
+/// Disjoint sets.
+struct Sets(Vec<usize>);
+
+impl Sets {
+    fn of(&self, mut i: usize) -> usize {
+        while let Some(up) = self.0.get(i).filter(|up| **up != i) {
+            i = *up;
+        }
+        i
+    }
+
+    fn join(&mut self, a: usize, b: usize) {
+        let (a, b) = (self.of(a), self.of(b));
+        if let Some(slot) = self.0.get_mut(a.max(b)) {
+            *slot = a.min(b);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drawing::paper_reader;
+
+    /// Landings at the left and right of each of four rows, and the lines given.
+    fn joined(lines: &str) -> Vec<(Vec<String>, Vec<String>, usize)> {
+        let mut svg = String::from("<svg viewBox='0 0 100 100' width='100mm' height='100mm'>");
+        for (row, y) in [("1", 10), ("2", 20), ("3", 30), ("4", 40)] {
+            for (side, x) in [("A", 10), ("B", 90)] {
+                svg.push_str(&format!(
+                    "<g class='landing' data-device='{side}' data-terminal='{row}'><circle cx='{x}' cy='{y}' r='0.9'/></g>"
+                ));
+            }
+        }
+        svg.push_str(lines);
+        svg.push_str("</svg>");
+        let found = paper_reader::read(&svg).unwrap();
+        let mut joined: Vec<_> = joints(&found)
+            .iter()
+            .map(|j| {
+                let names = j.names.iter().map(|n| format!("{n:?}")).collect();
+                let landings = j.landings.iter().filter_map(|l| found.landings[*l].terminal.clone());
+                (names, landings.map(|(d, t)| d + &t).collect(), j.free.len())
+            })
+            .collect();
+        joined.sort();
+        joined
+    }
+
+    fn core(name: &str, d: &str) -> String {
+        format!(
+            "<g class='core' data-cable='W' data-core='{name}'><path d='{d}' stroke='#000' stroke-width='0.7'/></g>"
+        )
+    }
+
+    fn landings(lines: &str) -> Vec<String> {
+        joined(lines).iter().map(|(_, l, _)| l.join(" ")).collect()
+    }
+
+    #[test]
+    fn crossing_is_not_joining() {
+        let lines = core("a", "M10 10H50V40H90") + &core("b", "M10 20H90");
+        assert_eq!(landings(&lines), ["A1 B4", "A2 B2"]);
+    }
+
+    #[test]
+    fn ends_corners_and_overlaps_join() {
+        for other in ["M10 20H50", "M10 20H50V30H90", "M10 20H60V10H70V40H90", "M10 20H30V15V10H35V40H90"] {
+            let lines = core("a", "M10 10H50V40H90") + &core("b", other);
+            assert_eq!(joined(&lines).len(), 1, "{other}");
+        }
+    }
+
+    #[test]
+    fn a_line_through_a_terminal_is_on_it() {
+        assert_eq!(landings(&core("a", "M10 10V30H90")), ["A1 A2 A3 B3"]);
+        assert_eq!(landings(&core("a", "M10 10H11.2V30H90")), ["A1 B3"]);
+    }
+
+    #[test]
+    fn loose_ends_are_counted() {
+        let found = joined(&core("a", "M10 10H50"));
+        assert_eq!(found[0].2, 1);
+        let two = core("a", "M10 10H50") + &core("a", "M50 10V40H90");
+        assert_eq!((joined(&two).len(), joined(&two)[0].2), (1, 0));
+    }
+
+    #[test]
+    fn edited_files_are_read_the_same() {
+        let plain = joined(&core("a", "M10 10H50V40H90"));
+        for other in [
+            "<g transform='translate(5 0)'><g class='core' data-cable='W' data-core='a'><polyline points='5,10 45,10 45,40 85,40' style='stroke:#000;stroke-width:0.7'/></g></g>",
+            "<g class='core' data-cable='W' data-core='a' transform='matrix(.5 0 0 .5 0 0)' stroke='black'><path d='m20 20l80,0v60h80'/></g>",
+            "<g class='core' data-cable='W' data-core='a'><line x1='10' y1='10' x2='50' y2='10' stroke='#000'/><line x1='50' y1='10' x2='50' y2='40' stroke='#000'/><path stroke='#000' d='M50 40C60 40 80 40 90 40'/></g>",
+        ] {
+            assert_eq!(joined(other), plain, "{other}");
+        }
+    }
+}

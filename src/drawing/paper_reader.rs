@@ -1,0 +1,391 @@
+//! What stands on a sheet of paper, read from an SVG text: strokes, circles on which conductors land, signs.
+//!
+//! It knows nothing of how the sheet came about. Other programs may have edited the file: transforms, other units, styles
+//! in attributes or `style`, broken-up or curved lines are all read. Coordinates come out in millimetres.
+
+use roxmltree::{Document, Node, ParsingOptions};
+use svgtypes::{
+    Color, Length, LengthUnit, NumberListParser, PointsParser, SimplePathSegment, SimplifyingPathParser,
+    Transform, ViewBox,
+};
+
+use super::strand::Seen;
+use crate::scene::{Paint, Point, Rect};
+
+/// What was found.
+#[derive(Debug, Default)]
+pub struct Found {
+    /// Lines that may be conductors, lowest first.
+    pub lines: Vec<Line>,
+    /// Circles on which conductors land, and the bars of splices.
+    pub landings: Vec<Landing>,
+    /// The signs and boxes at loose ends.
+    pub signs: Vec<Sign>,
+    /// Texts outside devices: what they belong to, and their words.
+    pub labels: Vec<(String, String)>,
+}
+
+/// One unbroken run of straight pieces.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// What it says that it is.
+    pub name: Name,
+    /// From end to end.
+    pub points: Vec<Point>,
+    /// How it looks.
+    pub seen: Seen,
+}
+
+/// What a line says that it is.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Name {
+    /// A core of a cable; a link has an empty cable.
+    Core(String, String),
+    /// An unused lead: device and terminal.
+    Lead(String, String),
+    /// Nothing.
+    None,
+}
+
+/// A place where conductors land.
+#[derive(Debug)]
+pub struct Landing {
+    /// Device and terminal, if it bears their names.
+    pub terminal: Option<(String, String)>,
+    /// The circle's box, or the bar's.
+    pub area: Rect,
+    /// Whether it is the bar of a splice.
+    pub bar: bool,
+}
+
+/// A sign at a loose end.
+#[derive(Debug)]
+pub struct Sign {
+    /// The cable.
+    pub cable: String,
+    /// The core.
+    pub core: String,
+    /// How it says the end was left.
+    pub way: String,
+    /// Where it stands, if anything is drawn.
+    pub area: Option<Rect>,
+}
+
+/// Deeper groups than this nobody draws.
+const DEEPEST: usize = 100;
+
+/// Elements that are not on the paper themselves.
+const UNSEEN: [&str; 12] = [
+    "defs",
+    "symbol",
+    "clipPath",
+    "mask",
+    "marker",
+    "pattern",
+    "metadata",
+    "style",
+    "script",
+    "title",
+    "desc",
+    "namedview",
+];
+
+/// Reads a sheet.
+///
+/// # Errors
+/// If the text is not SVG, or cannot be drawn by anybody.
+pub fn read(text: &str) -> Result<Found, String> {
+    let options = ParsingOptions { allow_dtd: true, ..ParsingOptions::default() };
+    let document = Document::parse_with_options(text, options).map_err(|e| format!("it is not XML: {e}"))?;
+    let root = document.root_element();
+    if root.tag_name().name() != "svg" {
+        return Err(format!("it is not SVG: its root is <{}>", root.tag_name().name()));
+    }
+    let mut reader = Reader { found: Found::default() };
+    let pen = Pen { matrix: millimetres(root), ..Pen::default() };
+    reader.children(root, &pen, 0)?;
+    Ok(reader.found)
+}
+
+/// From user units to millimetres.
+fn millimetres(root: Node) -> Transform {
+    let mm = |name: &str| {
+        let length = root.attribute(name)?.parse::<Length>().ok()?;
+        let unit = match length.unit {
+            LengthUnit::Mm => 1.0,
+            LengthUnit::Cm => 10.0,
+            LengthUnit::In => 25.4,
+            LengthUnit::Pt => 25.4 / 72.0,
+            LengthUnit::Pc => 25.4 / 6.0,
+            LengthUnit::None | LengthUnit::Px => 25.4 / 96.0,
+            LengthUnit::Em | LengthUnit::Ex | LengthUnit::Percent => return None,
+        };
+        Some(length.number * unit)
+    };
+    let view = root.attribute("viewBox").and_then(|v| v.parse::<ViewBox>().ok());
+    let Some(view) = view else {
+        let scale = 25.4 / 96.0;
+        return Transform::new(scale, 0.0, 0.0, scale, 0.0, 0.0);
+    };
+    let scale = |name, length: f64| mm(name).map_or(1.0, |mm| mm / length);
+    let (sx, sy) = (scale("width", view.w), scale("height", view.h));
+    Transform::new(sx, 0.0, 0.0, sy, -view.x * sx, -view.y * sy)
+}
+
+/// Where the reader stands: transform, inherited looks, and what the groups around say.
+#[derive(Clone, Debug)]
+struct Pen {
+    matrix: Transform,
+    stroke: Option<String>,
+    width: f64,
+    dashes: bool,
+    shown: bool,
+    within: Within,
+}
+
+/// The nearest group that says what it is.
+#[derive(Clone, Debug)]
+enum Within {
+    Nothing,
+    Conductor(Name),
+    Landing(Option<(String, String)>),
+    Splice(Option<String>),
+    Sign(usize),
+    Label(usize),
+    /// Something else that is no conductor: a device, a table, the frame.
+    Other,
+}
+
+impl Default for Pen {
+    fn default() -> Self {
+        let matrix = Transform::default();
+        Self { matrix, stroke: None, width: 1.0, dashes: false, shown: true, within: Within::Nothing }
+    }
+}
+
+struct Reader {
+    found: Found,
+}
+
+impl Reader {
+    fn children(&mut self, node: Node, pen: &Pen, depth: usize) -> Result<(), String> {
+        if depth > DEEPEST {
+            return Err(format!("its groups are nested more than {DEEPEST} deep"));
+        }
+        for child in node.children().filter(Node::is_element) {
+            if !UNSEEN.contains(&child.tag_name().name()) {
+                let pen = self.entered(child, pen);
+                if pen.shown {
+                    self.shape(child, &pen)?;
+                    self.children(child, &pen, depth + 1)?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// The pen inside an element.
+    fn entered(&mut self, node: Node, outer: &Pen) -> Pen {
+        let mut pen = outer.clone();
+        if let Some(own) = node.attribute("transform").and_then(|t| t.parse::<Transform>().ok()) {
+            pen.matrix = product(outer.matrix, own);
+        }
+        if let Some(stroke) = look(node, "stroke") {
+            pen.stroke = (stroke != "none").then(|| stroke.to_owned());
+        }
+        if let Some(width) = look(node, "stroke-width").and_then(number) {
+            pen.width = width;
+        }
+        if let Some(dashes) = look(node, "stroke-dasharray") {
+            let mut lengths = NumberListParser::from(dashes);
+            pen.dashes = lengths.any(|l| l.is_ok_and(|l| l > 0.0));
+        }
+        let hidden =
+            [("display", "none"), ("visibility", "hidden"), ("opacity", "0"), ("stroke-opacity", "0")];
+        if hidden.iter().any(|(name, value)| look(node, name) == Some(*value)) {
+            pen.shown = false;
+        }
+        if let Some(within) = self.said(node) {
+            pen.within = within;
+        }
+        pen
+    }
+
+    /// What an element says that it is.
+    fn said(&mut self, node: Node) -> Option<Within> {
+        let name = |which: &str| node.attribute(format!("data-{which}").as_str()).map(str::to_owned);
+        let pair = |a: &str, b: &str| name(a).zip(name(b));
+        let mut within = None;
+        for class in node.attribute("class").unwrap_or_default().split_whitespace() {
+            within = Some(match class {
+                "core" => {
+                    Within::Conductor(pair("cable", "core").map_or(Name::None, |(a, b)| Name::Core(a, b)))
+                }
+                "lead" => Within::Conductor(
+                    pair("device", "terminal").map_or(Name::None, |(a, b)| Name::Lead(a, b)),
+                ),
+                "landing" => Within::Landing(pair("device", "terminal")),
+                "splice" => Within::Splice(name("device")),
+                "loose-end" => {
+                    let (cable, core) = pair("cable", "core").unwrap_or_default();
+                    let way = name("way").unwrap_or_default();
+                    self.found.signs.push(Sign { cable, core, way, area: None });
+                    Within::Sign(self.found.signs.len() - 1)
+                }
+                "label" => {
+                    self.found.labels.push((name("of").unwrap_or_default(), String::new()));
+                    Within::Label(self.found.labels.len() - 1)
+                }
+                "diagram" => Within::Nothing,
+                "border" | "title-block" | "table" | "notes" | "location" | "device" | "sheath" | "flag"
+                | "paper" => Within::Other,
+                _ => continue,
+            });
+        }
+        within
+    }
+
+    fn shape(&mut self, node: Node, pen: &Pen) -> Result<(), String> {
+        if let (Within::Label(i), "text" | "tspan") = (&pen.within, node.tag_name().name())
+            && let Some((_, words)) = self.found.labels.get_mut(*i)
+        {
+            let here = node.children().filter(Node::is_text).filter_map(|t| t.text());
+            words.extend(here.flat_map(str::split_whitespace).flat_map(|w| [" ", w]));
+            return Ok(());
+        }
+        let runs = runs(node)?;
+        let placed = |run: &Vec<Point>| run.iter().map(|p| apply(pen.matrix, *p)).collect::<Vec<Point>>();
+        let runs: Vec<Vec<Point>> = runs.iter().map(placed).collect();
+        let area = runs.iter().flatten().map(|p| Rect::between(*p, *p)).reduce(|a, b| a.with(&b));
+        match (&pen.within, area) {
+            (_, None) | (Within::Other | Within::Label(_), _) => {}
+            (Within::Landing(terminal), Some(area)) => {
+                self.found.landings.push(Landing { terminal: terminal.clone(), area, bar: false });
+            }
+            (Within::Splice(device), Some(area)) => {
+                let terminal = device.clone().map(|device| (device, String::new()));
+                self.found.landings.push(Landing { terminal, area, bar: true });
+            }
+            (Within::Sign(i), Some(area)) => {
+                if let Some(sign) = self.found.signs.get_mut(*i) {
+                    sign.area = Some(sign.area.map_or(area, |a| a.with(&area)));
+                }
+            }
+            (Within::Nothing, Some(_)) => self.lines(runs, &Name::None, pen),
+            (Within::Conductor(name), Some(_)) => {
+                // The sign at the end of a lead is made of boxes and fine bars; the lead itself is as wide as a core.
+                let name = name.clone();
+                self.lines(runs, &name, pen);
+            }
+        }
+        Ok(())
+    }
+
+    fn lines(&mut self, runs: Vec<Vec<Point>>, name: &Name, pen: &Pen) {
+        let Some(stroke) = &pen.stroke else { return };
+        let m = pen.matrix;
+        let width = pen.width * (m.a * m.d - m.b * m.c).abs().sqrt();
+        let paint = stroke.parse::<Color>().map_or(Paint(1, 2, 3), |c| Paint(c.red, c.green, c.blue));
+        let seen = Seen { paint, width, dashed: pen.dashes };
+        let runs = runs.into_iter().filter(|points| points.len() > 1);
+        self.found.lines.extend(runs.map(|points| Line { name: name.clone(), points, seen }));
+    }
+}
+
+/// A presentation attribute, or the same in `style`, which is stronger.
+fn look<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
+    let style = node.attribute("style").and_then(|style| {
+        style.split(';').filter_map(|entry| entry.split_once(':')).find(|(key, _)| key.trim() == name)
+    });
+    style.map(|(_, value)| value.trim()).or_else(|| node.attribute(name)).map(str::trim)
+}
+
+fn number(text: &str) -> Option<f64> {
+    text.parse::<Length>().ok().map(|l| l.number)
+}
+
+fn product(outer: Transform, inner: Transform) -> Transform {
+    let (o, i) = (outer, inner);
+    Transform::new(
+        o.a * i.a + o.c * i.b,
+        o.b * i.a + o.d * i.b,
+        o.a * i.c + o.c * i.d,
+        o.b * i.c + o.d * i.d,
+        o.a * i.e + o.c * i.f + o.e,
+        o.b * i.e + o.d * i.f + o.f,
+    )
+}
+
+fn apply(m: Transform, p: Point) -> Point {
+    Point { x: m.a * p.x + m.c * p.y + m.e, y: m.b * p.x + m.d * p.y + m.f }
+}
+
+/// The runs of points of a shape; curves as short straight pieces, circles and ellipses by their box.
+fn runs(node: Node) -> Result<Vec<Vec<Point>>, String> {
+    let value = |name: &str| node.attribute(name).and_then(number).unwrap_or(0.0);
+    let corners = |x: f64, y: f64, w: f64, h: f64| {
+        vec![[x, y], [x + w, y], [x + w, y + h], [x, y + h], [x, y]]
+            .into_iter()
+            .map(|[x, y]| Point { x, y })
+            .collect::<Vec<Point>>()
+    };
+    Ok(match node.tag_name().name() {
+        "path" => path(node.attribute("d").unwrap_or_default())?,
+        "line" => {
+            vec![vec![Point { x: value("x1"), y: value("y1") }, Point { x: value("x2"), y: value("y2") }]]
+        }
+        shape @ ("polyline" | "polygon") => {
+            let points = PointsParser::from(node.attribute("points").unwrap_or_default());
+            let mut points: Vec<Point> = points.map(|(x, y)| Point { x, y }).collect();
+            if shape == "polygon" {
+                points.extend(points.first().copied());
+            }
+            vec![points]
+        }
+        "rect" => vec![corners(value("x"), value("y"), value("width"), value("height"))],
+        shape @ ("circle" | "ellipse") => {
+            let (rx, ry) =
+                if shape == "circle" { (value("r"), value("r")) } else { (value("rx"), value("ry")) };
+            vec![corners(value("cx") - rx, value("cy") - ry, 2.0 * rx, 2.0 * ry)]
+        }
+        _ => Vec::new(),
+    })
+}
+
+fn path(data: &str) -> Result<Vec<Vec<Point>>, String> {
+    const PIECES: u32 = 12;
+    let mut runs: Vec<Vec<Point>> = Vec::new();
+    let mut run: Vec<Point> = Vec::new();
+    for segment in SimplifyingPathParser::from(data) {
+        let segment = segment.map_err(|e| format!("a line in it cannot be read: {e}"))?;
+        let from = run.last().copied().unwrap_or_default();
+        match segment {
+            SimplePathSegment::MoveTo { x, y } => {
+                runs.push(std::mem::replace(&mut run, vec![Point { x, y }]));
+            }
+            SimplePathSegment::LineTo { x, y } => run.push(Point { x, y }),
+            SimplePathSegment::CurveTo { x1, y1, x2, y2, x, y } => {
+                run.extend((1..=PIECES).map(|i| {
+                    let t = f64::from(i) / f64::from(PIECES);
+                    let s = 1.0 - t;
+                    let of = |a, b, c, d| {
+                        s * s * s * a + 3.0 * s * s * t * b + 3.0 * s * t * t * c + t * t * t * d
+                    };
+                    Point { x: of(from.x, x1, x2, x), y: of(from.y, y1, y2, y) }
+                }));
+            }
+            SimplePathSegment::Quadratic { x1, y1, x, y } => {
+                run.extend((1..=PIECES).map(|i| {
+                    let t = f64::from(i) / f64::from(PIECES);
+                    let s = 1.0 - t;
+                    let of = |a, b, c| s * s * a + 2.0 * s * t * b + t * t * c;
+                    Point { x: of(from.x, x1, x), y: of(from.y, y1, y) }
+                }));
+            }
+            SimplePathSegment::ClosePath => run.extend(run.first().copied()),
+        }
+    }
+    runs.push(run);
+    runs.retain(|run| run.len() > 1);
+    Ok(runs)
+}

@@ -1,0 +1,298 @@
+//! Reads a drawing back from its own lines and holds it against the job.
+//!
+//! Coordinates decide what is joined: lines that touch at an end or a corner, or run on one another, are one conductor,
+//! and a conductor is on a terminal when it touches its circle. Names come from the file's attributes, colours from the
+//! strokes. What the layout or the drawing meant is not asked.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::diagram::{self, BARE, SPARE};
+use super::joints::{self, Joined};
+use super::paper_reader::{self, Found, Name};
+use super::strand::{self, Seen};
+use crate::layout::Conductor;
+use crate::lettering;
+use crate::netlist::{Colour, End, Job, Kind, LinkId, TerminalId};
+use crate::scene::{Point, Rect};
+
+/// How far a sign may stand from the end that it is meant for, in millimetres.
+const SIGN_REACH: f64 = 2.0;
+
+/// The differences between a drawing and a job, each in a sentence; none if they agree.
+///
+/// # Errors
+/// If the text is not a sheet of a drawing that anybody could read.
+pub fn read_back(svg: &str, job: &Job) -> Result<Vec<String>, String> {
+    let found = paper_reader::read(svg)?;
+    if found.landings.is_empty() && found.lines.is_empty() && !job.terminals.is_empty() {
+        return Err("there is no connection diagram on this sheet".to_owned());
+    }
+    let conductors = joints::joints(&found);
+    let mut held = Held { job, found: &found, conductors, differences: Vec::new() };
+    held.terminals();
+    held.strangers();
+    for (id, core) in job.core_ids() {
+        held.conductor(Conductor::Core(id), &core.colours, core.ends.map(|e| e.to));
+    }
+    for (i, link) in job.links.iter().enumerate() {
+        let id = LinkId(u32::try_from(i).unwrap_or(u32::MAX));
+        held.conductor(Conductor::Link(id), &[], link.ends.map(End::Terminal));
+    }
+    held.leads();
+    Ok(held.differences)
+}
+
+struct Held<'a> {
+    job: &'a Job,
+    found: &'a Found,
+    conductors: Vec<Joined>,
+    differences: Vec<String>,
+}
+
+impl Held<'_> {
+    fn say(&mut self, text: String) {
+        self.differences.push(text);
+    }
+
+    /// Every terminal of the job must be on the paper, and no other.
+    fn terminals(&mut self) {
+        let named: BTreeSet<(String, String)> =
+            self.found.landings.iter().filter_map(|l| l.terminal.clone()).collect();
+        let nameless = self.found.landings.iter().filter(|l| l.terminal.is_none()).count();
+        if nameless > 0 {
+            self.say(format!("{nameless} terminal circles on the drawing bear no name"));
+        }
+        let job = self.job;
+        let aerials: BTreeSet<TerminalId> = job
+            .parts
+            .iter()
+            .filter_map(|p| if let Kind::Aerial(t) = p.kind { Some(t) } else { None })
+            .collect();
+        let mut known = BTreeSet::new();
+        for (id, terminal) in job.terminal_ids() {
+            let device = &job.device(terminal.device).name;
+            let name = (lettering::printable(device), lettering::printable(&terminal.name));
+            if !named.contains(&name) && !aerials.contains(&id) {
+                self.say(format!("terminal {} is not on the drawing", job.label(id)));
+            }
+            known.insert(name);
+        }
+        for strange in named.difference(&known) {
+            self.say(format!("terminal {} is on the drawing but not in the job file", printed(strange)));
+        }
+    }
+
+    /// Lines that belong to nothing in the job.
+    fn strangers(&mut self) {
+        let job = self.job;
+        let mut known: BTreeSet<Name> = BTreeSet::new();
+        known.extend(job.core_ids().map(|(id, _)| name(job, Conductor::Core(id))));
+        for i in 0..job.links.len() {
+            known.insert(name(job, Conductor::Link(LinkId(u32::try_from(i).unwrap_or(u32::MAX)))));
+        }
+        known.extend(job.terminal_ids().filter(|(_, t)| t.lead.is_some()).map(|(id, _)| lead_name(job, id)));
+        let mut said = BTreeSet::new();
+        let mut words = Vec::new();
+        for joined in &self.conductors {
+            for name in joined.names.iter().filter(|n| !known.contains(n)) {
+                let at = self.terminals_of(joined);
+                match name {
+                    // A loose line of somebody's notes is no conductor.
+                    Name::None if at.len() + joined.names.len() < 2 => {}
+                    Name::None => {
+                        let others: Vec<String> =
+                            joined.names.iter().filter(|n| **n != Name::None).map(called).collect();
+                        let what = at.iter().chain(&others).cloned().collect::<Vec<_>>().join(", ");
+                        words.push(format!("a line that bears no name touches {what}"));
+                    }
+                    other if said.insert(other.clone()) => {
+                        words.push(format!("{} is on the drawing but not in the job file", called(other)));
+                    }
+                    _ => {}
+                }
+            }
+        }
+        self.differences.extend(words);
+    }
+
+    /// One core or link: in one piece, alone, in its colours, and on its two ends.
+    fn conductor(&mut self, id: Conductor, colours: &[Colour], ends: [End; 2]) {
+        let own = name(self.job, id);
+        let what = called(&own);
+        let pieces: Vec<&Joined> = self.conductors.iter().filter(|j| j.names.contains(&own)).collect();
+        let [joined] = pieces.as_slice() else {
+            let words = match pieces.len() {
+                0 => format!("{what} is not on the drawing"),
+                n => format!("{what} is drawn in {n} pieces that do not touch"),
+            };
+            return self.say(words);
+        };
+        let mut words = Vec::new();
+        let others: Vec<String> =
+            joined.names.iter().filter(|n| **n != own && **n != Name::None).map(called).collect();
+        if !others.is_empty() {
+            words.push(format!("{what} touches {} and reads as joined to it", others.join(", ")));
+        }
+        let looks = self.looks(joined, &own);
+        if looks.as_deref() != Some(colours) {
+            let seen = looks.map_or_else(|| "no colour that a core has".to_owned(), |c| words_of(&c));
+            words.push(format!("{what} is drawn in {seen}, not in {}", words_of(colours)));
+        }
+        if others.is_empty() {
+            words.extend(self.ends(joined, &what, &own, ends));
+        }
+        self.differences.extend(words);
+    }
+
+    /// Whether the conductor ends where the job says.
+    fn ends(&self, joined: &Joined, what: &str, own: &Name, ends: [End; 2]) -> Vec<String> {
+        let job = self.job;
+        let mut expected: Vec<(String, String)> = Vec::new();
+        let mut ways: Vec<&str> = Vec::new();
+        for end in ends {
+            match end {
+                End::Terminal(t) => expected.push(names_of(job, t)),
+                End::Safe(safe) => ways.push(safe.word()),
+                End::Bare => ways.push(BARE),
+                End::Spare => ways.push(SPARE),
+            }
+        }
+        expected.sort();
+        expected.dedup();
+        let mut touched: Vec<(String, String)> =
+            joined.landings.iter().filter_map(|i| self.found.landings.get(*i)?.terminal.clone()).collect();
+        touched.sort();
+        touched.dedup();
+        let mut words = Vec::new();
+        for lost in expected.iter().filter(|t| !touched.contains(t)) {
+            words.push(format!("{what} does not reach {}", printed(lost)));
+        }
+        for strange in touched.iter().filter(|t| !expected.contains(t)) {
+            words.push(format!(
+                "{what} is drawn to {}, where the job file does not take it",
+                printed(strange)
+            ));
+        }
+        let expects_loose = ways.len();
+        if joined.free.len() != expects_loose && words.is_empty() {
+            let free = joined.free.len();
+            words.push(format!(
+                "{what} has {free} loose ends on the drawing and {expects_loose} in the job file"
+            ));
+        }
+        words.extend(self.signs(joined, what, own, ways));
+        words
+    }
+
+    /// Whether the signs at loose ends say how the job file leaves them, and stand there.
+    fn signs(&self, joined: &Joined, what: &str, own: &Name, mut ways: Vec<&str>) -> Vec<String> {
+        let (cable, core) = match own {
+            Name::Core(cable, core) => (cable.clone(), core.clone()),
+            Name::Lead(device, terminal) => (String::new(), format!("{device}.{terminal}")),
+            Name::None => return Vec::new(),
+        };
+        let mut words = Vec::new();
+        for sign in self.found.signs.iter().filter(|s| s.cable == cable && s.core == core) {
+            match ways.iter().position(|w| *w == sign.way) {
+                Some(i) => {
+                    ways.remove(i);
+                }
+                None => words.push(format!(
+                    "{what} has an end drawn as {}, which the job file does not say",
+                    sign.way
+                )),
+            }
+            let near = |p: &Point| sign.area.is_none_or(|a| inside(a.grown(SIGN_REACH), *p));
+            if !joined.free.iter().any(near) {
+                words.push(format!("the sign `{}` of {what} stands at none of its loose ends", sign.way));
+            }
+        }
+        words.extend(ways.iter().map(|way| format!("{what} has no end drawn as {way}")));
+        words
+    }
+
+    /// Unused leads: each on its own terminal alone, with its sign.
+    fn leads(&mut self) {
+        let job = self.job;
+        let mut words = Vec::new();
+        for joined in &self.conductors {
+            for own in joined.names.iter().filter(|n| matches!(n, Name::Lead(..))) {
+                let Name::Lead(device, terminal) = own else { continue };
+                let what = called(own);
+                let touched = self.terminals_of(joined);
+                let expected = printed(&(device.clone(), terminal.clone()));
+                if joined.names.len() > 1 || touched != [expected] {
+                    words.push(format!("{what} is drawn to {}", touched.join(", ")));
+                }
+                let known = job
+                    .terminal_ids()
+                    .find(|(id, _)| names_of(job, *id) == (device.clone(), terminal.clone()));
+                if let Some((_, entry)) = known {
+                    let way = entry.unused.and_then(|u| u.way).map_or(BARE, |w| w.word());
+                    words.extend(self.signs(joined, &what, own, vec![way]));
+                }
+            }
+        }
+        self.differences.extend(words);
+    }
+
+    /// The terminals that a conductor touches, as they are printed.
+    fn terminals_of(&self, joined: &Joined) -> Vec<String> {
+        let terminals = joined.landings.iter().filter_map(|i| self.found.landings.get(*i));
+        let named: BTreeSet<String> = terminals
+            .map(|l| l.terminal.as_ref().map_or_else(|| "a terminal without a name".to_owned(), printed))
+            .collect();
+        named.into_iter().collect()
+    }
+
+    /// The colours of a conductor's own strokes; `None` if they are no core's.
+    fn looks(&self, joined: &Joined, own: &Name) -> Option<Vec<Colour>> {
+        let mut runs: BTreeMap<Vec<(i64, i64)>, Vec<Seen>> = BTreeMap::new();
+        for line in joined.lines.iter().filter_map(|i| self.found.lines.get(*i)).filter(|l| l.name == *own) {
+            let key = |p: &Point| ((p.x * 10.0).round() as i64, (p.y * 10.0).round() as i64);
+            runs.entry(line.points.iter().map(key).collect()).or_default().push(line.seen);
+        }
+        let mut looks = runs.values().map(|seen| strand::colours(seen));
+        let first = looks.next()?;
+        if looks.all(|other| other == first) { first } else { None }
+    }
+}
+
+fn name(job: &Job, id: Conductor) -> Name {
+    let (cable, core) = diagram::wire_names(job, id);
+    Name::Core(lettering::printable(&cable), lettering::printable(&core))
+}
+
+fn lead_name(job: &Job, id: TerminalId) -> Name {
+    let (device, terminal) = names_of(job, id);
+    Name::Lead(device, terminal)
+}
+
+fn names_of(job: &Job, id: TerminalId) -> (String, String) {
+    let terminal = job.terminal(id);
+    (lettering::printable(&job.device(terminal.device).name), lettering::printable(&terminal.name))
+}
+
+fn printed((device, terminal): &(String, String)) -> String {
+    if terminal.is_empty() { device.clone() } else { format!("{device}:{terminal}") }
+}
+
+fn called(name: &Name) -> String {
+    match name {
+        Name::Core(cable, core) if cable.is_empty() => format!("link {core}"),
+        Name::Core(cable, core) => format!("{cable} {core}"),
+        Name::Lead(device, terminal) => format!("lead {device}:{terminal}"),
+        Name::None => "a line without a name".to_owned(),
+    }
+}
+
+fn words_of(colours: &[Colour]) -> String {
+    if colours.is_empty() {
+        return "the grey of an unstated colour".to_owned();
+    }
+    colours.iter().map(|c| c.word()).collect::<Vec<_>>().join("-")
+}
+
+fn inside(area: Rect, p: Point) -> bool {
+    p.x >= area.x && p.x <= area.right() && p.y >= area.y && p.y <= area.bottom()
+}
