@@ -74,7 +74,7 @@ fn expected(text: &str) -> Vec<Found> {
 fn found(name: &str, text: &str) -> (Vec<Found>, Vec<Found>) {
     let reading = netlist::read_text(name, text);
     let Some(job) = reading.job else { panic!("{name} cannot be read: {:#?}", reading.findings) };
-    let findings = checks::run(&job, &Circuit);
+    let findings = checks::run(&job, &Circuit::of(&job));
     let (mut told, mut notes) = (Vec::new(), Vec::new());
     for finding in &findings {
         assert!(!finding.message.is_empty() && !finding.fix.is_empty(), "{finding:?}");

@@ -1,6 +1,6 @@
 //! What lands on each terminal.
 
-use crate::netlist::{CoreId, End, Job, LinkId, TerminalId};
+use crate::netlist::{CoreId, End, Job, Kind, LinkId, TerminalId};
 
 /// One conductor end on a terminal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -41,4 +41,43 @@ impl Landings {
     pub(super) fn wired(&self, terminal: TerminalId) -> bool {
         !self.on(terminal).is_empty()
     }
+}
+
+/// The terminals that conductors join to any of `from`, in order. The walk stops at a terminal that `stop` names; that
+/// terminal itself is among them.
+pub(super) fn reach(
+    job: &Job,
+    landings: &Landings,
+    from: &[TerminalId],
+    stop: &dyn Fn(TerminalId) -> bool,
+) -> Vec<TerminalId> {
+    let mut reached = from.to_vec();
+    let mut next = 0;
+    while let Some(&at) = reached.get(next) {
+        next += 1;
+        if stop(at) {
+            continue;
+        }
+        let over_conductors = landings.on(at).iter().flat_map(|landing| match *landing {
+            Landing::Core(core, _) => {
+                job.core(core).ends.iter().filter_map(|end| end.to.terminal()).collect()
+            }
+            Landing::Link(link) => job.links[link.index()].ends.to_vec(),
+        });
+        let mut neighbours: Vec<TerminalId> = over_conductors.collect();
+        for part in job.device(job.terminal(at).device).parts.iter() {
+            if let Kind::Bridge(joined) = &job.parts[part as usize].kind
+                && joined.contains(&at)
+            {
+                neighbours.extend(joined);
+            }
+        }
+        for neighbour in neighbours {
+            if !reached.contains(&neighbour) {
+                reached.push(neighbour);
+            }
+        }
+    }
+    reached.sort();
+    reached
 }

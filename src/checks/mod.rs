@@ -8,6 +8,8 @@
 mod landings;
 mod precedence;
 mod report;
+mod screens;
+mod standing;
 
 use crate::circuit::Circuit;
 use crate::diagnostic::{Finding, Severity};
@@ -42,11 +44,23 @@ macro_rules! rules {
 
 rules! {
     above_elv "above-elv" Danger,
+    mixed_voltages "mixed-voltages" Danger,
+    safety_bridged "safety-bridged" Danger,
+    earth_colour "earth-colour" Danger,
     unterminated_core "unterminated-core" Error,
     unsafe_lead "unsafe-lead" Warning,
     cut_aerial "cut-aerial" Error,
     terminal_overfilled "terminal-overfilled" Warning,
     contact_number "contact-number" Error,
+    drivers_joined "drivers-joined" Error,
+    analogue_mismatch "analogue-mismatch" Error,
+    swapped_pair "swapped-pair" Error,
+    split_pair "split-pair" Warning,
+    bus_shape "bus-shape" Warning,
+    screen_both_ends "screen-both-ends" Warning,
+    screen_open "screen-open" Warning,
+    earthed_twice "earthed-twice" Warning,
+    pole_colour "pole-colour" Warning,
     unconnected_device "unconnected-device" Warning,
     core_direction "core-direction" Warning,
     not_checked "not-checked" Note,

@@ -35,7 +35,7 @@
 use crate::circuit::Circuit;
 use crate::netlist::Job;
 
-use super::report::{Draft, Report};
+use super::report::{Draft, Report, listed};
 
 /// Draws the notes of one missing figure together into one that names every check that waits for it.
 pub(super) fn run(_: &Job, _: &Circuit, report: &mut Report) {
@@ -60,13 +60,4 @@ pub(super) fn run(_: &Job, _: &Circuit, report: &mut Report) {
         others.push(draft);
     }
     *drafts = others;
-}
-
-/// `a`, `a and b`, `a, b and c`.
-fn listed(words: &[&str]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
 }

@@ -94,3 +94,12 @@ impl Draft {
         self
     }
 }
+
+/// `a`, `a and b`, `a, b and c`.
+pub(super) fn listed(words: &[&str]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}

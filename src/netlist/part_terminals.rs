@@ -1,6 +1,17 @@
 //! Which terminals a part stands on.
 
-use super::{Kind, TerminalId};
+use super::{End, Kind, TerminalId};
+
+impl End {
+    /// The terminal, if it goes to one.
+    #[must_use]
+    pub fn terminal(self) -> Option<TerminalId> {
+        match self {
+            Self::Terminal(terminal) => Some(terminal),
+            Self::Safe(_) | Self::Bare | Self::Spare => None,
+        }
+    }
+}
 
 impl Kind {
     /// The terminals that the part stands on, each once, in the order of its data sheet's keys.

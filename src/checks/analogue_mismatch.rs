@@ -1,0 +1,138 @@
+//! The two sides of a 0–10 V line do not fit each other.
+//!
+//! ## On site
+//!
+//! The lamps stay at full light, or the drive stands still, whatever the controller says. Two commands on one line
+//! fight.
+//!
+//! ## Why
+//!
+//! Two kinds of 0–10 V exist. In automation the controller feeds the line; in lighting the driver feeds it and the
+//! controller draws it down. Both on one line, or neither, give no signal.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! data_sheets:
+//!   dimmer: {terminals: [1, 2], analogue: {OUT: {plus: 1, minus: 2, kind: 0-10, part: command, drives: self}}}
+//!   driver: {terminals: [1, 2], analogue: {IN: {plus: 1, minus: 2, kind: 0-10, part: follow, drives: self}}}
+//! ```
+//!
+//! Both feed the line.
+//!
+//! ## Cure
+//!
+//! Use a controller and drivers of one kind, one controller to a line, and no more drivers than it can draw down.
+//!
+//! ## Limits
+//!
+//! Parts are held to be on one line when their plus sides are one conductor. A part that does not say what it `drives`
+//! is taken to fit.
+//!
+//! ## Sources
+//!
+//! IEC 60929, annex on control by direct voltage: the driver feeds the line, the controller draws the current.
+
+use std::collections::BTreeMap;
+
+use crate::circuit::{Circuit, NetId};
+use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part};
+
+use super::landings::Landings;
+use super::report::{Report, listed};
+use super::swapped_pair::place;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    let mut lines: BTreeMap<NetId, Vec<(&Part, &Analogue)>> = BTreeMap::new();
+    for part in &job.parts {
+        if let Kind::Analogue(analogue) = &part.kind
+            && analogue.kind == AnalogueKind::Volts
+            && landings.wired(analogue.plus)
+        {
+            lines.entry(circuit.net_of(analogue.plus)).or_default().push((part, analogue));
+        }
+    }
+    for line in lines.values() {
+        let (commands, others): (Vec<_>, Vec<_>) =
+            line.iter().partition(|(_, analogue)| analogue.role == Some(AnalogueRole::Command));
+        let name = |(part, _): &&(&Part, &Analogue)| job.device(part.device).name.as_str();
+        let mut tell = |at: &(&Part, &Analogue), message: String, fix: &str| {
+            let plus = at.1.plus;
+            report.find(message, fix).at(place(job, &landings, plus), "").about(plus).about(at.0.device);
+        };
+        let (command, second) = (commands.first(), commands.get(1));
+        match (command, second) {
+            (Some(_), Some(second)) => {
+                let names = listed(&commands.iter().map(name).collect::<Vec<_>>());
+                let message = format!("{names} all command one 0–10 V line: they fight, and nothing follows");
+                tell(second, message, "leave one command on the line");
+            }
+            (None, _) => {
+                if let Some(first) = others.first() {
+                    let names = listed(&others.iter().map(name).collect::<Vec<_>>());
+                    let message = format!("no part commands the 0–10 V line of {names}: nothing sets it");
+                    tell(first, message, "join it to the 0–10 V output of one controller");
+                }
+            }
+            (Some(command), None) => {
+                let clash = others.iter().find(|(_, follow)| {
+                    follow.drives_self.is_some() && follow.drives_self == command.1.drives_self
+                });
+                if let Some(clash) = clash {
+                    let who = if clash.1.drives_self == Some(true) { "both feed" } else { "neither feeds" };
+                    let message = format!(
+                        "{} and {}: {who} the 0–10 V line, so there is no signal",
+                        name(command),
+                        name(clash)
+                    );
+                    tell(clash, message, "use a controller and drivers of one kind");
+                } else {
+                    current(job, command, &others, report, &landings);
+                }
+            }
+        }
+    }
+}
+
+/// Whether the command can draw down what the drivers feed.
+fn current(
+    job: &Job,
+    command: &(&Part, &Analogue),
+    others: &[&(&Part, &Analogue)],
+    report: &mut Report,
+    landings: &Landings,
+) {
+    let drivers: Vec<_> = others.iter().filter(|(_, driver)| driver.drives_self == Some(true)).collect();
+    let name = &job.device(command.0.device).name;
+    let silent = drivers.iter().find(|(_, driver)| driver.amps.is_none());
+    let (Some(limit), None) = (command.1.amps, silent) else {
+        if drivers.is_empty() {
+            return;
+        }
+        let who = silent.map_or(name, |(part, _)| &job.device(part.device).name);
+        let part = silent.map_or(command.0, |(part, _)| part);
+        report
+            .not_checked(
+                format!("{who} does not say its 0–10 V current"),
+                "state `amps:` of that entry in its data sheet",
+            )
+            .at(part.place, "")
+            .about(part.device);
+        return;
+    };
+    let sum: f64 = drivers.iter().filter_map(|(_, driver)| driver.amps).map(|amps| amps.0).sum();
+    if sum > limit.0 {
+        let message = format!(
+            "{name} can draw {limit} and {} drivers feed {} into it: the light stays up",
+            drivers.len(),
+            crate::units::Amps(sum)
+        );
+        let plus = command.1.plus;
+        report
+            .find(message, "fewer drivers on this line, or a controller or booster that draws more")
+            .at(place(job, landings, plus), "")
+            .about(plus)
+            .about(command.0.device);
+    }
+}

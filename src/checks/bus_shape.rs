@@ -1,0 +1,165 @@
+//! An RS-485 line branches, or its terminators are not at its two ends.
+//!
+//! ## On site
+//!
+//! The line works with two devices and fails with ten, or only at the higher speeds, or only on some days.
+//!
+//! ## Why
+//!
+//! A pulse that runs into an open end comes back. Terminators at the two ends swallow it; a branch is one more end,
+//! and a third terminator is one load too many.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! devices:
+//!   A1: {type: bus-device, settings: {BUS: {terminator: on}}}
+//!   A2: {type: bus-device, settings: {BUS: {terminator: on}}}   # in the middle of the line
+//!   A3: {type: bus-device}
+//! ```
+//!
+//! ## Cure
+//!
+//! Run the cable from device to device, and switch the terminators on at the first and the last, nowhere else.
+//!
+//! ## Limits
+//!
+//! The order follows from the cores of the first leg. A terminator is a setting `terminator: on` or a resistor between
+//! the two legs. Stubs of a metre or so work at low speed; the program does not weigh them.
+//!
+//! ## Sources
+//!
+//! TIA-485-A: one line, 120 Ω at both ends.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::circuit::{Circuit, NetId};
+use crate::netlist::{DeviceId, Job, Kind, Meaning, Part, PartId, SignalPair, TerminalId};
+
+use super::landings::{Landing, Landings};
+use super::report::{Report, listed};
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    let mut lines: BTreeMap<[NetId; 2], Vec<(PartId, &Part)>> = BTreeMap::new();
+    for (id, part) in job.part_ids() {
+        if let Kind::SignalPair(SignalPair { a, b, kind, .. }) = &part.kind
+            && kind == "rs485"
+        {
+            let mut legs = [circuit.net_of(*a), circuit.net_of(*b)];
+            legs.sort();
+            lines.entry(legs).or_default().push((id, part));
+        }
+    }
+    for (legs, parts) in lines.iter().filter(|(_, parts)| parts.len() > 1) {
+        let line = Line::of(job, circuit, &landings, *legs);
+        let name = |id: &DeviceId| job.device(*id).name.as_str();
+        if let Some((branch, next)) = line.next.iter().find(|(_, next)| next.len() > 2) {
+            let next: Vec<&str> = next.iter().map(name).collect();
+            let message = format!(
+                "the bus branches at {}, to {}: pulses come back from the open ends and spoil others",
+                name(branch),
+                listed(&next)
+            );
+            let fix = "run the cable from device to device in one line";
+            report.find(message, fix).at(job.device(*branch).place, "").about(*branch);
+            continue;
+        }
+        let terminators = line.terminators(job, parts);
+        let ends: Vec<DeviceId> =
+            line.next.iter().filter(|(_, next)| next.len() == 1).map(|(id, _)| *id).collect();
+        if ends.len() == 2 && terminators == ends {
+            continue;
+        }
+        let list = |ids: &[DeviceId]| listed(&ids.iter().map(name).collect::<Vec<_>>());
+        let have =
+            if terminators.is_empty() { "nowhere".to_owned() } else { format!("at {}", list(&terminators)) };
+        let message = if ends.is_empty() {
+            format!(
+                "the bus runs in a ring and is terminated {have}: it has no ends, and pulses run round in it"
+            )
+        } else {
+            format!(
+                "the bus ends at {} and is terminated {have}: pulses come back from the open ends",
+                list(&ends)
+            )
+        };
+        let fix = if ends.is_empty() {
+            "open the ring at one device and terminate the two ends".to_owned()
+        } else {
+            format!("switch the terminators on at {} and nowhere else", list(&ends))
+        };
+        let wrong = terminators.iter().find(|id| !ends.contains(id));
+        let missing = ends.iter().find(|id| !terminators.contains(id));
+        let first = parts.first().map(|(_, part)| part.device);
+        let Some(at) = wrong.or(missing).copied().or(terminators.first().copied()).or(first) else {
+            continue;
+        };
+        report.find(message, fix).at(job.device(at).place, "").about(at);
+    }
+}
+
+/// Which device is cabled to which on the first leg, and the resistors between the legs.
+struct Line {
+    next: BTreeMap<DeviceId, BTreeSet<DeviceId>>,
+    /// Devices that bear a resistor between the legs, by the device that the resistor stands at.
+    resistors: Vec<DeviceId>,
+}
+
+impl Line {
+    fn of(job: &Job, circuit: &Circuit, landings: &Landings, legs: [NetId; 2]) -> Self {
+        let lone: BTreeSet<DeviceId> = job
+            .parts
+            .iter()
+            .filter(|part| match &part.kind {
+                Kind::Resistor(resistor) => {
+                    let mut ends = resistor.between.map(|end| circuit.net_of(end));
+                    ends.sort();
+                    ends == legs
+                }
+                _ => false,
+            })
+            .map(|part| part.device)
+            .collect();
+        let mut next: BTreeMap<DeviceId, BTreeSet<DeviceId>> = BTreeMap::new();
+        let mut at_resistor: BTreeMap<DeviceId, DeviceId> = BTreeMap::new();
+        for &terminal in circuit.terminals_of(legs[0]) {
+            let own = job.terminal(terminal).device;
+            let near = landings.on(terminal).iter().flat_map(|landing| other_ends(job, *landing));
+            for other in near.map(|t| job.terminal(t).device).filter(|other| *other != own) {
+                match (lone.contains(&own), lone.contains(&other)) {
+                    (true, _) => {
+                        at_resistor.entry(own).or_insert(other);
+                    }
+                    (false, true) => {}
+                    (false, false) => {
+                        next.entry(own).or_default().insert(other);
+                    }
+                }
+            }
+        }
+        // A resistor inside a device of the line stands at that device.
+        let resistors = lone.iter().map(|own| at_resistor.get(own).copied().unwrap_or(*own)).collect();
+        Self { next, resistors }
+    }
+
+    /// The devices at which the line is terminated, in order.
+    fn terminators(&self, job: &Job, parts: &[(PartId, &Part)]) -> Vec<DeviceId> {
+        let switched = parts.iter().filter(|(id, part)| {
+            job.device(part.device).settings.iter().any(|setting| {
+                setting.meaning == Meaning::Terminator(true) && setting.part.is_none_or(|about| about == *id)
+            })
+        });
+        let mut all: Vec<DeviceId> =
+            switched.map(|(_, part)| part.device).chain(self.resistors.iter().copied()).collect();
+        all.sort();
+        all
+    }
+}
+
+fn other_ends(job: &Job, landing: Landing) -> Vec<TerminalId> {
+    match landing {
+        Landing::Core(core, end) => job.core(core).ends[1 - end].to.terminal().into_iter().collect(),
+        Landing::Link(link) => job.links[link.index()].ends.to_vec(),
+    }
+}

@@ -1,0 +1,155 @@
+//! Black or blue on plus, or red on minus, where a better core is at hand.
+//!
+//! ## On site
+//!
+//! Sooner or later somebody takes the red core for plus, as everybody does, and joins a part the wrong way round.
+//!
+//! ## Why
+//!
+//! No standard fixes the colours of extra-low voltage, but red for plus and black or blue for 0 V is what hands expect.
+//! When the cable has a core that says it right, there is no reason to use the one that says it wrong.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! cables:
+//!   W1: {type: twin-0.75, cores: {black: [G1.V+, H1.V+], red: [G1.V-, H1.V-]}}
+//! ```
+//!
+//! ## Cure
+//!
+//! Exchange the cores at both ends, or take the free one.
+//!
+//! ## Limits
+//!
+//! Only cores that reach a pole of a DC source without a contact between are looked at (fuses count as closed). Where
+//! the cable offers nothing better, nothing is said. Colour is never proof: measure.
+//!
+//! ## Sources
+//!
+//! IEC 60445, from its 2017 edition: red for the positive line of DC. Black or blue for 0 V is common practice, no source.
+
+use crate::circuit::Circuit;
+use crate::netlist::{Colour, Core, CoreId, Current, Job, Kind, Pole, TerminalId};
+
+use super::earth_colour::green_yellow;
+use super::report::{Draft, Report};
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let poles = poles(job);
+    for cable in &job.cables {
+        let cores: Vec<(CoreId, Use)> =
+            cable.cores.iter().map(CoreId).map(|core| (core, usage(job, circuit, &poles, core))).collect();
+        let mut told: Vec<CoreId> = Vec::new();
+        for &(id, on) in &cores {
+            let core = job.core(id);
+            let Use::Pole(pole) = on else { continue };
+            if told.contains(&id) || !wrong(core, pole) {
+                continue;
+            }
+            let better = |(other, on): &&(CoreId, Use)| {
+                *other != id
+                    && cable.drain != Some(*other)
+                    && (*on == Use::Free || *on == Use::Pole(opposite(pole)))
+                    && right(job.core(*other), pole)
+            };
+            // The core that it should change places with comes before a free one.
+            let candidates: Vec<&(CoreId, Use)> = cores.iter().filter(better).collect();
+            let swap = candidates
+                .iter()
+                .find(|(other, on)| *on != Use::Free && wrong(job.core(*other), opposite(pole)));
+            if let Some(&&(other, _)) = swap {
+                told.push(other);
+                let message = format!(
+                    "{} is on {} and {} on {}: somebody will join a part the wrong way round",
+                    job.core_label(id),
+                    word(pole),
+                    job.core(other).name,
+                    word(opposite(pole))
+                );
+                let fix = format!(
+                    "exchange {} and {} at both ends of {}",
+                    core.name,
+                    job.core(other).name,
+                    cable.name
+                );
+                at(report.find(message, fix), core).at(job.core(other).place, "").about(id).about(other);
+            } else if let Some(&&(other, _)) = candidates.first() {
+                let message = format!(
+                    "{} is on {}: somebody will take it for {}",
+                    job.core_label(id),
+                    word(pole),
+                    word(opposite(pole))
+                );
+                let fix = format!("use {} of {} instead", job.core(other).name, cable.name);
+                at(report.find(message, fix), core).about(id);
+            }
+        }
+    }
+}
+
+/// What a core is used for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Use {
+    /// Joined to that pole of one or more DC sources.
+    Pole(Pole),
+    /// On no terminal at either end.
+    Free,
+    /// Anything else.
+    Other,
+}
+
+/// The poles of all DC sources.
+fn poles(job: &Job) -> Vec<(TerminalId, Pole)> {
+    let dc = job.parts.iter().filter_map(|part| match &part.kind {
+        Kind::Source(source) if source.current == Current::Dc => Some(source),
+        _ => None,
+    });
+    dc.flat_map(|source| [(source.plus, Pole::Plus), (source.minus, Pole::Minus)]).collect()
+}
+
+fn usage(job: &Job, circuit: &Circuit, poles: &[(TerminalId, Pole)], core: CoreId) -> Use {
+    let ends = job.core(core).ends.map(|end| end.to.terminal());
+    if ends == [None, None] {
+        return Use::Free;
+    }
+    let on = |pole: Pole| {
+        ends.iter()
+            .flatten()
+            .any(|end| poles.iter().any(|(at, p)| *p == pole && circuit.joined_past_fuses(*end, *at)))
+    };
+    match (on(Pole::Plus), on(Pole::Minus)) {
+        (true, false) => Use::Pole(Pole::Plus),
+        (false, true) => Use::Pole(Pole::Minus),
+        _ => Use::Other,
+    }
+}
+
+fn opposite(pole: Pole) -> Pole {
+    match pole {
+        Pole::Plus => Pole::Minus,
+        Pole::Minus => Pole::Plus,
+    }
+}
+
+fn word(pole: Pole) -> &'static str {
+    match pole {
+        Pole::Plus => "plus",
+        Pole::Minus => "minus",
+    }
+}
+
+fn wrong(core: &Core, pole: Pole) -> bool {
+    match pole {
+        Pole::Plus => [[Colour::Black], [Colour::Blue]].iter().any(|colours| core.colours == *colours),
+        Pole::Minus => core.colours == [Colour::Red],
+    }
+}
+
+fn right(core: &Core, pole: Pole) -> bool {
+    !core.colours.is_empty() && !green_yellow(core) && !wrong(core, pole)
+}
+
+fn at<'r>(finding: &'r mut Draft, core: &Core) -> &'r mut Draft {
+    finding.at(core.place, "")
+}

@@ -1,0 +1,40 @@
+//! Which parts stand on each terminal.
+
+use crate::circuit::{Circuit, NetId};
+use crate::netlist::{Job, Kind, PartId, TerminalId};
+
+/// The parts on each terminal, bridges left out: they only join.
+pub(super) struct Standing(Vec<Vec<PartId>>);
+
+impl Standing {
+    pub(super) fn of(job: &Job) -> Self {
+        let mut on = vec![Vec::new(); job.terminals.len()];
+        for (id, part) in job.part_ids() {
+            if !matches!(part.kind, Kind::Bridge(_)) {
+                for terminal in part.kind.terminals() {
+                    on[terminal.index()].push(id);
+                }
+            }
+        }
+        Self(on)
+    }
+
+    /// The parts on one terminal.
+    pub(super) fn on(&self, terminal: TerminalId) -> &[PartId] {
+        &self.0[terminal.index()]
+    }
+
+    /// The parts on a whole conductor, each with its terminal.
+    pub(super) fn on_net<'a>(
+        &'a self,
+        circuit: &'a Circuit,
+        net: NetId,
+    ) -> impl Iterator<Item = (TerminalId, PartId)> + 'a {
+        circuit.terminals_of(net).iter().flat_map(|t| self.on(*t).iter().map(|part| (*t, *part)))
+    }
+}
+
+/// Whether a part is a bond to earth.
+pub(super) fn is_bond(kind: &Kind) -> bool {
+    matches!(kind, Kind::Screen(_) | Kind::Earth(_))
+}
