@@ -81,7 +81,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             job.label(other)
         );
         let fix = format!("exchange the two cores at {} and {}", job.label(pair.a), job.label(pair.b));
-        let first = [pair.a, pair.b].map(|leg| place(job, &landings, leg)).into_iter().min_by_key(|at| at.start);
+        let first =
+            [pair.a, pair.b].map(|leg| place(job, &landings, leg)).into_iter().min_by_key(|at| at.start);
         let at = first.unwrap_or(job.terminal(leg).place);
         report.find(message, fix).at(at, "").about(pair.a).about(pair.b);
     }

@@ -50,6 +50,12 @@ impl Circuit {
         self.nets.net[terminal.index()]
     }
 
+    /// Whether conductors and fuses join two terminals.
+    #[must_use]
+    pub fn joined_past_fuses(&self, a: TerminalId, b: TerminalId) -> bool {
+        self.nets.node[a.index()] == self.nets.node[b.index()]
+    }
+
     /// The terminals of a conductor, in the order of the job.
     #[must_use]
     pub fn terminals_of(&self, net: NetId) -> &[TerminalId] {
