@@ -32,7 +32,7 @@
 //! IEC 60445: green-and-yellow for the protective conductor only; pink for functional earth.
 
 use crate::circuit::Circuit;
-use crate::netlist::{Colour, Core, Job, PartId, TerminalId};
+use crate::netlist::{Colour, Core, Job, Kind, PartId, TerminalId};
 
 use super::report::Report;
 use super::standing::{Standing, is_bond};
@@ -53,16 +53,14 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         // Point at the end that is no earth, else at the first.
         let earthed = |terminal: TerminalId| bonds.iter().any(|(t, _)| *t == terminal);
         let end = ends.iter().find(|(_, terminal)| !earthed(*terminal)).map_or(0, |(end, _)| *end);
-        let carries = match others.first() {
+        let telling = others.iter().min_by_key(|(_, part)| what(job, *part).0);
+        let carries = match telling {
             Some((terminal, part)) => {
-                format!("is joined to {}, which is {}", job.label(*terminal), what(job, *part))
+                format!("is joined to {}, which is {}", job.label(*terminal), what(job, *part).1)
             }
             None => "meets no earth".to_owned(),
         };
-        let message = format!(
-            "{} is green-yellow and {carries}: whoever comes next will take it for earth",
-            job.core_label(id)
-        );
+        let message = format!("{} {carries}: whoever comes next will take it for earth", job.core_label(id));
         let fix = "use a core of another colour; green-yellow is for protective earth only";
         report.find(message, fix).at(core.ends[end].place, "").about(id);
     }
@@ -73,14 +71,15 @@ pub(super) fn green_yellow(core: &Core) -> bool {
     core.colours.contains(&Colour::Green) && core.colours.contains(&Colour::Yellow)
 }
 
-fn what(job: &Job, part: PartId) -> &'static str {
-    use crate::netlist::Kind;
+/// What a part is, the most telling first.
+fn what(job: &Job, part: PartId) -> (u8, &'static str) {
     match job.part(part).kind {
-        Kind::Source(_) => "a supply pole",
-        Kind::Load(_) | Kind::Coil(_) => "the terminal of a load",
-        Kind::Input(_) | Kind::DryInput(_) | Kind::Supervised(_) => "an input",
-        Kind::Output(_) => "an output",
-        Kind::Contact(_) => "a contact",
-        _ => "no earth",
+        Kind::Source(_) => (0, "a supply pole"),
+        Kind::Input(_) | Kind::DryInput(_) | Kind::Supervised(_) => (1, "an input"),
+        Kind::Load(_) | Kind::Coil(_) => (2, "the terminal of a load"),
+        Kind::Output(_) => (3, "an output"),
+        Kind::Fuse(_) => (4, "a fuse"),
+        Kind::Contact(_) => (5, "a contact"),
+        _ => (6, "no earth"),
     }
 }

@@ -11,6 +11,8 @@ mod report;
 mod screens;
 mod standing;
 
+use std::cmp::Reverse;
+
 use crate::circuit::Circuit;
 use crate::diagnostic::{Finding, Severity};
 use crate::netlist::Job;
@@ -43,6 +45,8 @@ macro_rules! rules {
 }
 
 rules! {
+    unreadable "unreadable" Error,
+    hides_type "hides-type" Note,
     above_elv "above-elv" Danger,
     mixed_voltages "mixed-voltages" Danger,
     safety_bridged "safety-bridged" Danger,
@@ -91,7 +95,7 @@ pub fn run(job: &Job, circuit: &Circuit) -> Vec<Finding> {
     findings.sort_by_cached_key(|finding| {
         let place = finding.labels.first().map(|label| label.place);
         let at = place.map(|place| (place.file, place.start));
-        (std::cmp::Reverse(finding.severity), at, rank(finding.rule), finding.message.clone())
+        (Reverse(finding.severity), at, rank(finding.rule))
     });
     findings
 }
