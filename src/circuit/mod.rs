@@ -4,20 +4,32 @@
 //! fuses, forward diodes, outputs and sensors that are on; a *soft path* through resistors, loads and coils besides. A
 //! *mover* is what moves contacts together. A *state* gives every mover a position; it is *reachable* if a walk gets
 //! there from all at rest, one world mover at a time, coils settling after each.
+//!
+//! Nothing here goes through all states of a job. Each question is turned into ways through the graph, each with the
+//! positions that it needs ([`Need`]), and only the movers on which those depend are then walked ([`Circuit::reachable`]).
 
-#![allow(dead_code, reason = "until the searches land")]
-
+mod blocks;
 mod graph;
 mod movers;
+mod needs;
 mod nets;
+mod reach;
+mod signals;
 mod trace;
+mod walk;
+mod ways;
 
 pub use graph::Need;
 pub use movers::{MovedBy, Mover, MoverId, State};
 pub use nets::NetId;
+pub use reach::Reachable;
+pub use signals::{Signal, Switched};
 pub use trace::{Hop, Path, Through, Way};
+pub use ways::{All, Feed, Level, PoleOf, ShortWay};
 
-use crate::netlist::{Job, PartId, TerminalId};
+use std::collections::BTreeMap;
+
+use crate::netlist::{Form, Job, Kind, PartId, TerminalId};
 
 /// The circuit of one job.
 pub struct Circuit {
@@ -25,8 +37,13 @@ pub struct Circuit {
     joints: trace::Joints,
     movers: Vec<Mover>,
     mover_of: Vec<Option<MoverId>>,
-    graph: graph::Graph,
-    rest: State,
+    finder: ways::Finder,
+    reach: reach::Reach,
+    feeds: BTreeMap<PartId, All<Feed>>,
+    signals: BTreeMap<PartId, Signal>,
+    shorts: All<ShortWay>,
+    /// By terminal: whether its device has terminals and no sections.
+    dark: Vec<bool>,
 }
 
 impl Circuit {
@@ -35,13 +52,89 @@ impl Circuit {
     pub fn of(job: &Job) -> Self {
         let nets = nets::Nets::of(job);
         let (movers, mover_of) = movers::collect(job);
-        let graph = graph::Graph::of(job, &nets, &mover_of);
-        let rest = State {
-            rest: movers.iter().map(|mover| mover.rest_operated).collect(),
-            moved: Vec::new(),
-            fed: Vec::new(),
+        let mut finder = ways::Finder::of(job, &nets, graph::Graph::of(job, &nets, &mover_of));
+        let mut feeds = BTreeMap::new();
+        let mut signals = BTreeMap::new();
+        for (id, part) in job.part_ids() {
+            match &part.kind {
+                Kind::Load(load) => {
+                    feeds.insert(id, finder.feeds(id, load.plus, load.minus));
+                }
+                Kind::Coil(coil) => {
+                    feeds.insert(id, finder.feeds(id, coil.plus, coil.minus));
+                }
+                Kind::Input(input) => {
+                    signals.insert(id, Signal::of(&finder, id, input));
+                }
+                _ => {}
+            }
+        }
+        finder.shrink();
+        let dark = job
+            .terminals
+            .iter()
+            .map(|terminal| {
+                let device = job.device(terminal.device);
+                device.form == Form::Box && device.parts.is_empty()
+            })
+            .collect();
+        let shorts = finder.shorts();
+        let mut circuit = Self {
+            nets,
+            joints: trace::Joints::of(job),
+            reach: reach::Reach::of(&[], BTreeMap::new()),
+            movers,
+            mover_of,
+            finder,
+            feeds,
+            signals,
+            shorts,
+            dark,
         };
-        Self { nets, joints: trace::Joints::of(job), movers, mover_of, graph, rest }
+        let logic = circuit.logic(job);
+        circuit.reach = reach::Reach::of(&circuit.movers, logic);
+        circuit
+    }
+
+    /// What moves the movers that are not the world's.
+    fn logic(&self, job: &Job) -> BTreeMap<MoverId, reach::Logic> {
+        let mut logic = BTreeMap::new();
+        for (n, mover) in (0..).zip(&self.movers) {
+            let rule = match mover.by {
+                MovedBy::World => continue,
+                MovedBy::Coil(coil) => self.coil_logic(job, coil),
+                MovedBy::Input(input) => self.input_logic(job, input),
+            };
+            logic.insert(MoverId(n), rule);
+        }
+        logic
+    }
+
+    /// When a coil pulls in. The one place that decides it: fed by hard paths, it does, whatever the volts and
+    /// whichever way round, for those are findings of their own; fed by way of other loads or resistors, it may.
+    fn coil_logic(&self, job: &Job, coil: PartId) -> reach::Logic {
+        let Some(feeds) = self.feeds.get(&coil) else { return reach::Logic::default() };
+        let ends = match &job.part(coil).kind {
+            Kind::Coil(coil) => [coil.plus, coil.minus],
+            _ => return reach::Logic::default(),
+        };
+        let outside = job.part(coil).existing || ends.iter().any(|end| self.dark_end(*end, coil).is_some());
+        let terms: Vec<_> = feeds.ways.iter().map(|feed| (feed.needs.clone(), feed.hard)).collect();
+        reach::Logic { free: !feeds.complete || (terms.is_empty() && outside), terms }
+    }
+
+    /// When an input is active: reached by its active level on a hard path, it is; by way of a resistor, load or
+    /// coil, it may be.
+    fn input_logic(&self, job: &Job, input: PartId) -> reach::Logic {
+        let (Some(signal), Kind::Input(at)) = (self.signals.get(&input), &job.part(input).kind) else {
+            return reach::Logic { free: true, ..Default::default() };
+        };
+        let outside = job.part(input).existing || self.dark_end(at.at, input).is_some();
+        let mut terms: Vec<_> = signal.active.iter().map(|way| (way.needs.clone(), true)).collect();
+        if signal.soft {
+            terms.push((Vec::new(), false));
+        }
+        reach::Logic { free: !signal.complete || (terms.is_empty() && outside), terms }
     }
 
     /// The conductor that a terminal is part of.
@@ -83,22 +176,163 @@ impl Circuit {
     /// The state in which everything is at rest and the coils have settled.
     #[must_use]
     pub fn at_rest(&self) -> State {
-        self.rest.clone()
+        self.reach.rest.clone()
+    }
+
+    /// The state after a world mover was moved and the coils followed; and whether they came to stand still.
+    #[must_use]
+    pub fn after(&self, state: &State, mover: MoverId, operated: bool) -> (State, bool) {
+        let mut state = state.clone();
+        let still = self.reach.operate(&mut state, mover, operated);
+        (state, still)
+    }
+
+    /// The same state with every coil of the job where the world movers put it. [`Reachable`] leaves those alone that
+    /// its question does not depend on.
+    #[must_use]
+    pub fn settled(&self, state: &State) -> (State, bool) {
+        let mut state = state.clone();
+        let coils =
+            (0..).map(MoverId).zip(&self.movers).filter(|(_, m)| m.by != MovedBy::World).map(|(id, _)| id);
+        let still = self.reach.settle(&mut state, coils.collect());
+        (state, still)
+    }
+
+    /// The reachable positions of some movers and of all that they depend on, the others as at rest, nearest to rest
+    /// first; and whether these are exactly the reachable ones. Where there are too many it gives the state at rest,
+    /// each world mover alone, and all together, and says false.
+    #[must_use]
+    pub fn states(&self, movers: &[MoverId]) -> (Vec<State>, bool) {
+        self.reach.states(movers)
+    }
+
+    /// Whether movers can stand so together.
+    #[must_use]
+    pub fn reachable(&self, needs: &[Need]) -> Reachable {
+        self.reach.reachable(needs, &[])
+    }
+
+    /// The same, in a state in which no source on the conductor system of `near` is shorted.
+    #[must_use]
+    pub fn sound(&self, needs: &[Need], near: TerminalId) -> Reachable {
+        let system = self.finder.system(near);
+        let without: Vec<&[Need]> = self
+            .shorts
+            .ways
+            .iter()
+            .filter(|short| self.finder.system(short.between[0]) == system)
+            .map(|short| short.needs.as_slice())
+            .collect();
+        self.reach.reachable(needs, &without)
+    }
+
+    /// Both sets of positions together, if no mover would have to stand two ways.
+    #[must_use]
+    pub fn both(&self, a: &[Need], b: &[Need]) -> Option<Vec<Need>> {
+        needs::both(a, b)
+    }
+
+    /// Whether a state gives all these positions.
+    #[must_use]
+    pub fn holds(&self, needs: &[Need], state: &State) -> bool {
+        needs.iter().all(|need| state.operated(need.mover) == need.operated)
+    }
+
+    /// The ways in which a load or coil is fed; none for other parts.
+    #[must_use]
+    pub fn feeds(&self, part: PartId) -> &All<Feed> {
+        const NONE: &All<Feed> = &All { ways: Vec::new(), complete: true };
+        self.feeds.get(&part).unwrap_or(NONE)
+    }
+
+    /// What a digital input may see.
+    #[must_use]
+    pub fn signal(&self, input: PartId) -> Option<&Signal> {
+        self.signals.get(&input)
+    }
+
+    /// All ways in which sources are shorted, those included that the coils' own logic rules out.
+    #[must_use]
+    pub fn shorts(&self) -> &All<ShortWay> {
+        &self.shorts
+    }
+
+    /// The hard paths from a terminal to poles: against the current to a plus, with it to a minus.
+    #[must_use]
+    pub fn levels(&self, terminal: TerminalId) -> All<Level> {
+        self.finder.levels(terminal)
+    }
+
+    /// The poles that a terminal might reach with a resistor, load or coil on the way, other than the part `without`.
+    #[must_use]
+    pub fn soft_poles(&self, terminal: TerminalId, without: PartId) -> Vec<PoleOf> {
+        self.finder.soft_poles(terminal, without)
+    }
+
+    /// The ways in which two terminals are joined without a diode: what each needs, and the parts on it.
+    #[must_use]
+    pub fn joins(&self, a: TerminalId, b: TerminalId) -> All<(Vec<Need>, Vec<PartId>)> {
+        self.finder.joins(a, b)
+    }
+
+    /// Whether two terminals hang together by any path at all, sources included.
+    #[must_use]
+    pub fn same_system(&self, a: TerminalId, b: TerminalId) -> bool {
+        self.finder.system(a) == self.finder.system(b)
+    }
+
+    /// The terminal of a device without sections at which a path from `terminal` ends, if one does. What lies behind
+    /// it is not known.
+    #[must_use]
+    pub fn dark_end(&self, terminal: TerminalId, without: PartId) -> Option<TerminalId> {
+        if !self.dark.contains(&true) {
+            return None;
+        }
+        let around = self.finder.around(terminal, without);
+        self.nets
+            .node
+            .iter()
+            .zip(&self.dark)
+            .position(|(node, dark)| *dark && around.contains(node))
+            .and_then(|at| u32::try_from(at).ok().map(TerminalId))
     }
 
     /// The shortest path from one terminal to another in a state, if there is one. With [`Way::Hard`] it goes with
     /// the current, so diodes count from anode to cathode.
     #[must_use]
     pub fn path(&self, job: &Job, state: &State, way: Way, from: TerminalId, to: TerminalId) -> Option<Path> {
-        trace::path(job, self, state, way, from, &|at| at == to, &|_| false)
+        trace::path(job, &self.joints, from, to, &|part, from, to| match &job.part(part).kind {
+            Kind::Diode(diode) => way == Way::Hard && diode.anode == from,
+            _ => self
+                .mover_of(part)
+                .is_some_and(|mover| trace::throw(job, part, from, to, state.operated(mover))),
+        })
+    }
+
+    /// The path of a way that was found, from one terminal to another: through conductors, fuses and its `parts`,
+    /// whose movers stand as it needs.
+    #[must_use]
+    pub fn follow(
+        &self,
+        job: &Job,
+        needs: &[Need],
+        parts: &[PartId],
+        from: TerminalId,
+        to: TerminalId,
+    ) -> Option<Path> {
+        trace::path(job, &self.joints, from, to, &|part, from, to| {
+            parts.contains(&part)
+                && self.mover_of(part).is_none_or(|mover| {
+                    needs
+                        .iter()
+                        .any(|need| need.mover == mover && trace::throw(job, part, from, to, need.operated))
+                })
+        })
     }
 
     /// The state in words, as an installer would say it: `with B1 operated and K1 operated`; `at rest`.
     #[must_use]
     pub fn words(&self, state: &State) -> String {
-        if state.at_rest() {
-            return "at rest".to_owned();
-        }
         let words: Vec<String> = state
             .moved()
             .iter()
@@ -112,5 +346,11 @@ impl Circuit {
             [one] => format!("with {one}"),
             [first @ .., last] => format!("with {} and {last}", first.join(", ")),
         }
+    }
+
+    /// The words for the state in which a way holds; `None` if it needs nothing and so holds always.
+    #[must_use]
+    pub fn when(&self, needs: &[Need], state: &State) -> Option<String> {
+        (!needs.is_empty()).then(|| self.words(state))
     }
 }

@@ -4,9 +4,6 @@ use std::collections::VecDeque;
 
 use crate::netlist::{CoreId, End, Job, Kind, LinkId, PartId, TerminalId};
 
-use super::Circuit;
-use super::movers::State;
-
 /// What a hop goes through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Through {
@@ -116,6 +113,10 @@ impl Joints {
                 Kind::Output(output) => joints.add(output.at, output.common, through),
                 Kind::TwoWire(sensor) => joints.add(sensor.plus, sensor.minus, through),
                 Kind::Diode(diode) => joints.add(diode.anode, diode.cathode, through),
+                Kind::Resistor(resistor) => joints.add(resistor.between[0], resistor.between[1], through),
+                Kind::Load(load) => joints.add(load.plus, load.minus, through),
+                Kind::Coil(coil) => joints.add(coil.plus, coil.minus, through),
+                Kind::Source(source) => joints.add(source.plus, source.minus, through),
                 _ => {}
             }
         }
@@ -128,20 +129,18 @@ impl Joints {
     }
 }
 
-/// The shortest path in a state from `from` to any terminal that `goal` likes, keeping off those that `avoid` names.
+/// The shortest path from `from` to `to` through conductors and the parts that `passes` likes in that direction.
 pub(super) fn path(
     job: &Job,
-    circuit: &Circuit,
-    state: &State,
-    way: Way,
+    joints: &Joints,
     from: TerminalId,
-    goal: &dyn Fn(TerminalId) -> bool,
-    avoid: &dyn Fn(TerminalId) -> bool,
+    to: TerminalId,
+    passes: &dyn Fn(PartId, TerminalId, TerminalId) -> bool,
 ) -> Option<Path> {
     let mut came: Vec<Option<(TerminalId, Through)>> = vec![None; job.terminals.len()];
     let mut queue = VecDeque::from([from]);
     while let Some(at) = queue.pop_front() {
-        if goal(at) {
+        if at == to {
             let mut hops = Vec::new();
             let mut to = at;
             while to != from {
@@ -152,12 +151,13 @@ pub(super) fn path(
             hops.reverse();
             return Some(Path { hops });
         }
-        for &(next, through) in &circuit.joints.at[at.index()] {
-            if next == from || came[next.index()].is_some() || avoid(next) {
+        for &(next, through) in &joints.at[at.index()] {
+            if next == from || came[next.index()].is_some() {
                 continue;
             }
             if let Through::Part(part) = through
-                && !closed(job, circuit, state, way, part, at, next)
+                && !matches!(job.part(part).kind, Kind::Bridge(_) | Kind::Fuse(_))
+                && !passes(part, at, next)
             {
                 continue;
             }
@@ -168,23 +168,13 @@ pub(super) fn path(
     None
 }
 
-fn closed(
-    job: &Job,
-    circuit: &Circuit,
-    state: &State,
-    way: Way,
-    part: PartId,
-    from: TerminalId,
-    to: TerminalId,
-) -> bool {
-    let on = circuit.mover_of(part).is_some_and(|mover| state.operated(mover));
+/// Whether a contact's throw, or an output or sensor, is closed with its mover standing so.
+pub(super) fn throw(job: &Job, part: PartId, from: TerminalId, to: TerminalId, operated: bool) -> bool {
     match &job.part(part).kind {
-        Kind::Bridge(_) | Kind::Fuse(_) => true,
-        Kind::Diode(diode) => way == Way::Hard && diode.anode == from,
-        Kind::Output(_) | Kind::TwoWire(_) => on,
+        Kind::Output(_) | Kind::TwoWire(_) => operated,
         Kind::Contact(contact) => {
             let throw = if from == contact.common { to } else { from };
-            (on && contact.no == Some(throw)) || (!on && contact.nc == Some(throw))
+            (operated && contact.no == Some(throw)) || (!operated && contact.nc == Some(throw))
         }
         _ => false,
     }

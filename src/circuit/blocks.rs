@@ -1,0 +1,136 @@
+//! Blocks: the parts of a graph that one node can cut off.
+//!
+//! Every simple path from a node to the root goes through the blocks between them and no others, so a search for
+//! paths needs to look at nothing else. Tarjan's algorithm, without recursion.
+
+use std::collections::HashMap;
+
+use super::graph::{EdgeId, Graph};
+use super::nets::Node;
+
+/// The blocks of what can be reached from one node.
+pub(super) struct Blocks {
+    root: Node,
+    /// The block that leads from a node towards the root.
+    up: HashMap<Node, usize>,
+    blocks: Vec<Block>,
+}
+
+struct Block {
+    top: Node,
+    edges: Vec<EdgeId>,
+}
+
+struct Visit {
+    node: Node,
+    by: Option<EdgeId>,
+    next: usize,
+}
+
+impl Blocks {
+    /// The blocks seen from `root`, over the edges that `allowed` likes, without the node `removed`.
+    pub(super) fn of(
+        graph: &Graph,
+        root: Node,
+        removed: Option<Node>,
+        allowed: &dyn Fn(EdgeId) -> bool,
+    ) -> Self {
+        let mut blocks = Self { root, up: HashMap::new(), blocks: Vec::new() };
+        let mut found: HashMap<Node, (usize, usize)> = HashMap::from([(root, (0, 0))]);
+        let mut stack = vec![Visit { node: root, by: None, next: 0 }];
+        let mut open: Vec<EdgeId> = Vec::new();
+        while let Some(visit) = stack.last_mut() {
+            let node = visit.node;
+            if let Some(&id) = graph.at[node].get(visit.next) {
+                visit.next += 1;
+                let by = visit.by;
+                let other = graph.edges[id].other(node);
+                if other == node || Some(other) == removed || Some(id) == by || !allowed(id) {
+                    continue;
+                }
+                let seen = found.get(&node).map_or(0, |f| f.0);
+                match found.get(&other).map(|f| f.0) {
+                    None => {
+                        let number = found.len();
+                        found.insert(other, (number, number));
+                        open.push(id);
+                        stack.push(Visit { node: other, by: Some(id), next: 0 });
+                    }
+                    Some(before) if before < seen => {
+                        open.push(id);
+                        if let Some(entry) = found.get_mut(&node) {
+                            entry.1 = entry.1.min(before);
+                        }
+                    }
+                    Some(_) => {}
+                }
+                continue;
+            }
+            let (by, low) = (visit.by, found.get(&node).map_or(0, |f| f.1));
+            stack.pop();
+            let (Some(by), Some(parent)) = (by, stack.last()) else { continue };
+            let top = parent.node;
+            let number = found.get(&top).map_or(0, |f| f.0);
+            if let Some(entry) = found.get_mut(&top) {
+                entry.1 = entry.1.min(low);
+            }
+            if low >= number {
+                blocks.close(graph, top, by, &mut open);
+            }
+        }
+        blocks
+    }
+
+    fn close(&mut self, graph: &Graph, top: Node, by: EdgeId, open: &mut Vec<EdgeId>) {
+        let at = open.iter().rposition(|&edge| edge == by).unwrap_or(0);
+        let edges = open.split_off(at);
+        for &edge in &edges {
+            for node in [graph.edges[edge].a, graph.edges[edge].b] {
+                if node != top {
+                    self.up.insert(node, self.blocks.len());
+                }
+            }
+        }
+        self.blocks.push(Block { top, edges });
+    }
+
+    /// Whether a node can be reached at all.
+    pub(super) fn reaches(&self, node: Node) -> bool {
+        node == self.root || self.up.contains_key(&node)
+    }
+
+    /// All nodes that can be reached, the root among them, in order.
+    pub(super) fn nodes(&self) -> Vec<Node> {
+        let mut nodes: Vec<Node> = self.up.keys().copied().chain([self.root]).collect();
+        nodes.sort_unstable();
+        nodes
+    }
+
+    /// All edges that lie on simple paths from a node to the root, sorted.
+    pub(super) fn between(&self, node: Node) -> Vec<EdgeId> {
+        let mut edges = Vec::new();
+        let mut at = node;
+        while let Some(block) = self.up.get(&at).and_then(|b| self.blocks.get(*b)) {
+            edges.extend_from_slice(&block.edges);
+            at = block.top;
+        }
+        edges.sort_unstable();
+        edges
+    }
+
+    /// The edges of the block that holds an edge at the root, without that edge.
+    pub(super) fn around(&self, graph: &Graph, edge: EdgeId) -> Vec<EdgeId> {
+        let ends = [graph.edges[edge].a, graph.edges[edge].b];
+        for end in ends {
+            if let Some(block) = self.up.get(&end).and_then(|b| self.blocks.get(*b))
+                && block.edges.contains(&edge)
+            {
+                let mut edges = block.edges.clone();
+                edges.retain(|e| *e != edge);
+                edges.sort_unstable();
+                return edges;
+            }
+        }
+        Vec::new()
+    }
+}

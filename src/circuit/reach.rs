@@ -1,0 +1,504 @@
+//! Which states can be reached: the logic of coils, settled after every move of the world.
+//!
+//! A coil that is fed by hard paths pulls in; one that nothing feeds drops out; one that is fed only by way of other
+//! loads or resistors may do either, so both are followed (more states than there are, never fewer). Only the movers
+//! that a question depends on are moved. Where they are too many, a way that no support can be found for is out of
+//! reach for certain, and any other counts as reachable, marked as assumed.
+
+use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::graph::Need;
+use super::movers::{MovedBy, Mover, MoverId, State};
+use super::needs::{both, within};
+
+/// Whether a state with given positions can be reached.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Reachable {
+    /// It can: one such state, nearest to rest. Coils that the question does not depend on stand there as at rest.
+    Yes(State),
+    /// There are too many movers to be sure; it counts as reachable.
+    Assumed(State),
+    /// It cannot.
+    No,
+}
+
+impl Reachable {
+    /// The state, if it counts as reachable.
+    #[must_use]
+    pub fn state(self) -> Option<State> {
+        match self {
+            Self::Yes(state) | Self::Assumed(state) => Some(state),
+            Self::No => None,
+        }
+    }
+}
+
+/// What decides the position of a mover that is not the world's.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Logic {
+    /// The ways in which it is fed (or its input made active), and whether that is sure to move it.
+    pub(super) terms: Vec<(Vec<Need>, bool)>,
+    /// Whether it may move at any time, because what feeds it is not known.
+    pub(super) free: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Fed {
+    Yes,
+    No,
+    Maybe,
+}
+
+/// At most so many world movers, and so many states, are enumerated for one question.
+const WORLD: usize = 12;
+const STATES: usize = 20_000;
+/// At most so many steps are spent on finding support for a state that is not enumerated.
+const SUPPORT: usize = 4_000;
+
+/// The movers and their logic.
+pub(super) struct Reach {
+    logic: BTreeMap<MoverId, Logic>,
+    latching: Vec<bool>,
+    pulsed: Vec<bool>,
+    /// By mover: the coils that depend on it.
+    moves: Vec<Vec<MoverId>>,
+    pub(super) rest: State,
+    walks: Mutex<BTreeMap<Vec<MoverId>, Option<Arc<Walked>>>>,
+}
+
+/// The reachable positions of a closed group of movers, nearest to rest first.
+struct Walked {
+    movers: Vec<MoverId>,
+    states: Vec<u64>,
+}
+
+impl Reach {
+    pub(super) fn of(movers: &[Mover], logic: BTreeMap<MoverId, Logic>) -> Self {
+        let mut moves = vec![Vec::new(); movers.len()];
+        for (&coil, rule) in &logic {
+            let mut by: Vec<MoverId> = rule.terms.iter().flat_map(|t| &t.0).map(|n| n.mover).collect();
+            by.sort_unstable();
+            by.dedup();
+            for mover in by {
+                moves[mover.index()].push(coil);
+            }
+        }
+        let rest = State {
+            rest: movers.iter().map(|m| m.by == MovedBy::World && m.rest_operated).collect(),
+            moved: Vec::new(),
+            fed: Vec::new(),
+        };
+        let mut reach = Self {
+            logic,
+            latching: movers.iter().map(|m| m.latching).collect(),
+            pulsed: movers.iter().map(|m| m.pulsed).collect(),
+            moves,
+            rest,
+            walks: Mutex::new(BTreeMap::new()),
+        };
+        let mut settled = reach.rest.clone();
+        let coils: Vec<MoverId> = reach.logic.keys().copied().collect();
+        reach.settle(&mut settled, coils);
+        reach.rest = State {
+            rest: (0..).take(movers.len()).map(|m| settled.operated(MoverId(m))).collect(),
+            moved: Vec::new(),
+            fed: settled.fed,
+        };
+        reach
+    }
+
+    fn fed(&self, coil: MoverId, operated: impl Fn(MoverId) -> bool) -> Fed {
+        let Some(logic) = self.logic.get(&coil) else { return Fed::No };
+        let holds = |needs: &[Need]| needs.iter().all(|need| operated(need.mover) == need.operated);
+        if logic.free {
+            return Fed::Maybe;
+        }
+        let mut fed = Fed::No;
+        for (needs, sure) in &logic.terms {
+            if holds(needs) {
+                if *sure && !self.pulsed[coil.index()] {
+                    return Fed::Yes;
+                }
+                fed = Fed::Maybe;
+            }
+        }
+        fed
+    }
+
+    /// Lets the coils follow, beginning with `queue`; false if they never stand still. A coil that may do either
+    /// counts as fed.
+    pub(super) fn settle(&self, state: &mut State, queue: Vec<MoverId>) -> bool {
+        let mut queue: std::collections::VecDeque<MoverId> = queue.into();
+        let mut left = 64 + 16 * self.logic.len();
+        while let Some(coil) = queue.pop_front() {
+            let free = self.logic.get(&coil).is_some_and(|logic| logic.free);
+            let fed = !free && self.fed(coil, |mover| state.operated(mover)) != Fed::No;
+            let before = state.operated(coil);
+            let after = if self.latching[coil.index()] {
+                let was = state.fed.binary_search(&coil).is_ok();
+                state.feed(coil, fed);
+                before != (fed && !was)
+            } else {
+                fed
+            };
+            if after != before {
+                if left == 0 {
+                    return false;
+                }
+                left -= 1;
+                state.set(coil, after);
+                queue.extend(&self.moves[coil.index()]);
+            }
+        }
+        true
+    }
+
+    /// Moves a world mover and lets the coils follow; false if they never stand still.
+    pub(super) fn operate(&self, state: &mut State, mover: MoverId, operated: bool) -> bool {
+        if state.operated(mover) == operated {
+            return true;
+        }
+        state.set(mover, operated);
+        self.settle(state, self.moves[mover.index()].clone())
+    }
+
+    /// Whether all of `needs` can be so at once, in a state that holds none of the sets `without`.
+    pub(super) fn reachable(&self, needs: &[Need], without: &[&[Need]]) -> Reachable {
+        if without.iter().any(|set| within(set, needs)) {
+            return Reachable::No;
+        }
+        let logical = |need: &&Need| self.logic.contains_key(&need.mover);
+        let seeds: BTreeSet<MoverId> = needs
+            .iter()
+            .chain(without.iter().flat_map(|set| set.iter()))
+            .filter(logical)
+            .map(|need| need.mover)
+            .collect();
+        if seeds.is_empty() {
+            let mut state = self.rest.clone();
+            for need in needs {
+                state.set(need.mover, need.operated);
+            }
+            return match self.step_round(needs, without, state, &BTreeSet::new()) {
+                Some(state) => Reachable::Yes(state),
+                None => Reachable::No,
+            };
+        }
+        let group = self.close(seeds);
+        let Some(walked) = self.walk(&group) else { return self.supported(needs, without) };
+        let inside: BTreeSet<MoverId> = group.into_iter().collect();
+        for &bits in &walked.states {
+            let state = self.state(&walked.movers, bits);
+            let mut wanted = state.clone();
+            for need in needs.iter().filter(|need| !inside.contains(&need.mover)) {
+                wanted.set(need.mover, need.operated);
+            }
+            if needs.iter().any(|need| wanted.operated(need.mover) != need.operated) {
+                continue;
+            }
+            if let Some(state) = self.step_round(needs, without, wanted, &inside) {
+                return Reachable::Yes(state);
+            }
+        }
+        Reachable::No
+    }
+
+    /// Moves world movers that nothing else hangs on until none of the sets `without` holds.
+    fn step_round(
+        &self,
+        needs: &[Need],
+        without: &[&[Need]],
+        mut state: State,
+        inside: &BTreeSet<MoverId>,
+    ) -> Option<State> {
+        for _ in 0..=without.len() {
+            let holds = |set: &&&[Need]| set.iter().all(|need| state.operated(need.mover) == need.operated);
+            let Some(set) = without.iter().find(holds) else { return Some(state) };
+            let free = set
+                .iter()
+                .find(|need| !inside.contains(&need.mover) && needs.iter().all(|n| n.mover != need.mover))?;
+            state.set(free.mover, !free.operated);
+        }
+        None
+    }
+
+    /// All movers that the given ones depend on, themselves among them.
+    fn close(&self, seeds: BTreeSet<MoverId>) -> Vec<MoverId> {
+        let mut all = seeds.clone();
+        let mut queue: Vec<MoverId> = seeds.into_iter().collect();
+        while let Some(mover) = queue.pop() {
+            let Some(logic) = self.logic.get(&mover) else { continue };
+            for need in logic.terms.iter().flat_map(|term| &term.0) {
+                if all.insert(need.mover) {
+                    queue.push(need.mover);
+                }
+            }
+        }
+        all.into_iter().collect()
+    }
+
+    fn state(&self, movers: &[MoverId], bits: u64) -> State {
+        let mut state = self.rest.clone();
+        for (n, &mover) in movers.iter().enumerate() {
+            state.set(mover, bits >> n & 1 == 1);
+        }
+        state
+    }
+
+    /// All reachable positions of a closed group; `None` if it is too large.
+    fn walk(&self, group: &[MoverId]) -> Option<Arc<Walked>> {
+        let mut walks = self.walks.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = walks.get(group) {
+            return known.clone();
+        }
+        let walked = Local::of(self, group).and_then(|local| local.walk()).map(Arc::new);
+        walks.insert(group.to_vec(), walked.clone());
+        walked
+    }
+
+    /// The reachable states of some movers, the others as at rest; and whether they are exactly those. Beyond the
+    /// bound: at rest, each world mover alone, and all of them together.
+    pub(super) fn states(&self, movers: &[MoverId]) -> (Vec<State>, bool) {
+        let group = self.close(movers.iter().copied().collect());
+        if let Some(walked) = self.walk(&group) {
+            return (walked.states.iter().map(|bits| self.state(&walked.movers, *bits)).collect(), true);
+        }
+        let world: Vec<MoverId> = group.into_iter().filter(|m| !self.logic.contains_key(m)).collect();
+        let mut states = vec![self.rest.clone()];
+        let mut all = self.rest.clone();
+        for &mover in &world {
+            let mut one = self.rest.clone();
+            let away = !one.operated(mover);
+            self.operate(&mut one, mover, away);
+            self.operate(&mut all, mover, away);
+            states.push(one);
+        }
+        states.push(all);
+        states.dedup();
+        (states, false)
+    }
+
+    /// For a group that is too large to walk: looks for support of every coil that must be operated. None to be
+    /// found means out of reach for certain.
+    fn supported(&self, needs: &[Need], without: &[&[Need]]) -> Reachable {
+        let mut left = SUPPORT;
+        let support = self.support(needs.to_vec(), &mut left);
+        let Some(support) = support else { return Reachable::No };
+        // A walk that moves what the support names, last cause first, may prove it.
+        let mut state = self.rest.clone();
+        let mut sound = true;
+        for need in support.iter().rev().filter(|need| !self.logic.contains_key(&need.mover)) {
+            sound &= self.operate(&mut state, need.mover, need.operated);
+        }
+        let proved = sound
+            && needs.iter().all(|need| state.operated(need.mover) == need.operated)
+            && !without.iter().any(|set| set.iter().all(|n| state.operated(n.mover) == n.operated));
+        if proved {
+            return Reachable::Yes(state);
+        }
+        let mut state = self.rest.clone();
+        for need in &support {
+            state.set(need.mover, need.operated);
+        }
+        Reachable::Assumed(state)
+    }
+
+    /// Positions that support each other, coils by what feeds them. Out of steps counts as supported.
+    fn support(&self, needs: Vec<Need>, left: &mut usize) -> Option<Vec<Need>> {
+        self.extend(needs, &mut BTreeSet::new(), left)
+    }
+
+    fn extend(&self, needs: Vec<Need>, done: &mut BTreeSet<MoverId>, left: &mut usize) -> Option<Vec<Need>> {
+        if *left == 0 {
+            return Some(needs);
+        }
+        *left -= 1;
+        let open = needs.iter().find(|n| self.logic.contains_key(&n.mover) && !done.contains(&n.mover));
+        let Some(&open) = open else { return Some(needs) };
+        let logic = self.logic.get(&open.mover)?;
+        done.insert(open.mover);
+        let moves_freely = logic.free || self.latching[open.mover.index()];
+        let result = if moves_freely {
+            self.extend(needs.clone(), done, left)
+        } else if open.operated {
+            let mut found = None;
+            for (term, _) in &logic.terms {
+                // A coil that cuts itself off chatters: both positions come up.
+                let chatters = term.iter().any(|n| n.mover == open.mover && !n.operated);
+                let term: Vec<Need> =
+                    term.iter().copied().filter(|n| !(chatters && n.mover == open.mover)).collect();
+                if let Some(all) = both(&needs, &term)
+                    && let Some(support) = self.extend(all, done, left)
+                {
+                    found = Some(support);
+                    break;
+                }
+            }
+            found
+        } else {
+            let held = !self.pulsed[open.mover.index()]
+                && logic.terms.iter().any(|(term, sure)| {
+                    *sure && within(term, &needs) && !term.iter().any(|n| n.mover == open.mover)
+                });
+            if held { None } else { self.extend(needs.clone(), done, left) }
+        };
+        done.remove(&open.mover);
+        result
+    }
+}
+
+/// A closed group in bits: one for each mover, one more for each latching coil that is fed.
+struct Local {
+    movers: Vec<MoverId>,
+    world: Vec<usize>,
+    coils: Vec<Coil>,
+    start: u64,
+}
+
+struct Coil {
+    bit: usize,
+    /// Mask and value of each way of feeding it, and whether it is sure.
+    terms: Vec<(u64, u64, bool)>,
+    free: bool,
+    fed: Option<usize>,
+}
+
+impl Local {
+    fn of(reach: &Reach, group: &[MoverId]) -> Option<Self> {
+        let mut world = Vec::new();
+        let mut coils = Vec::new();
+        let mut bits = group.len();
+        if bits > 40 {
+            return None;
+        }
+        let mut start = 0_u64;
+        for (bit, mover) in group.iter().enumerate() {
+            let Some(logic) = reach.logic.get(mover) else {
+                world.push(bit);
+                start |= u64::from(reach.rest.operated(*mover)) << bit;
+                continue;
+            };
+            let terms = logic
+                .terms
+                .iter()
+                .filter_map(|(needs, sure)| {
+                    let mut term = (0_u64, 0_u64, *sure && !reach.pulsed[mover.index()]);
+                    for need in needs {
+                        let at = group.binary_search(&need.mover).ok()?;
+                        term.0 |= 1 << at;
+                        term.1 |= u64::from(need.operated) << at;
+                    }
+                    Some(term)
+                })
+                .collect();
+            let fed = reach.latching[mover.index()].then(|| {
+                bits += 1;
+                bits - 1
+            });
+            coils.push(Coil { bit, terms, free: logic.free, fed });
+        }
+        (world.len() <= WORLD && bits <= 60).then(|| Self { movers: group.to_vec(), world, coils, start })
+    }
+
+    fn fed(coil: &Coil, state: u64) -> Fed {
+        if coil.free {
+            return Fed::Maybe;
+        }
+        let mut fed = Fed::No;
+        for (mask, value, sure) in &coil.terms {
+            if state & mask == *value {
+                if *sure {
+                    return Fed::Yes;
+                }
+                fed = Fed::Maybe;
+            }
+        }
+        fed
+    }
+
+    /// Where a coil would go: a state that it is driven to, and one that it may go to besides.
+    fn moves(coil: &Coil, state: u64) -> (Option<u64>, Option<u64>) {
+        let on = 1_u64 << coil.bit;
+        let fed = Self::fed(coil, state);
+        if let Some(bit) = coil.fed {
+            let mark = 1_u64 << bit;
+            let was = state & mark != 0;
+            return match fed {
+                Fed::Yes if !was => (Some((state ^ on) | mark), None),
+                Fed::No if was => (Some(state & !mark), None),
+                Fed::Maybe if was => (None, Some(state & !mark)),
+                Fed::Maybe => (None, Some((state ^ on) | mark)),
+                _ => (None, None),
+            };
+        }
+        let operated = state & on != 0;
+        match fed {
+            Fed::Yes if !operated => (Some(state | on), None),
+            Fed::No if operated => (Some(state & !on), None),
+            Fed::Maybe => (None, Some(state ^ on)),
+            _ => (None, None),
+        }
+    }
+
+    /// All states in which the coils may come to stand, or, if they never do, all that they run through.
+    fn settle(&self, start: u64) -> Option<Vec<u64>> {
+        let mut seen = HashSet::from([start]);
+        let mut order = vec![start];
+        let mut still = Vec::new();
+        let mut next = 0;
+        while let Some(&state) = order.get(next) {
+            next += 1;
+            let mut stands = true;
+            let mut together = state;
+            let mut to = Vec::new();
+            for coil in &self.coils {
+                let (driven, may) = Self::moves(coil, state);
+                if let Some(after) = driven {
+                    stands = false;
+                    together ^= state ^ after;
+                    to.push(after);
+                }
+                to.extend(may);
+            }
+            to.push(together);
+            if stands {
+                still.push(state);
+            }
+            for after in to {
+                if seen.insert(after) {
+                    order.push(after);
+                }
+            }
+            if order.len() > STATES {
+                return None;
+            }
+        }
+        Some(if still.is_empty() { order } else { still })
+    }
+
+    fn walk(&self) -> Option<Walked> {
+        let marks = (1_u64 << self.movers.len()) - 1;
+        let mut order = self.settle(self.start)?;
+        let mut seen: HashSet<u64> = order.iter().copied().collect();
+        let mut next = 0;
+        let mut spent = 0;
+        while let Some(&state) = order.get(next) {
+            next += 1;
+            for &bit in &self.world {
+                for after in self.settle(state ^ (1 << bit))? {
+                    spent += 1;
+                    if seen.insert(after) {
+                        order.push(after);
+                    }
+                }
+            }
+            if order.len() > STATES || spent > 20 * STATES {
+                return None;
+            }
+        }
+        let mut known = HashSet::new();
+        let states = order.iter().map(|s| s & marks).filter(|s| known.insert(*s)).collect();
+        Some(Walked { movers: self.movers.clone(), states })
+    }
+}

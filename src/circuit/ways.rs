@@ -1,0 +1,518 @@
+//! The ways in which parts are fed, sources are shorted and terminals reach a pole.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use petgraph::unionfind::UnionFind;
+
+use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
+
+use super::blocks::Blocks;
+use super::graph::{Carries, EdgeId, Graph, Need};
+use super::nets::{Nets, Node};
+use super::walk::{Leg, Walk};
+
+/// One way in which a load or coil is fed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Feed {
+    /// The source, and those in series with it.
+    pub sources: Vec<PartId>,
+    /// The pole from which the current sets out: plus, or in AC either.
+    pub pole: Pole,
+    /// Whether it enters by the part's plus (or its first terminal).
+    pub forward: bool,
+    /// Whether nothing but hard paths lies between the source and the part.
+    pub hard: bool,
+    /// What it needs.
+    pub needs: Vec<Need>,
+    /// The parts that it goes through besides, in order from the source's pole: contacts, diodes, outputs, sensors,
+    /// resistors, other loads and sources in series. Fuses are not among them.
+    pub parts: Vec<PartId>,
+}
+
+/// One way in which a source is shorted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ShortWay {
+    /// The sources round which it goes; the first one's plus is where it begins.
+    pub sources: Vec<PartId>,
+    /// What it needs; nothing if it is always there.
+    pub needs: Vec<Need>,
+    /// The parts that it goes through, fuses apart.
+    pub parts: Vec<PartId>,
+    /// Where it begins and ends: the poles of the first source.
+    pub between: [TerminalId; 2],
+}
+
+/// A pole of a source.
+pub type PoleOf = (PartId, Pole);
+
+/// One way in which a terminal is on a hard path to poles.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Level {
+    /// The poles that are one conductor (fuses apart) at its end.
+    pub poles: Vec<PoleOf>,
+    /// What it needs.
+    pub needs: Vec<Need>,
+    /// The parts that it goes through, from the terminal to the poles.
+    pub parts: Vec<PartId>,
+}
+
+/// What was found, and whether that is all.
+#[derive(Clone, Debug, Default)]
+pub struct All<T> {
+    /// The least demanding ways.
+    pub ways: Vec<T>,
+    /// Whether the search was complete.
+    pub complete: bool,
+}
+
+/// A source as the searches see it.
+struct Origin {
+    part: PartId,
+    edge: EdgeId,
+    plus: Node,
+    minus: Node,
+    terminals: [TerminalId; 2],
+    ac: bool,
+}
+
+impl Origin {
+    fn node(&self, pole: Pole) -> Node {
+        if pole == Pole::Plus { self.plus } else { self.minus }
+    }
+}
+
+/// More sources than this on one conductor system, and only those whose poles bound a part's branch are tried for it.
+const MANY_SOURCES: usize = 24;
+
+/// The searches of one job.
+pub(super) struct Finder {
+    graph: Graph,
+    node: Vec<Node>,
+    origins: Vec<Origin>,
+    /// By node: the poles there, as numbers of origins.
+    poles: BTreeMap<Node, Vec<(usize, Pole)>>,
+    /// By node: what belongs together by any path at all.
+    system: Vec<usize>,
+    /// By system: the sources in it.
+    in_system: BTreeMap<usize, Vec<usize>>,
+    /// By node: what hangs together without the poles.
+    branch: Vec<usize>,
+    /// By branch: the nodes with poles at its edge.
+    bounds: BTreeMap<usize, BTreeSet<Node>>,
+    soft_blocks: BTreeMap<(usize, Pole), Blocks>,
+    hard_blocks: BTreeMap<Node, Blocks>,
+    /// By node: the pole nodes that it might reach by hard paths.
+    hard_poles: BTreeMap<Node, Vec<Node>>,
+}
+
+impl Finder {
+    pub(super) fn of(job: &Job, nets: &Nets, graph: Graph) -> Self {
+        let origins: Vec<Origin> = graph
+            .edges
+            .iter()
+            .enumerate()
+            .filter_map(|(edge, e)| match (e.carries, &job.part(e.part).kind) {
+                (Carries::Source { ac }, Kind::Source(source)) => Some(Origin {
+                    part: e.part,
+                    edge,
+                    plus: e.a,
+                    minus: e.b,
+                    terminals: [source.plus, source.minus],
+                    ac,
+                }),
+                _ => None,
+            })
+            .collect();
+        let mut poles: BTreeMap<Node, Vec<(usize, Pole)>> = BTreeMap::new();
+        for (n, origin) in origins.iter().enumerate() {
+            poles.entry(origin.plus).or_default().push((n, Pole::Plus));
+            poles.entry(origin.minus).or_default().push((n, Pole::Minus));
+        }
+        let mut systems = UnionFind::<usize>::new(nets.nodes);
+        let mut branches = UnionFind::<usize>::new(nets.nodes);
+        for edge in &graph.edges {
+            systems.union(edge.a, edge.b);
+            if !poles.contains_key(&edge.a) && !poles.contains_key(&edge.b) {
+                branches.union(edge.a, edge.b);
+            }
+        }
+        let system = systems.into_labeling();
+        let branch = branches.into_labeling();
+        let mut in_system: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for (n, origin) in origins.iter().enumerate() {
+            in_system.entry(system[origin.plus]).or_default().push(n);
+        }
+        let mut bounds: BTreeMap<usize, BTreeSet<Node>> = BTreeMap::new();
+        for edge in &graph.edges {
+            for (here, there) in [(edge.a, edge.b), (edge.b, edge.a)] {
+                if poles.contains_key(&there) {
+                    bounds.entry(branch[here]).or_default().insert(there);
+                }
+            }
+        }
+        let mut hard_blocks = BTreeMap::new();
+        let mut hard_poles: BTreeMap<Node, Vec<Node>> = BTreeMap::new();
+        let hard = |id: EdgeId| !matches!(graph.edges[id].carries, Carries::Soft | Carries::Source { .. });
+        for &root in poles.keys() {
+            let blocks = Blocks::of(&graph, root, None, &hard);
+            for node in blocks.nodes() {
+                hard_poles.entry(node).or_default().push(root);
+            }
+            hard_blocks.insert(root, blocks);
+        }
+        Self {
+            node: nets.node.clone(),
+            origins,
+            poles,
+            system,
+            in_system,
+            branch,
+            bounds,
+            soft_blocks: BTreeMap::new(),
+            hard_blocks,
+            hard_poles,
+            graph,
+        }
+    }
+
+    fn parts(&self, edges: &[EdgeId]) -> Vec<PartId> {
+        edges.iter().map(|id| self.graph.edges[*id].part).collect()
+    }
+
+    fn blocks(&mut self, origin: usize, pole: Pole) -> &Blocks {
+        let (o, graph) = (&self.origins[origin], &self.graph);
+        self.soft_blocks.entry((origin, pole)).or_insert_with(|| {
+            let other = if pole == Pole::Plus { o.minus } else { o.plus };
+            Blocks::of(graph, o.node(pole), Some(other), &|id| id != o.edge)
+        })
+    }
+
+    /// The sources that might feed a part between two nodes.
+    fn candidates(&self, ends: [Node; 2]) -> Vec<usize> {
+        let Some(all) = self.in_system.get(&self.system[ends[0]]) else { return Vec::new() };
+        if all.len() <= MANY_SOURCES {
+            return all.clone();
+        }
+        let mut near: BTreeSet<Node> = BTreeSet::new();
+        for end in ends {
+            if self.poles.contains_key(&end) {
+                near.insert(end);
+            } else if let Some(bounds) = self.bounds.get(&self.branch[end]) {
+                near.extend(bounds);
+            }
+        }
+        // Only one pole of a source is looked up by way of the node that fewest share.
+        let few: BTreeSet<usize> = near
+            .iter()
+            .filter(|node| self.poles.get(node).is_some_and(|p| p.len() <= MANY_SOURCES))
+            .flat_map(|node| self.poles.get(node).into_iter().flatten().map(|p| p.0))
+            .collect();
+        few.into_iter().collect()
+    }
+
+    /// The ways in which a load or coil between two terminals is fed.
+    pub(super) fn feeds(&mut self, part: PartId, plus: TerminalId, minus: TerminalId) -> All<Feed> {
+        let ends = [self.node[plus.index()], self.node[minus.index()]];
+        let mut all = All { ways: Vec::new(), complete: true };
+        if ends[0] == ends[1] {
+            return all;
+        }
+        for origin in self.candidates(ends) {
+            let o = &self.origins[origin];
+            if o.plus == o.minus {
+                continue;
+            }
+            let poles = if o.ac { &[Pole::Plus, Pole::Minus][..] } else { &[Pole::Plus] };
+            for &pole in poles {
+                for forward in [true, false] {
+                    let (near, far) = if forward { (ends[0], ends[1]) } else { (ends[1], ends[0]) };
+                    self.feed(part, origin, pole, forward, [near, far], &mut all);
+                }
+            }
+        }
+        let mut seen: BTreeSet<(Vec<PartId>, bool, bool, Vec<Need>)> = BTreeSet::new();
+        all.ways.retain(|feed| {
+            let mut sources = feed.sources.clone();
+            sources.sort_unstable();
+            seen.insert((sources, feed.forward, feed.hard, feed.needs.clone()))
+        });
+        all
+    }
+
+    /// Adds the ways from one pole of a source in by `ends[0]`, out by `ends[1]`, to its other pole.
+    fn feed(
+        &mut self,
+        part: PartId,
+        origin: usize,
+        pole: Pole,
+        forward: bool,
+        ends: [Node; 2],
+        all: &mut All<Feed>,
+    ) {
+        let back = opposite(pole);
+        let o = &self.origins[origin];
+        let (source, from, to) = (o.part, o.node(pole), o.node(back));
+        if ends[0] == to || ends[1] == from {
+            return;
+        }
+        let mut legs = Vec::new();
+        for (end, goal, pole, against) in [(ends[0], from, pole, true), (ends[1], to, back, false)] {
+            let mut allowed = Vec::new();
+            if end != goal {
+                let blocks = self.blocks(origin, pole);
+                if !blocks.reaches(end) {
+                    return;
+                }
+                allowed = blocks.between(end);
+                allowed.retain(|id| self.graph.edges[*id].part != part);
+            }
+            legs.push(Leg { from: end, to: goal, allowed, against });
+        }
+        let (found, complete) = Walk::all(&self.graph, legs, &[], true);
+        all.complete &= complete;
+        for way in found {
+            let mut at = ends[0];
+            let mut first = 0;
+            while at != from && first < way.edges.len() {
+                at = self.graph.edges[way.edges[first]].other(at);
+                first += 1;
+            }
+            let mut edges = way.edges;
+            edges[..first].reverse();
+            let mut sources = vec![source];
+            sources.extend(self.sources(&edges));
+            let parts = self.parts(&edges);
+            all.ways.push(Feed { sources, pole, forward, hard: !way.soft, needs: way.needs, parts });
+        }
+    }
+
+    fn sources(&self, edges: &[EdgeId]) -> Vec<PartId> {
+        let source = |id: &&EdgeId| matches!(self.graph.edges[**id].carries, Carries::Source { .. });
+        edges.iter().filter(source).map(|id| self.graph.edges[*id].part).collect()
+    }
+
+    /// The ways in which a terminal is on a hard path to poles: with the current on its way to a minus, against it
+    /// on its way to a plus, either for AC.
+    pub(super) fn levels(&self, terminal: TerminalId) -> All<Level> {
+        let from = self.node[terminal.index()];
+        let mut all = All { ways: Vec::new(), complete: true };
+        for &goal in self.hard_poles.get(&from).into_iter().flatten() {
+            let (Some(poles), Some(blocks)) = (self.poles.get(&goal), self.hard_blocks.get(&goal)) else {
+                continue;
+            };
+            // A diode lets a plus through on one way only, so each kind of pole is looked for with its own.
+            for against in [true, false] {
+                let wanted = if against { Pole::Plus } else { Pole::Minus };
+                let poles: Vec<PoleOf> = poles
+                    .iter()
+                    .filter(|(o, pole)| *pole == wanted || self.origins[*o].ac)
+                    .map(|(o, pole)| (self.origins[*o].part, *pole))
+                    .collect();
+                if poles.is_empty() {
+                    continue;
+                }
+                let leg = Leg { from, to: goal, allowed: blocks.between(from), against };
+                let (found, complete) = Walk::all(&self.graph, vec![leg], &[], false);
+                all.complete &= complete;
+                for way in found {
+                    let parts = self.parts(&way.edges);
+                    all.ways.push(Level { poles: poles.clone(), needs: way.needs, parts });
+                }
+            }
+        }
+        all
+    }
+
+    /// The poles that a terminal might reach by paths with a resistor, load or coil on them, whatever the positions
+    /// of the movers; never past another pole, nor through the part `without`.
+    pub(super) fn soft_poles(&self, terminal: TerminalId, without: PartId) -> Vec<PoleOf> {
+        let from = (self.node[terminal.index()], false);
+        let mut seen = BTreeSet::from([from]);
+        let mut queue = vec![from];
+        let mut found = Vec::new();
+        while let Some((node, soft)) = queue.pop() {
+            if let Some(poles) = self.poles.get(&node) {
+                if soft {
+                    found.extend(poles.iter().map(|(o, pole)| (self.origins[*o].part, *pole)));
+                }
+                continue;
+            }
+            for &id in &self.graph.at[node] {
+                let edge = &self.graph.edges[id];
+                let next = (edge.other(node), soft || edge.soft());
+                if edge.part != without && seen.insert(next) {
+                    queue.push(next);
+                }
+            }
+        }
+        found.sort_unstable();
+        found.dedup();
+        found
+    }
+
+    /// The nodes that hang together with a terminal by any path that passes no pole, nor the part `without`.
+    pub(super) fn around(&self, terminal: TerminalId, without: PartId) -> BTreeSet<Node> {
+        let from = self.node[terminal.index()];
+        let mut seen = BTreeSet::from([from]);
+        let mut queue = vec![from];
+        while let Some(node) = queue.pop() {
+            if self.poles.contains_key(&node) {
+                continue;
+            }
+            for &id in &self.graph.at[node] {
+                let edge = &self.graph.edges[id];
+                let next = edge.other(node);
+                if edge.part != without && seen.insert(next) {
+                    queue.push(next);
+                }
+            }
+        }
+        seen
+    }
+
+    /// The sources whose plus lies above that of `source` (itself first), or whose minus lies below its minus: those
+    /// in series with it.
+    pub(super) fn in_series(&self, source: PartId, pole: Pole) -> Vec<PartId> {
+        let mut all = vec![source];
+        let mut next = 0;
+        while let Some(&at) = all.get(next) {
+            next += 1;
+            let Some(o) = self.origins.iter().find(|o| o.part == at) else { continue };
+            for (other, its) in self.poles.get(&o.node(pole)).into_iter().flatten() {
+                let part = self.origins[*other].part;
+                if *its == opposite(pole) && !all.contains(&part) {
+                    all.push(part);
+                }
+            }
+        }
+        all
+    }
+
+    /// The ways in which two terminals are joined by a path without a diode.
+    pub(super) fn joins(&self, a: TerminalId, b: TerminalId) -> All<(Vec<Need>, Vec<PartId>)> {
+        let (from, to) = (self.node[a.index()], self.node[b.index()]);
+        let plain = |id: EdgeId| matches!(self.graph.edges[id].carries, Carries::When(_));
+        let blocks = match self.hard_blocks.get(&to) {
+            Some(blocks) => blocks,
+            None => &Blocks::of(&self.graph, to, None, &plain),
+        };
+        if !blocks.reaches(from) {
+            return All { ways: Vec::new(), complete: true };
+        }
+        let mut allowed = blocks.between(from);
+        allowed.retain(|id| plain(*id));
+        let (found, complete) =
+            Walk::all(&self.graph, vec![Leg { from, to, allowed, against: false }], &[], false);
+        let ways = found.into_iter().map(|way| (way.needs, self.parts(&way.edges))).collect();
+        All { ways, complete }
+    }
+
+    /// All ways in which sources are shorted.
+    pub(super) fn shorts(&self) -> All<ShortWay> {
+        let mut all = All { ways: Vec::new(), complete: true };
+        let mut joined = UnionFind::<usize>::new(self.graph.at.len());
+        for edge in
+            self.graph.edges.iter().filter(|e| matches!(e.carries, Carries::When(_) | Carries::Forward))
+        {
+            joined.union(edge.a, edge.b);
+        }
+        let loops = Loops::of(self, &joined);
+        for (n, origin) in self.origins.iter().enumerate() {
+            if origin.plus == origin.minus {
+                all.ways.push(self.short(origin, false, Vec::new(), Vec::new()));
+                continue;
+            }
+            if !loops.holds(n) {
+                continue;
+            }
+            let hard = |id: EdgeId| !self.graph.edges[id].soft();
+            let blocks = Blocks::of(&self.graph, origin.plus, None, &hard);
+            let allowed = blocks.around(&self.graph, origin.edge);
+            for reversed in if origin.ac { &[false, true][..] } else { &[false] } {
+                let (from, to) =
+                    if *reversed { (origin.minus, origin.plus) } else { (origin.plus, origin.minus) };
+                let leg = Leg { from, to, allowed: allowed.clone(), against: false };
+                let (found, complete) = Walk::all(&self.graph, vec![leg], &[], false);
+                all.complete &= complete;
+                all.ways.extend(found.into_iter().map(|f| self.short(origin, *reversed, f.edges, f.needs)));
+            }
+        }
+        // Round a loop every source on it finds the same way, and in AC both directions do.
+        let mut seen = BTreeSet::new();
+        all.ways.retain(|way| {
+            let mut sources = way.sources.clone();
+            sources.sort_unstable();
+            seen.insert((sources, way.needs.clone()))
+        });
+        all
+    }
+
+    fn short(&self, origin: &Origin, reversed: bool, edges: Vec<EdgeId>, needs: Vec<Need>) -> ShortWay {
+        let mut sources = vec![origin.part];
+        sources.extend(self.sources(&edges));
+        let [plus, minus] = origin.terminals;
+        let between = if reversed { [minus, plus] } else { [plus, minus] };
+        ShortWay { sources, needs, parts: self.parts(&edges), between }
+    }
+
+    /// Gives back what only building needs.
+    pub(super) fn shrink(&mut self) {
+        self.soft_blocks = BTreeMap::new();
+    }
+
+    /// The number of the system that a terminal belongs to: what hangs together by any path at all.
+    pub(super) fn system(&self, terminal: TerminalId) -> usize {
+        self.system[self.node[terminal.index()]]
+    }
+}
+
+/// The other pole.
+pub(super) fn opposite(pole: Pole) -> Pole {
+    if pole == Pole::Plus { Pole::Minus } else { Pole::Plus }
+}
+
+/// Which sources lie on a loop of hard paths and sources, the movers standing as they like.
+struct Loops {
+    looped: Vec<bool>,
+}
+
+impl Loops {
+    fn of(finder: &Finder, joined: &UnionFind<usize>) -> Self {
+        // Peeling off places with one source leaves what may lie on a loop; a few bridges between loops stay in.
+        let ends: Vec<[usize; 2]> =
+            finder.origins.iter().map(|o| [joined.find(o.plus), joined.find(o.minus)]).collect();
+        let mut degree: BTreeMap<usize, usize> = BTreeMap::new();
+        for end in ends.iter().flatten() {
+            *degree.entry(*end).or_default() += 1;
+        }
+        let mut at: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for (n, pair) in ends.iter().enumerate() {
+            for end in pair {
+                at.entry(*end).or_default().push(n);
+            }
+        }
+        let mut looped = vec![true; ends.len()];
+        let mut queue: Vec<usize> = degree.iter().filter(|(_, d)| **d == 1).map(|(end, _)| *end).collect();
+        while let Some(place) = queue.pop() {
+            for &n in at.get(&place).into_iter().flatten() {
+                if !looped[n] || ends[n][0] == ends[n][1] {
+                    continue;
+                }
+                looped[n] = false;
+                for end in ends[n] {
+                    if let Some(d) = degree.get_mut(&end) {
+                        *d -= 1;
+                        if *d == 1 {
+                            queue.push(end);
+                        }
+                    }
+                }
+            }
+        }
+        Self { looped }
+    }
+
+    fn holds(&self, origin: usize) -> bool {
+        self.looped[origin]
+    }
+}
