@@ -27,6 +27,8 @@ pub(super) struct Args {
 pub(super) enum Verb {
     /// Check a job and list what is wrong with it
     Check(Check),
+    /// Write a schedule of a job: its terminals or its cables
+    Schedule(Schedule),
     /// Explain a rule, or list all rules
     Explain {
         /// The rule's name, such as short-circuit
@@ -73,5 +75,42 @@ pub(super) enum Listing {
     /// The line of the file, what will happen, what to change
     Human,
     /// One JSON array
+    Json,
+}
+
+#[derive(ClapArgs)]
+pub(super) struct Schedule {
+    #[command(flatten)]
+    pub(super) job: JobFile,
+    /// Which schedule
+    #[arg(value_enum)]
+    pub(super) which: Which,
+    /// Where it goes; the ending chooses the format (.csv, .md, .json, .txt), `-` is standard output
+    #[arg(short, long, value_name = "FILE", conflicts_with = "format")]
+    pub(super) output: Option<PathBuf>,
+    /// The format on standard output
+    #[arg(long, value_enum)]
+    pub(super) format: Option<TableFormat>,
+}
+
+/// The schedules.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Which {
+    /// Every terminal: what it does, its core, where that goes
+    Terminals,
+    /// Every cable: type, length, from, to, cores
+    Cables,
+}
+
+/// How a table is written.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum TableFormat {
+    /// Columns of plain text
+    Text,
+    /// CSV; a cell that a spreadsheet would take for a formula has an apostrophe in front
+    Csv,
+    /// Markdown
+    Markdown,
+    /// A JSON array of objects
     Json,
 }

@@ -17,7 +17,6 @@ pub(super) struct JobText {
     /// What was in it.
     pub(super) reading: Reading,
     /// Every file that was read, resolved, so that none is overwritten.
-    #[allow(dead_code, reason = "until the first verb that writes beside a job is here")]
     pub(super) files: Vec<PathBuf>,
 }
 

@@ -3,6 +3,7 @@
 mod args;
 mod files;
 mod output_files;
+mod schedule;
 mod verbs;
 
 use std::ffi::OsString;

@@ -1,13 +1,13 @@
 //! What each verb does.
 
-use std::io;
+use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
 use clap::CommandFactory;
 
 use super::args::{self, Listing, Verb};
 use super::files::{self, JobText};
-use super::{Ending, Failure, output_files, print, styled};
+use super::{Ending, Failure, output_files, print, schedule, styled};
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::{self, Finding, Severity};
@@ -20,6 +20,7 @@ const STARTER: &str = include_str!("starter.yaml");
 pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
     match verb {
         Verb::Check(args) => check(&args),
+        Verb::Schedule(args) => schedule::run(&args),
         Verb::Explain { rule } => explain(rule.as_deref()),
         Verb::New { file } => new(&file),
         Verb::Completions { shell } => {
@@ -65,14 +66,23 @@ fn check(args: &args::Check) -> Result<Ending, Failure> {
     Ok(ending)
 }
 
+/// Says why a job cannot be used.
+pub(super) fn unreadable(text: &JobText, to: &mut (impl Write + IsTerminal)) -> Result<Ending, Failure> {
+    let coloured = styled(to);
+    let listing = diagnostic::human(&text.name, &text.reading.findings, &text.reading.sources, coloured);
+    // Nobody reads it: the exit status still tells.
+    let _ = to.write_all(listing.as_bytes());
+    Ok(Ending::Unusable)
+}
+
 /// What the rules find in a job, and after it what reading it brought up.
-fn findings(job: &Job, text: &JobText) -> Vec<Finding> {
+pub(super) fn findings(job: &Job, text: &JobText) -> Vec<Finding> {
     let mut findings = checks::run(job, &Circuit::of(job));
     findings.extend(text.reading.findings.iter().cloned());
     findings
 }
 
-fn verdict(findings: &[Finding], strict: bool) -> Ending {
+pub(super) fn verdict(findings: &[Finding], strict: bool) -> Ending {
     let least = if strict { Severity::Warning } else { Severity::Error };
     let counts = findings.iter().any(|f| f.accepted.is_none() && f.severity >= least);
     if counts { Ending::Found } else { Ending::Fine }
