@@ -1,5 +1,7 @@
 //! Reading job files: what is right is read as written, what is wrong is reported with its place.
 
+#![allow(clippy::expect_used, reason = "a test may stop")]
+
 use bellwire::netlist::{Reading, read_text};
 
 const ROOF_VENT: &str = include_str!("reading/roof-vent.yaml");

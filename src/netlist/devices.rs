@@ -149,8 +149,9 @@ fn sheet<'v>(
     types: &mut Types<'v>,
     context: &mut Context<'v>,
 ) -> Option<Rc<Sheet>> {
-    let own_keys = BARE.iter().chain(&["ways", "cautions", "symbol", "terminals"]).chain(NAMED).chain(LISTS);
-    let adds = own_keys.filter(|key| fields.value(key).is_some()).count() > 0;
+    let adds =
+        [BARE, &["ways", "cautions", "symbol", "terminals"], NAMED, LISTS].map(|keys| fields.any_of(keys));
+    let adds = adds.contains(&true);
     let faults = &mut context.faults;
     let mut outline = match type_name {
         None => {
@@ -185,6 +186,11 @@ fn sheet<'v>(
             Outline::of_type(found.value, found.name, faults)
         }
     };
+    if !adds && !outline.lacks_ways() {
+        let sheet = Rc::new(outline.compile(entry.place, faults));
+        types.sheets.extend(type_name.map(|said| (said.text.trim(), Rc::clone(&sheet))));
+        return Some(sheet);
+    }
     outline.add(fields, faults);
     let bare: Vec<&'v Entry> = BARE
         .iter()
@@ -201,11 +207,7 @@ fn sheet<'v>(
         faults.error(entry.place, message, "add `ways: 4` (or as many as it has)");
         return None;
     }
-    let sheet = Rc::new(outline.compile(entry.place, faults));
-    if let Some(said) = type_name.filter(|_| !adds) {
-        types.sheets.insert(said.text.trim(), Rc::clone(&sheet));
-    }
-    Some(sheet)
+    Some(Rc::new(outline.compile(entry.place, faults)))
 }
 
 /// Gives a device the terminals and parts of its type.

@@ -9,7 +9,8 @@ use crate::units::{self, Quantity, Span};
 pub struct Fields<'v> {
     what: String,
     place: Place,
-    entries: Vec<&'v Entry>,
+    /// Each entry, and whether its key was asked for.
+    entries: Vec<(&'v Entry, bool)>,
     known: Vec<&'static str>,
 }
 
@@ -42,6 +43,7 @@ impl<'v> Fields<'v> {
     /// Begins to read entries that were brought together from several maps.
     #[must_use]
     pub fn of(entries: Vec<&'v Entry>, place: Place, what: impl Into<String>) -> Self {
+        let entries = entries.into_iter().map(|entry| (entry, false)).collect();
         Self { what: what.into(), place, entries, known: Vec::new() }
     }
 
@@ -59,10 +61,17 @@ impl<'v> Fields<'v> {
 
     /// The entry of a key, whatever its value.
     pub fn entry(&mut self, key: &'static str) -> Option<&'v Entry> {
-        if !self.known.contains(&key) {
-            self.known.push(key);
-        }
-        self.entries.iter().find(|entry| &*entry.key == key).copied()
+        self.known.push(key);
+        let (entry, asked) = self.entries.iter_mut().find(|(entry, _)| &*entry.key == key)?;
+        *asked = true;
+        Some(*entry)
+    }
+
+    /// Whether any of these keys has a value; none of them is read yet.
+    pub fn any_of(&mut self, keys: &[&'static str]) -> bool {
+        self.known.extend(keys);
+        let mut entries = self.entries.iter();
+        entries.any(|(entry, _)| keys.contains(&&*entry.key) && !matches!(entry.value.data, Data::Empty))
     }
 
     /// The value of a key; a key without a value counts as absent.
@@ -153,16 +162,24 @@ impl<'v> Fields<'v> {
 
     /// Reports every key that was not asked for.
     pub fn finish(self, faults: &mut Faults) {
-        for (at, entry) in self.entries.iter().enumerate() {
-            if self.known.contains(&&*entry.key) {
-                continue;
+        // `any_of` makes a key known without reading it.
+        let unknown = |(entry, asked): &(&Entry, bool)| !*asked && !self.known.contains(&&*entry.key);
+        if !self.entries.iter().any(unknown) {
+            return;
+        }
+        let mut known: Vec<&str> = Vec::new();
+        for key in &self.known {
+            if !known.contains(key) {
+                known.push(key);
             }
-            let before = at.checked_sub(1).and_then(|at| self.entries.get(at));
-            let fix = match nearest(&entry.key, self.known.iter().copied()) {
+        }
+        for (at, (entry, _)) in self.entries.iter().enumerate().filter(|(_, field)| unknown(field)) {
+            let before = at.checked_sub(1).and_then(|at| self.entries.get(at)).map(|(before, _)| *before);
+            let fix = match nearest(&entry.key, known.iter().copied()) {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => match before.and_then(|before| cut_by_comma(before, entry)) {
                     Some(fix) => fix,
-                    None => format!("known here: {}", listed(self.known.iter().copied())),
+                    None => format!("known here: {}", listed(known.iter().copied())),
                 },
             };
             faults.error(entry.place, format!("{} has no key `{}`", self.what, entry.key), fix);
