@@ -10,10 +10,15 @@ use super::tree::{Data, Entry, Tree, Value};
 use crate::source::{FileId, Node, NodeId, Place, Sources, Step};
 
 /// How deep maps and lists may stand in one another.
-const DEEPEST: usize = 64;
+pub const DEEPEST: usize = 64;
 
 /// The note about a text that a comment cuts short.
 pub const CUT_BY_COMMENT: &str = "cut-by-comment";
+
+/// What is said of a file that is deeper.
+pub fn too_deep() -> String {
+    format!("maps and lists stand more than {DEEPEST} deep in one another")
+}
 
 /// How many keys and items one file may have.
 const MOST_NODES: usize = 1_000_000;
@@ -21,8 +26,13 @@ const MOST_NODES: usize = 1_000_000;
 /// Reads the tree of a file that is among the sources and fills in its paths. Without a tree there is at least one
 /// fault; with one there may be faults too.
 pub fn parse(sources: &mut Sources, file: FileId, faults: &mut Faults) -> Option<Tree> {
+    parse_within(MOST_NODES, sources, file, faults)
+}
+
+/// The same for a file of at most so many keys and items.
+fn parse_within(most: usize, sources: &mut Sources, file: FileId, faults: &mut Faults) -> Option<Tree> {
     let text = std::mem::take(&mut sources.file_mut(file).text);
-    let mut builder = Builder::new(file, &text);
+    let mut builder = Builder::new(most, file, &text);
     let whole = builder.run(faults);
     let Builder { nodes, root, .. } = builder;
     let source = sources.file_mut(file);
@@ -45,6 +55,7 @@ pub fn parse(sources: &mut Sources, file: FileId, faults: &mut Faults) -> Option
 }
 
 struct Builder<'t> {
+    most: usize,
     file: FileId,
     text: &'t str,
     nodes: Vec<Node>,
@@ -78,9 +89,9 @@ struct Stop;
 const INDEXED: usize = 12;
 
 impl<'t> Builder<'t> {
-    fn new(file: FileId, text: &'t str) -> Self {
+    fn new(most: usize, file: FileId, text: &'t str) -> Self {
         let root = Node { parent: NodeId(0), step: Step::Root };
-        Self { file, text, nodes: vec![root], open: Vec::new(), root: None }
+        Self { most, file, text, nodes: vec![root], open: Vec::new(), root: None }
     }
 
     /// Whether the file was read to its end.
@@ -90,6 +101,8 @@ impl<'t> Builder<'t> {
         options.emit_unresolved_aliases = true;
         options.emit_anchor_events = true;
         options.disallow_directives = true;
+        options.flow_nesting_limit = DEEPEST;
+        options.block_nesting_limit = DEEPEST;
         let mut documents = 0;
         for event in Parser::new_from_str_with_options(self.text, options) {
             let (event, span) = match event {
@@ -246,11 +259,7 @@ impl<'t> Builder<'t> {
             return Err(Stop);
         }
         if self.open.len() >= DEEPEST {
-            faults.error(
-                place,
-                format!("maps and lists stand more than {DEEPEST} deep in one another"),
-                "a job file needs no more than six levels; look for brackets that are not closed",
-            );
+            faults.error(place, too_deep(), slips::TOO_DEEP_FIX);
             return Err(Stop);
         }
         place.node = self.next_node(faults, place)?;
@@ -334,10 +343,10 @@ impl<'t> Builder<'t> {
         place: Place,
         faults: &mut Faults,
     ) -> Result<NodeId, Stop> {
-        if self.nodes.len() >= MOST_NODES {
+        if self.nodes.len() > self.most {
             faults.error(
                 place,
-                format!("the file has more than {MOST_NODES} keys and items"),
+                format!("the file has more than {} keys and items", self.most),
                 "split the job into several job files",
             );
             return Err(Stop);
@@ -361,5 +370,42 @@ impl<'t> Builder<'t> {
         let start = u32::try_from(range.start.min(self.text.len())).unwrap_or(u32::MAX);
         let end = u32::try_from(range.end.min(self.text.len())).unwrap_or(u32::MAX);
         Place { file: self.file, node, start, end: end.max(start) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn told(most: usize, text: &str) -> Vec<String> {
+        let (mut sources, mut faults) = (Sources::new(), Faults::new());
+        let file = sources.add("job.yaml", text);
+        let tree = parse_within(most, &mut sources, file, &mut faults);
+        assert_eq!(tree.is_none(), faults.any_error());
+        faults.into_findings().into_iter().map(|finding| finding.message).collect()
+    }
+
+    #[test]
+    fn keys_and_items_are_counted() {
+        let text = "a: [1, 2, {b: 3}]\nc: 4\n";
+        assert_eq!(told(6, text), Vec::<String>::new());
+        assert_eq!(told(5, text), ["the file has more than 5 keys and items"]);
+    }
+
+    #[test]
+    fn places_end_where_a_reader_sees_the_end() {
+        let text = "a:\n  b: [1, 2]\n  c:\n    - x\n\n# said\nd: {e: 'f'}\n";
+        let (mut sources, mut faults) = (Sources::new(), Faults::new());
+        let file = sources.add("job.yaml", text);
+        let root = parse(&mut sources, file, &mut faults).map(|tree| tree.root);
+        let seen = |path: &[&str]| {
+            let value = path.iter().try_fold(root.as_ref()?, |value, key| value.get(key))?;
+            Some((sources.text(value.place), sources.locate(value.place).path))
+        };
+        assert_eq!(seen(&["a"]), Some(("b: [1, 2]\n  c:\n    - x", "a".to_owned())));
+        assert_eq!(seen(&["a", "b"]), Some(("[1, 2]", "a.b".to_owned())));
+        assert_eq!(seen(&["a", "c"]), Some(("- x", "a.c".to_owned())));
+        assert_eq!(seen(&["d"]), Some(("{e: 'f'}", "d".to_owned())));
+        assert_eq!(seen(&["d", "e"]), Some(("'f'", "d.e".to_owned())));
     }
 }

@@ -2,7 +2,7 @@
 
 use granit_parser::ErrorKind;
 
-use super::Faults;
+use super::{Faults, parse};
 use crate::source::{FileId, NodeId, Place};
 
 /// Reports the error at which the parser gave up.
@@ -147,10 +147,15 @@ impl Slip {
                      space after the colon",
                 )
             }
+            ErrorKind::RecursionLimitExceeded => Self::new(one, parse::too_deep(), TOO_DEEP_FIX),
             other => Self::new(one, format!("the file is not in order here ({other})"), GENERAL),
         }
     }
 }
+
+/// What to do about a file that is too deep.
+pub const TOO_DEEP_FIX: &str =
+    "a job file needs no more than six levels; look for brackets that are not closed";
 
 const GENERAL: &str = "compare this line and the one above it with an example: spaces at the beginning, `key: value`, \
                        brackets closed";
