@@ -307,15 +307,25 @@ impl Shape {
         shape
     }
 
-    /// The box around it: of the ink of a text, of the middle of the line of everything else; an arc counts by its
-    /// ends.
+    /// The box around it: of the ink of a text, of the middle of the line of everything else.
     #[must_use]
     pub fn bounds(&self) -> Option<Rect> {
         match self {
-            Self::Path { pieces, .. } => around(pieces.iter().filter_map(|piece| match piece {
-                Piece::Move(p) | Piece::Line(p) | Piece::Arc { to: p, .. } => Some(*p),
-                Piece::Close => None,
-            })),
+            Self::Path { pieces, .. } => {
+                let mut points = Vec::new();
+                for piece in pieces {
+                    match *piece {
+                        Piece::Move(p) | Piece::Line(p) => points.push(p),
+                        Piece::Arc { radius, large, clockwise, to } => {
+                            let from = points.last().copied().unwrap_or(to);
+                            points.extend(arc_reach(from, to, radius, large, clockwise));
+                            points.push(to);
+                        }
+                        Piece::Close => {}
+                    }
+                }
+                around(points.into_iter())
+            }
             Self::Circle { at, radius, .. } => {
                 Some(Rect { x: at.x - radius, y: at.y - radius, w: 2.0 * radius, h: 2.0 * radius })
             }
@@ -323,6 +333,29 @@ impl Shape {
             Self::Stroke(stroke) => around(stroke.points.iter().copied()),
         }
     }
+}
+
+/// The rightmost, lowest, leftmost and highest point of a circle as far as the arc passes through them (centre after
+/// the implementation notes of SVG).
+fn arc_reach(from: Point, to: Point, radius: f64, large: bool, clockwise: bool) -> Vec<Point> {
+    let (dx, dy) = (to.x - from.x, to.y - from.y);
+    let chord = dx.hypot(dy);
+    if chord < 1e-9 {
+        return Vec::new();
+    }
+    let radius = radius.max(chord / 2.0);
+    let away = (radius * radius - chord * chord / 4.0).sqrt() * if large == clockwise { -1.0 } else { 1.0 };
+    let centre = Point {
+        x: f64::midpoint(from.x, to.x) - away * dy / chord,
+        y: f64::midpoint(from.y, to.y) + away * dx / chord,
+    };
+    let angle = |p: Point| (p.y - centre.y).atan2(p.x - centre.x);
+    let (start, end) = if clockwise { (angle(from), angle(to)) } else { (angle(to), angle(from)) };
+    let turn = std::f64::consts::TAU;
+    let swept = (end - start).rem_euclid(turn);
+    let reached = [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)]
+        .map(|(x, y)| Point { x: centre.x + radius * x, y: centre.y + radius * y });
+    reached.into_iter().filter(|p| (angle(*p) - start).rem_euclid(turn) <= swept).collect()
 }
 
 fn around(points: impl Iterator<Item = Point>) -> Option<Rect> {
@@ -482,4 +515,25 @@ pub enum Fill {
     White,
     /// Ink.
     Black,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_arc_counts_with_its_bulge() {
+        let half = |clockwise| Shape::Path {
+            pieces: vec![
+                Piece::Move(Point { x: 0.0, y: -2.0 }),
+                Piece::Arc { radius: 2.0, large: false, clockwise, to: Point { x: 0.0, y: 2.0 } },
+            ],
+            width: Some(Width::Normal),
+            dash: Dash::Solid,
+            fill: Fill::None,
+        };
+        let bulge = |clockwise| half(clockwise).bounds().map(|r| (r.x.round(), r.right().round()));
+        assert_eq!(bulge(true), Some((0.0, 2.0)));
+        assert_eq!(bulge(false), Some((-2.0, 0.0)));
+    }
 }

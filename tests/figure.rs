@@ -4,15 +4,103 @@
 
 use std::fmt::Write as _;
 
-use bellwire::figure::{Figure, default_sides, design};
+use bellwire::figure::graphic::{Graphic, Use, graphic};
+use bellwire::figure::{Figure, Side, Sides, default_sides, design};
 use bellwire::lettering::Height;
 use bellwire::library;
-use bellwire::netlist::{DeviceId, Job, read_text};
-use bellwire::scene::{Anchor, Dash, Fill, M, Piece, Shape};
+use bellwire::netlist::{DeviceId, Form, Job, Kind, read_text};
+use bellwire::scene::{Anchor, Dash, Fill, M, Piece, Point, Rect, Shape};
+use proptest::prelude::*;
+
+/// Data sheets that people might write and that are harder to draw than what the program ships.
+const HARD: &[(&str, &str)] = &[
+    (
+        "controller",
+        "    name: controller
+    terminals: [L+, M, I1, I2, I3, I4, Q1, Q2, C, NO, NC, Z, ZC, A, B, SH]
+    loads: {SUPPLY: {plus: L+, minus: M, volts: 24 V, amps: 120 mA}}
+    inputs:
+      I1: {at: I1, common: M, active: high}
+      I2: {at: I2, common: M, active: high}
+      I3: {at: I3, common: M, active: high}
+      I4: {at: I4, common: M, active: either, volts: 24 V}
+    outputs:
+      Q1: {at: Q1, common: L+, drives: high, amps: 500 mA}
+      Q2: {at: Q2, common: L+, drives: high, amps: 500 mA}
+    contacts: {R1: {common: C, no: NO, nc: NC, volts: 28 V, amps: 5 A}}
+    supervised: {Z: {at: Z, common: ZC, rest: 2k2, alarm: open}}
+    signal_pairs: {BUS: {a: A, b: B, kind: rs485}}
+    screens: [SH]
+",
+    ),
+    (
+        "comb",
+        "    name: relay board with one common
+    terminals: [C, NO1, NO2, NC3, NO4]
+    contacts:
+      K1: {common: C, no: NO1}
+      K2: {common: C, no: NO2}
+      K3: {common: C, nc: NC3}
+      K4: {common: C, no: NO4}
+",
+    ),
+    (
+        "fuse-block",
+        "    name: fuse block
+    terminals: [1, 2, 3, 4, 5, 6, 7, 8]
+    fuses:
+      F1: {between: [1, 2], amps: 1 A}
+      F2: {between: [3, 4], amps: 2 A}
+      F3: {between: [5, 6], amps: 3 A}
+      F4: {between: [7, 8], amps: 500 mA}
+",
+    ),
+    (
+        "common-between",
+        "    name: level switch, common between
+    terminals: [NC, COM, NO]
+    contacts: {S: {common: COM, no: NO, nc: NC}}
+    symbol: act-float
+",
+    ),
+    (
+        "two-coils",
+        "    name: relay with two coils
+    terminals: [A1, A2, B1, B2, 11, 12, 14, 23, 24]
+    coils: {SET: {between: [A1, A2], volts: 12 V}, RESET: {between: [B1, B2], volts: 12 V}}
+    contacts: {P1: {common: 11, nc: 12, no: 14, by: SET}, P2: {common: 23, no: 24, by: RESET}}
+",
+    ),
+    (
+        "drive",
+        "    name: vent drive board
+    terminals: [1, 2, 3, 4, 5, ANT]
+    loads: {board: {plus: 1, minus: 2, volts: 20..28 V, amps: 0.5 A, existing: true}}
+    dry_inputs: {START: {between: [3, 4], momentary: 0.2..2 s}, STOP: {between: [4, 5], safety: true}}
+    aerials: [ANT]
+",
+    ),
+    (
+        "end-of-line",
+        "    name: detector with its resistors
+    terminals: [Z, ZC, T]
+    resistors: {EOL: {between: [Z, T], ohms: 4k7}, ALARM: {between: [T, ZC], ohms: 2k2}}
+    contacts: {S: {common: Z, nc: ZC}}
+",
+    ),
+];
+
+fn kinds() -> Vec<&'static str> {
+    library::device_types().chain(HARD.iter().map(|(name, _)| *name)).collect()
+}
 
 /// A job of one device.
 fn job_of(kind: &str, more: &str) -> Job {
-    let text = format!("job: {{title: plate}}\ndevices:\n  D1: {{type: {kind}{more}}}\n");
+    let more = if kind == "terminal-strip" { ", ways: 4" } else { more };
+    let mut text = format!("job: {{title: plate}}\ndevices:\n  D1: {{type: {kind}{more}}}\ndata_sheets:\n");
+    for (name, sheet) in HARD {
+        let _ = write!(text, "  {name}:\n{sheet}");
+    }
     let reading = read_text("plate.yaml", &text);
     reading.job.unwrap_or_else(|| panic!("{kind}: {:?}", reading.findings))
 }
@@ -95,38 +183,84 @@ fn figure_svg(figure: &Figure, name: &str, out: &mut String) {
     let _ = writeln!(out, "<text x='{}' y='{}' font-size='{size}'>{name}</text>", at.x + 8.0, at.y);
 }
 
-/// Writes every library type to `target/plate/*.svg` and `.png`, for people to look at.
+/// Writes every type's figure to `plate/*.svg` and `.png` in the folder for test files, for people to look at.
 #[test]
 fn plate() {
-    let mut figures = Vec::new();
-    for kind in library::device_types() {
-        let more = if kind == "terminal-strip" { ", ways: 4" } else { "" };
+    let plain = |kind: &&str| {
+        let job = job_of(kind, "");
+        let wish = default_sides(&job, DeviceId(0));
+        ((*kind).to_owned(), design(&job, DeviceId(0), &wish.plain(job.devices[0].form)))
+    };
+    let shipped: Vec<&str> = library::device_types().collect();
+    write_plate("library", &shipped.iter().map(plain).collect::<Vec<_>>());
+    let mut hard: Vec<(String, Figure)> = HARD.iter().map(|(name, _)| plain(name)).collect();
+    for (kind, more) in [
+        ("reed-contact", ", rest: operated"),
+        ("limit-switch", ", rest: operated"),
+        ("push-button-nc", ", rest: operated"),
+        ("dc-supply", ", volts: 12 V, amps: 1 A"),
+        ("battery", ", volts: 12 V"),
+        ("fuse", ", amps: 500 mA"),
+        ("resistor", ", ohms: 4k7"),
+        ("lamp", ", volts: 24 V, watts: 5 W"),
+    ] {
         let job = job_of(kind, more);
         let wish = default_sides(&job, DeviceId(0));
-        let figure = design(&job, DeviceId(0), &wish.plain(job.devices[0].form));
-        figures.push((kind.to_owned(), figure));
+        hard.push((format!("{kind}{more}"), design(&job, DeviceId(0), &wish.plain(Form::Box))));
     }
-    write_plate("library", &figures);
+    for kind in [
+        "relay",
+        "fuse",
+        "sensor-npn",
+        "relay-module",
+        "limit-switch",
+        "fuse-block",
+        "dc-supply",
+        "terminal-strip",
+    ] {
+        let job = job_of(kind, "");
+        let flip = |i: usize| if i % 3 == 1 { (Side::Right, 2) } else { (Side::Left, 1) };
+        let count = job.devices[0].terminals.len();
+        let of = if kind == "terminal-strip" {
+            (0..count).flat_map(|i| [(Side::Left, 1), (Side::Right, 1 + i as u32 % 3)]).collect()
+        } else {
+            (0..count).map(flip).collect()
+        };
+        hard.push((format!("{kind}, odd sides"), design(&job, DeviceId(0), &Sides { of })));
+    }
+    write_plate("hard", &hard);
 }
 
+/// Writes figures in rows on pages of 150 mm by 100 mm.
 fn write_plate(file: &str, figures: &[(String, Figure)]) {
-    let mut body = String::new();
-    let (mut x, mut y, mut tallest) = (5.0, 10.0, 0.0_f64);
+    let mut pages = vec![String::new()];
+    let (mut x, mut y, mut tallest) = (6.0, 10.0, 0.0_f64);
     for (name, figure) in figures {
-        let w = (f64::from(figure.w) * M).max(30.0) + 12.0;
-        if x + w > 300.0 {
-            (x, y, tallest) = (5.0, y + tallest + 14.0, 0.0);
+        let w = (f64::from(figure.w) * M).max(26.0) + 10.0;
+        let h = f64::from(figure.h + figure.margin[3]) * M;
+        if x + w > 150.0 {
+            (x, y, tallest) = (6.0, y + tallest + 12.0, 0.0);
         }
+        if y + h > 98.0 && y > 10.0 {
+            pages.push(String::new());
+            (x, y, tallest) = (6.0, 10.0, 0.0);
+        }
+        let body = pages.last_mut().unwrap();
         let _ = writeln!(body, "<g transform='translate({x} {y})'>");
-        figure_svg(figure, name, &mut body);
+        figure_svg(figure, name, body);
         body.push_str("</g>\n");
         x += w;
-        tallest = tallest.max(f64::from(figure.h + figure.margin[3]) * M);
+        tallest = tallest.max(h);
     }
-    let h = y + tallest + 10.0;
+    for (i, page) in pages.iter().enumerate() {
+        write_page(&format!("{file}-{}", i + 1), page);
+    }
+}
+
+fn write_page(file: &str, body: &str) {
     let svg = format!(
-        "<svg xmlns='http://www.w3.org/2000/svg' width='305mm' height='{h}mm' viewBox='0 0 305 {h}' \
-         font-family='DejaVu Sans'><rect width='305' height='{h}' fill='white'/>\n{body}</svg>\n"
+        "<svg xmlns='http://www.w3.org/2000/svg' width='150mm' height='100mm' viewBox='0 0 150 100' \
+         font-family='DejaVu Sans'><rect width='150' height='100' fill='white'/>\n{body}</svg>\n"
     );
     let dir = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("plate");
     std::fs::create_dir_all(&dir).unwrap();
@@ -135,10 +269,278 @@ fn write_plate(file: &str, figures: &[(String, Figure)]) {
     options.fontdb_mut().load_font_data(dejavu::sans::regular().to_vec());
     options.fontdb_mut().load_font_data(dejavu::sans::bold().to_vec());
     let tree = resvg::usvg::Tree::from_str(&svg, &options).unwrap();
-    let scale = 8.0 / 3.78;
+    let scale = 9.0 / 3.78;
     let size = tree.size();
     let (w, h) = ((size.width() * scale) as u32, (size.height() * scale) as u32);
     let mut pixmap = resvg::tiny_skia::Pixmap::new(w, h).unwrap();
     resvg::render(&tree, resvg::tiny_skia::Transform::from_scale(scale, scale), &mut pixmap.as_mut());
     pixmap.save_png(dir.join(format!("{file}.png"))).unwrap();
+}
+
+/// A figure's lines as straight pieces with half their width; arcs and circles in short chords.
+fn pieces(shape: &Shape) -> Vec<(Point, Point, f64)> {
+    let chord = |at: Point, r: f64, i: i32| {
+        let angle = f64::from(i) * std::f64::consts::TAU / 32.0;
+        Point { x: at.x + r * angle.cos(), y: at.y + r * angle.sin() }
+    };
+    match shape {
+        Shape::Path { pieces, width, .. } => {
+            let half = width.map_or(0.0, |w| w.mm() / 2.0);
+            let (mut start, mut here, mut out) = (Point::default(), Point::default(), Vec::new());
+            for piece in pieces {
+                let to = match *piece {
+                    Piece::Move(p) => {
+                        (start, here) = (p, p);
+                        continue;
+                    }
+                    // A chord is near enough for the small arcs of the symbols.
+                    Piece::Line(p) | Piece::Arc { to: p, .. } => p,
+                    Piece::Close => start,
+                };
+                out.push((here, to, half));
+                here = to;
+            }
+            out
+        }
+        Shape::Circle { at, radius, width, .. } => {
+            let half = width.mm() / 2.0;
+            (0..32).map(|i| (chord(*at, *radius, i), chord(*at, *radius, i + 1), half)).collect()
+        }
+        Shape::Text(_) | Shape::Stroke(_) => Vec::new(),
+    }
+}
+
+/// Whether a straight line passes through a box.
+fn passes(a: Point, b: Point, r: &Rect) -> bool {
+    let (mut enter, mut leave) = (0.0_f64, 1.0_f64);
+    for (p, q, low, high) in [(a.x, b.x, r.x, r.right()), (a.y, b.y, r.y, r.bottom())] {
+        let d = q - p;
+        if d.abs() < 1e-9 {
+            if p <= low || p >= high {
+                return false;
+            }
+            continue;
+        }
+        let (t0, t1) = ((low - p) / d, (high - p) / d);
+        enter = enter.max(t0.min(t1));
+        leave = leave.min(t0.max(t1));
+    }
+    enter < leave
+}
+
+/// Nothing in a figure lies on its lettering, and nothing leaves the outline but an aerial, into its margin.
+fn check_lettering(kind: &str, figure: &Figure) {
+    let outline = Rect { x: 0.0, y: 0.0, w: f64::from(figure.w) * M, h: f64::from(figure.h) * M };
+    let below = f64::from(figure.margin[3]) * M;
+    let room = Rect { h: outline.h + below, ..outline }.grown(0.01);
+    let texts: Vec<_> = figure
+        .inside
+        .iter()
+        .filter_map(|s| match s {
+            Shape::Text(t) => Some((t.text.as_str(), t.ink())),
+            _ => None,
+        })
+        .collect();
+    for shape in &figure.inside {
+        let ink = shape.bounds().unwrap();
+        assert!(
+            ink.x >= room.x
+                && ink.right() <= room.right()
+                && ink.y >= room.y
+                && ink.bottom() <= room.bottom(),
+            "{kind}: {shape:?} leaves the outline {room:?}"
+        );
+    }
+    let edge = Shape::rect(outline, Some(bellwire::scene::Width::Medium), Dash::Solid, Fill::None);
+    let circle = |l: &bellwire::figure::Landing| Shape::Circle {
+        at: Point { x: f64::from(l.x) * M, y: f64::from(l.y) * M },
+        radius: 1.0,
+        width: bellwire::scene::Width::Normal,
+        fill: Fill::White,
+    };
+    let shapes = figure.inside.iter().cloned().chain([edge]).chain(figure.landings.iter().map(circle));
+    let lines: Vec<_> = shapes.flat_map(|s| pieces(&s)).collect();
+    for (i, (text, ink)) in texts.iter().enumerate() {
+        for (other, box_of) in &texts[..i] {
+            assert!(!ink.overlaps(box_of), "{kind}: {text:?} lies on {other:?}");
+        }
+        for (a, b, half) in &lines {
+            assert!(!passes(*a, *b, &ink.grown(*half)), "{kind}: a line {a:?} {b:?} through {text:?}");
+        }
+    }
+}
+
+#[test]
+fn lettering_is_clear_in_plain_figures() {
+    for kind in kinds() {
+        for more in ["", ", rest: operated"] {
+            let job = job_of(kind, more);
+            let wish = default_sides(&job, DeviceId(0));
+            check_lettering(kind, &design(&job, DeviceId(0), &wish.plain(job.devices[0].form)));
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+    #[test]
+    fn lettering_is_clear_whatever_the_sides(
+        kind in prop::sample::select(kinds()),
+        choices in prop::collection::vec((any::<bool>(), 1_u32..4), 16)
+    ) {
+        let job = job_of(kind, "");
+        let device = &job.devices[0];
+        let side = |right| if right { Side::Right } else { Side::Left };
+        let of = match device.form {
+            Form::Box => choices.iter().take(device.terminals.len()).map(|(r, n)| (side(*r), *n)).collect(),
+            _ => choices
+                .iter()
+                .take(device.terminals.len())
+                .flat_map(|(r, n)| [(Side::Left, n - 1), (Side::Right, u32::from(*r) + 1)])
+                .collect(),
+        };
+        check_lettering(kind, &design(&job, DeviceId(0), &Sides { of }));
+    }
+}
+
+/// Landings: printed order on each side, three modules from the last of one terminal to the first of the next, two
+/// between those of one, on the outline.
+#[test]
+fn landings_stand_in_printed_order() {
+    for kind in kinds() {
+        let job = job_of(kind, "");
+        if job.devices[0].form != Form::Box {
+            continue;
+        }
+        let of =
+            (0..job.terminals.len()).map(|i| if i % 2 == 0 { (Side::Left, 2) } else { (Side::Right, 1) });
+        let figure = design(&job, DeviceId(0), &Sides { of: of.collect() });
+        for side in [Side::Left, Side::Right] {
+            let on: Vec<_> = figure.landings.iter().filter(|l| l.side == side).collect();
+            assert!(on.iter().all(|l| l.x == if side == Side::Left { 0 } else { figure.w }), "{kind}");
+            assert!(on.iter().all(|l| l.y > 0 && l.y < figure.h), "{kind}");
+            for pair in on.windows(2) {
+                let apart = pair[1].y - pair[0].y;
+                let same = pair[0].terminal == pair[1].terminal;
+                assert_eq!(apart, if same { 2 } else { 3 }, "{kind}");
+                assert!(pair[0].terminal <= pair[1].terminal, "{kind}");
+            }
+        }
+    }
+}
+
+/// The types that the program promises, each with its terminals in printed order.
+const PROMISED: &[(&str, &str)] = &[
+    ("dc-supply", "V+ V-"),
+    ("ac-supply", "A B"),
+    ("battery", "V+ V-"),
+    ("charger", "V+ V-"),
+    ("fuse", "1 2"),
+    ("diode", "A K"),
+    ("varistor", "1 2"),
+    ("resistor", "1 2"),
+    ("relay-module", "+V 0V IN1 IN2 COM1 NO1 COM2 NO2 ANT"),
+    ("relay", "A1 A2 11 12 14"),
+    ("limit-switch", "COM NO NC"),
+    ("push-button-no", "13 14"),
+    ("push-button-nc", "11 12"),
+    ("key-switch", "13 14"),
+    ("float-switch", "1 2"),
+    ("reed-contact", "1 2"),
+    ("motion-detector", "V+ V- ALM1 ALM2 TMP1 TMP2"),
+    ("sensor-npn", "BN BK BU"),
+    ("sensor-pnp", "BN BK BU"),
+    ("siren", "V+ V-"),
+    ("strobe", "V+ V-"),
+    ("lamp", "1 2"),
+    ("strike", "1 2"),
+    ("lock-magnet", "V+ V-"),
+    ("motor", "1 2"),
+    ("earth-bar", "PE"),
+];
+
+#[test]
+fn promised_types_have_their_terminals() {
+    for (kind, terminals) in PROMISED {
+        let job = job_of(kind, "");
+        let names: Vec<&str> = job.terminals.iter().map(|t| t.name.as_str()).collect();
+        assert_eq!(names.join(" "), *terminals, "{kind}");
+        assert!(
+            job.terminals.iter().all(|t| t.label.is_some()),
+            "{kind} has a terminal without its function"
+        );
+    }
+    let job = job_of("relay-module", "");
+    assert!(job.terminals.iter().all(|t| t.lead.is_some()), "the module has flying leads");
+    assert_eq!(job_of("terminal-strip", "").terminals.len(), 4);
+    assert_eq!(job_of("splice", "").terminals.len(), 1);
+}
+
+/// EN 50005: a contact's two digits end in 1 and 2 on a break contact, in 3 and 4 on a make contact, in 1, 2 and 4 on
+/// a changeover (common, break, make); 5 to 8 stand for the same with a delay. The tens digit is the contact's own.
+#[test]
+fn contact_numbers_follow_en_50005() {
+    let mut seen = 0;
+    for kind in library::device_types() {
+        let job = job_of(kind, "");
+        for part in &job.parts {
+            let Kind::Contact(c) = &part.kind else { continue };
+            let name = |t| job.terminal(t).name.as_str();
+            let names: Vec<&str> = [Some(c.common), c.nc, c.no].into_iter().flatten().map(name).collect();
+            if !names.iter().all(|n| n.len() == 2 && n.bytes().all(|b| b.is_ascii_digit())) {
+                continue;
+            }
+            seen += 1;
+            assert!(
+                names.iter().all(|n| n[..1] == names[0][..1]),
+                "{kind}: {names:?} share their tens digit"
+            );
+            let units: Vec<&str> = names.iter().map(|n| &n[1..]).collect();
+            let expected: &[&[&str]] = match (c.nc, c.no) {
+                (Some(_), Some(_)) => &[&["1", "2", "4"], &["5", "6", "8"]],
+                (Some(_), None) => &[&["1", "2"], &["5", "6"]],
+                _ => &[&["3", "4"], &["7", "8"]],
+            };
+            assert!(expected.contains(&units.as_slice()), "{kind}: {names:?}");
+        }
+    }
+    assert!(seen >= 8, "only {seen} contacts bear numbers");
+}
+
+/// Every graphic symbol can be read, has the points that its use asks for, and bears them on the grid.
+#[test]
+fn graphics_stand_on_the_grid() {
+    assert!(library::GRAPHICS.len() > 50);
+    for (name, svg) in library::GRAPHICS {
+        let symbol = Graphic::read(svg).unwrap_or_else(|e| panic!("{name}: {e}"));
+        assert!(!symbol.title.is_empty(), "{name} has no title");
+        assert_eq!(graphic(name).unwrap(), &symbol);
+        let anchors: Vec<&str> = symbol.anchors.keys().map(String::as_str).collect();
+        let wanted: &[&[&str]] = match symbol.stands_for {
+            Use::Source | Use::Load | Use::Coil => &[&["a", "b"]],
+            Use::Between => &[&["a", "b"], &["anode", "cathode"], &["at", "common"]],
+            Use::Contact => &[&["common", "no"], &["common", "nc"], &["common", "nc", "no"]],
+            Use::Mark => &[&["t"]],
+            Use::Actuator => &[&[]],
+        };
+        assert!(wanted.contains(&anchors.as_slice()), "{name}: {anchors:?}");
+        for (anchor, at) in &symbol.anchors {
+            for part in [at.x / M, at.y / M] {
+                assert!((part - part.round()).abs() < 1e-9, "{name}: {anchor} is off the grid");
+            }
+        }
+        let holds = matches!(symbol.stands_for, Use::Coil | Use::Contact | Use::Actuator);
+        assert_eq!(symbol.hold.is_some(), holds, "{name}: a hold");
+    }
+}
+
+/// What a data sheet asks for by `symbol:` exists.
+#[test]
+fn symbols_that_types_ask_for_exist() {
+    for kind in library::device_types() {
+        let job = job_of(kind, "");
+        if let Some(symbol) = &job.devices[0].symbol {
+            assert!(graphic(symbol).is_some(), "{kind}: {symbol}");
+        }
+    }
 }

@@ -7,12 +7,15 @@
 use super::Side;
 use super::choose::Drawn;
 use super::graphic::Turn;
-use super::slots::{Stamp, ink};
+use super::pen::{Stamp, ink};
 use crate::netlist::TerminalId;
 use crate::scene::{Anchor, M, Point, Rect, Text};
 
 /// How far down a free row is looked for, in modules.
 const SEARCH: i32 = 400;
+
+/// From a symbol up to the words above it, in millimetres.
+const CAPTION: f64 = 0.7;
 
 /// A terminal that leads into the band.
 #[derive(Clone, Copy, Debug)]
@@ -141,7 +144,7 @@ impl<'a> Band<'a> {
         let symbol = ink(&drawn.symbol.placed(turn, Point::default())).unwrap_or_default();
         let mut room = (symbol.y - 0.4, symbol.bottom() + 0.4);
         if let Some(caption) = &drawn.caption {
-            room.0 -= caption.height.mm() + 1.0;
+            room.0 = symbol.y - CAPTION - caption.height.mm() - 0.2;
         }
         if let Some((_, below)) = actuator(drawn, turn, Point::default()) {
             room.1 = room.1.max(below.bottom() + 0.4);
@@ -250,7 +253,7 @@ impl Seat<'_> {
         drawing.stamps.push((self.drawn.symbol, self.turn, at));
         let ink = ink(&self.drawn.symbol.placed(self.turn, at)).unwrap_or_default();
         if let Some(caption) = &self.drawn.caption {
-            let at = Point { x: (symbol[0] + symbol[1]) / 2.0, y: ink.y - 0.8 };
+            let at = Point { x: (symbol[0] + symbol[1]) / 2.0, y: ink.y - CAPTION };
             drawing.texts.push(Text { at, anchor: Anchor::Middle, ..caption.clone() });
         }
         if let Some((stamp, _)) = actuator(self.drawn, self.turn, at) {

@@ -47,7 +47,8 @@ pub(super) fn choose(job: &Job, device: DeviceId) -> Choice {
     let parts = entry.parts.iter().map(PartId);
     for (id, part) in parts.filter_map(|id| Some((id, job.parts.get(id.index())?))) {
         let several = several(job, entry, part);
-        if let Some(mark) = mark(part) {
+        let alone = is_sensor(job, entry);
+        if let Some(mark) = mark(part).filter(|_| !(alone && matches!(part.kind, Kind::Output(_)))) {
             choice.marks.extend(mark);
             continue;
         }
@@ -83,6 +84,14 @@ pub(super) fn choose(job: &Job, device: DeviceId) -> Choice {
     }
     choice.marks.retain(|m| !choice.drawn.iter().any(|d| d.ends.iter().any(|(_, t)| *t == m.terminal)));
     choice
+}
+
+/// Whether the device has one transistor output and no input: then the output is drawn as the switch that it is;
+/// else it is a sign at its terminal.
+pub(super) fn is_sensor(job: &Job, entry: &Device) -> bool {
+    let parts = || entry.parts.iter().filter_map(|p| job.parts.get(p as usize));
+    let outputs = parts().filter(|p| matches!(p.kind, Kind::Output(_))).count();
+    outputs == 1 && !parts().any(|p| matches!(p.kind, Kind::Input(_)))
 }
 
 /// Whether the device has another part of the same kind, so that the name is needed to tell them apart.
@@ -142,6 +151,10 @@ fn symbol(entry: &Device, part: &Part) -> Option<(&'static str, Vec<(&'static st
         }
         Kind::Coil(c) => pair(if c.latching { "coil-latching" } else { "coil" }, [c.plus, c.minus]),
         Kind::Contact(c) => contact(c, entry.rest_operated && !matches!(c.by, Mover::Coil(_))),
+        Kind::Output(o) => {
+            let name = if o.drives == Pole::Minus { "transistor-npn" } else { "transistor-pnp" };
+            Some((name, vec![("at", o.at), ("common", o.common)]))
+        }
         Kind::Fuse(f) => pair("fuse", f.between),
         Kind::Resistor(r) => pair("resistor", r.between),
         Kind::Suppressor(s) => pair(if s.rc { "rc-link" } else { "varistor" }, s.between),

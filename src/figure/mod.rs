@@ -7,6 +7,7 @@ mod band;
 mod choose;
 pub mod graphic;
 mod inner;
+mod pen;
 mod rows;
 mod sides;
 mod slots;
@@ -87,7 +88,7 @@ pub fn design(job: &Job, device: DeviceId, sides: &Sides) -> Figure {
         w: inner.w,
         h: inner.h,
         landings: rows.landings(inner.w),
-        inside: inner.shapes,
+        inside: inner.pen.shapes(),
         margin: [0, 0, 0, inner.below],
         title_at: Point { x: 0.0, y: -0.5 * M },
         title_width,

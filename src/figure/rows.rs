@@ -21,6 +21,13 @@ pub(super) struct Row {
     pub last: i32,
 }
 
+impl Row {
+    /// The rows of its landings.
+    pub fn landings(&self) -> impl Iterator<Item = i32> + use<> {
+        (self.first..=self.last).step_by(AGAIN as usize)
+    }
+}
+
 /// All terminals of a device that land, side by side in printed order.
 #[derive(Clone, Debug)]
 pub(super) struct Rows {
@@ -81,11 +88,8 @@ impl Rows {
         let mut landings = Vec::new();
         for row in &self.rows {
             let x = if row.side == Side::Left { 0 } else { w };
-            let mut y = row.first;
-            while y <= row.last {
-                landings.push(Landing { terminal: row.terminal, side: row.side, x, y });
-                y += AGAIN;
-            }
+            let landing = |y| Landing { terminal: row.terminal, side: row.side, x, y };
+            landings.extend(row.landings().map(landing));
         }
         landings
     }

@@ -1,5 +1,6 @@
 //! Where the terminals of a device would like to stand.
 
+use super::choose::is_sensor;
 use super::{Side, Sides};
 use crate::netlist::{DeviceId, Form, Job, Kind, TerminalId};
 
@@ -46,7 +47,12 @@ pub fn default_sides(job: &Job, device: DeviceId) -> Preference {
     let worker = parts().any(|p| matches!(p.kind, Kind::Load(_) | Kind::Coil(_) | Kind::Input(_)));
     let lone = count == 2 && parts().count() == 1;
     for part in parts() {
-        let terminals = terminals(&part.kind);
+        let mut terminals = terminals(&part.kind);
+        if let Kind::Output(o) = &part.kind
+            && is_sensor(job, entry)
+        {
+            terminals.push(o.common);
+        }
         let right = match &part.kind {
             Kind::Source(_) => true,
             Kind::Contact(_) => worker,

@@ -5,17 +5,15 @@
 //! where two spans truly interlock. A symbol always lies between two neighbouring rows, clear of every lead.
 
 use super::choose::Drawn;
-use super::graphic::{Graphic, Turn};
+use super::graphic::{Turn, Use};
+use super::pen::{Stamp, ink};
 use crate::netlist::TerminalId;
-use crate::scene::{Anchor, M, Point, Rect, Shape, Text};
+use crate::scene::{Anchor, M, Point, Rect, Text};
 
 /// Modules between the ends of a symbol.
 const LONG: f64 = 3.0 * M;
 /// Clear room beside a column, in millimetres.
 const CLEAR: f64 = 1.25;
-
-/// A symbol with its turn and origin.
-pub(super) type Stamp = (&'static Graphic, Turn, Point);
 
 /// Where a lead of a terminal meets a column.
 #[derive(Clone, Copy, Debug)]
@@ -164,11 +162,12 @@ impl Slot<'_> {
             let at = Point { x: self.deep + 0.5, y: hold.y };
             self.dashes.push(vec![hold, at]);
             self.stamps.push((actuator, Turn::LEVEL, at));
-            self.deep = self::ink(&actuator.placed(Turn::LEVEL, at)).map_or(self.deep, |i| i.right());
+            self.deep = super::pen::ink(&actuator.placed(Turn::LEVEL, at)).map_or(self.deep, |i| i.right());
         }
         if let Some(caption) = &self.drawn.caption {
             // Words stay off the level at which a mechanical link leaves.
-            let y = middle + if self.drawn.coil.is_some() { 2.1 } else { 0.0 } + caption.height.mm() / 2.0;
+            let linked = self.drawn.coil.is_some() || symbol.stands_for == Use::Coil;
+            let y = middle + if linked { 2.1 } else { 0.0 } + caption.height.mm() / 2.0;
             let text =
                 Text { at: Point { x: self.deep + 0.75, y }, anchor: Anchor::Start, ..caption.clone() };
             self.deep = text.ink().right();
@@ -207,9 +206,4 @@ impl Slot<'_> {
 
 fn sign(value: f64) -> i8 {
     if value < 0.0 { -1 } else { 1 }
-}
-
-/// The box around shapes.
-pub(super) fn ink(shapes: &[Shape]) -> Option<Rect> {
-    shapes.iter().filter_map(Shape::bounds).reduce(|a, b| a.with(&b))
 }

@@ -1,5 +1,6 @@
 //! The lines of text inside a device: what no symbol says.
 
+use super::graphic::{Use, graphic};
 use crate::netlist::{
     Active, AnalogueKind, AnalogueRole, Current, DeviceId, DryInput, Input, Job, Kind, Load, Lock, LoopValue,
     Output, Part, Pole, Source, Supervised, Takes, TerminalId,
@@ -12,15 +13,17 @@ pub(super) fn lines(job: &Job, device: DeviceId) -> Vec<String> {
     let parts: Vec<&Part> = entry.parts.iter().filter_map(|p| job.parts.get(p as usize)).collect();
     let mut lines: Vec<String> = Vec::new();
     let mut said: Vec<(String, Vec<&str>)> = Vec::new();
+    let asked = entry.symbol.as_deref().and_then(graphic);
+    let drawn_loads = asked.is_some_and(|g| g.stands_for == Use::Load);
     let lone = |part: &Part| {
         let same = |p: &&&Part| std::mem::discriminant(&p.kind) == std::mem::discriminant(&part.kind);
         parts.iter().filter(same).count() == 1
     };
     for part in &parts {
-        let Some(words) = words(job, &parts, part) else { continue };
+        let Some(words) = words(job, &parts, part, drawn_loads) else { continue };
+        // The names that settings and cause-and-effect lines use are told; else only those that tell two apart.
         let named =
-            !matches!(part.kind, Kind::Source(_) | Kind::Load(_) | Kind::Contact(_) | Kind::TwoWire(_))
-                || !lone(part);
+            matches!(part.kind, Kind::Input(_) | Kind::DryInput(_) | Kind::Supervised(_)) || !lone(part);
         if !named {
             lines.push(words);
             continue;
@@ -36,6 +39,10 @@ pub(super) fn lines(job: &Job, device: DeviceId) -> Vec<String> {
     }
     for (words, names) in &said {
         if let Some(line) = lines.iter_mut().find(|l| *l == words) {
+            let words = match words.strip_prefix("operates ") {
+                Some(rest) if names.len() > 1 => format!("operate {rest}"),
+                _ => words.clone(),
+            };
             *line = format!("{}: {words}", listed(names));
         }
     }
@@ -47,18 +54,29 @@ pub(super) fn lines(job: &Job, device: DeviceId) -> Vec<String> {
     lines
 }
 
-/// Names in a row; four or more that follow each other are told by the first and the last.
+/// Names in a row; four or more that count up by one are told by the first and the last.
 fn listed(names: &[&str]) -> String {
+    let counted = |name: &str| -> Option<(String, u32)> {
+        let stem = name.trim_end_matches(|c: char| c.is_ascii_digit());
+        Some((stem.to_owned(), name.get(stem.len()..)?.parse().ok()?))
+    };
+    let follows = |pair: &[&str]| match pair {
+        [a, b] => match (counted(a), counted(b)) {
+            (Some((stem, n)), Some((next, m))) => stem == next && n.checked_add(1) == Some(m),
+            _ => false,
+        },
+        _ => false,
+    };
     match names {
-        [first, _, _, .., last] => format!("{first} … {last}"),
+        [first, _, _, .., last] if names.windows(2).all(follows) => format!("{first} … {last}"),
         _ => names.join(", "),
     }
 }
 
-fn words(job: &Job, parts: &[&Part], part: &Part) -> Option<String> {
+fn words(job: &Job, parts: &[&Part], part: &Part, drawn_loads: bool) -> Option<String> {
     match &part.kind {
         Kind::Source(s) => source(s),
-        Kind::Load(l) => load(l),
+        Kind::Load(l) => load(l).map(|words| if drawn_loads { words } else { format!("supply {words}") }),
         Kind::Input(i) => Some(input(job, parts, i)),
         Kind::DryInput(d) => Some(dry_input(d)),
         Kind::Output(o) => Some(output(job, o)),
@@ -235,13 +253,34 @@ fn trimmed(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// Breaks a line between words so that each piece is at most `room` wide, as `width` measures; a longer word stays
-/// whole.
+/// Breaks a line between words so that each piece is at most `room` wide, as `width` measures, and no wider than the
+/// number of pieces asks for; a longer word stays whole.
 pub(super) fn wrapped(line: &str, room: f64, width: impl Fn(&str) -> f64) -> Vec<String> {
+    let mut best = broken(line, room, &width);
+    let count = best.len();
+    let mut narrower = room - 1.0;
+    while count > 1 && narrower > room / 2.0 {
+        let pieces = broken(line, narrower, &width);
+        if pieces.len() > count {
+            break;
+        }
+        best = pieces;
+        narrower -= 1.0;
+    }
+    best
+}
+
+/// Words that no line begins with.
+const UNITS: [&str; 11] = ["V", "mA", "A", "Ah", "Ω", "kΩ", "MΩ", "W", "s", "DC", "AC"];
+
+fn broken(line: &str, room: f64, width: impl Fn(&str) -> f64) -> Vec<String> {
     let mut pieces: Vec<String> = Vec::new();
     for word in line.split_whitespace() {
         match pieces.last_mut() {
-            Some(last) if width(&format!("{last} {word}")) <= room => {
+            Some(last)
+                if UNITS.contains(&word.trim_end_matches(','))
+                    || width(&format!("{last} {word}")) <= room =>
+            {
                 last.push(' ');
                 last.push_str(word);
             }
@@ -249,4 +288,25 @@ pub(super) fn wrapped(line: &str, room: f64, width: impl Fn(&str) -> f64) -> Vec
         }
     }
     pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_that_count_up_are_told_by_the_first_and_the_last() {
+        assert_eq!(listed(&["IN1", "IN2", "IN3", "IN4"]), "IN1 … IN4");
+        assert_eq!(listed(&["IN1", "IN2"]), "IN1, IN2");
+        assert_eq!(listed(&["IN1", "IN2", "IN4", "IN5"]), "IN1, IN2, IN4, IN5");
+        assert_eq!(listed(&["1", "2", "3", "A4"]), "1, 2, 3, A4");
+    }
+
+    #[test]
+    fn lines_are_broken_evenly() {
+        let width = |t: &str| t.chars().count() as f64;
+        assert_eq!(wrapped("one two three four", 16.0, width), ["one two", "three four"]);
+        assert_eq!(wrapped("one two", 16.0, width), ["one two"]);
+        assert_eq!(wrapped("extraordinarily so", 9.0, width), ["extraordinarily", "so"]);
+    }
 }
