@@ -1,0 +1,158 @@
+//! From the job to a graph of devices and conductors.
+//!
+//! Before: a job whose names are resolved. After: every device is a node of the same number, every core and link is a
+//! strand with its ends on terminals or loose, strands of one cable stand together in a bundle, and the locations form
+//! a tree whose root, number 0, is everywhere.
+
+use std::collections::BTreeMap;
+
+use super::Conductor;
+use crate::figure::{self, Preference};
+use crate::netlist::{CableId, DeviceId, End, Form, Job, Kind, LinkId, TerminalId};
+
+/// The graph of a job.
+#[derive(Debug)]
+pub(super) struct Graph {
+    /// One for each device, with its number.
+    pub nodes: Vec<Node>,
+    /// Cores first, in the order of the file, then links.
+    pub strands: Vec<Strand>,
+    /// One for each cable, with its number.
+    pub bundles: Vec<Bundle>,
+    /// The locations; an outer one stands before those in it.
+    pub places: Vec<Place>,
+}
+
+/// A device.
+#[derive(Debug)]
+pub(super) struct Node {
+    /// How its terminals behave.
+    pub form: Form,
+    /// The number of its first terminal in the job.
+    pub first_terminal: u32,
+    /// Its location.
+    pub place: usize,
+    /// Where its terminals would like to stand.
+    pub pref: Preference,
+    /// The strand ends on it, terminal by terminal: (strand, end).
+    pub ends: Vec<(usize, usize)>,
+    /// Whether power comes from it.
+    pub source: bool,
+}
+
+/// A core or a link.
+#[derive(Debug)]
+pub(super) struct Strand {
+    /// Which.
+    pub conductor: Conductor,
+    /// Its cable.
+    pub bundle: Option<usize>,
+    /// Near and far end; `None` where it is loose.
+    pub ends: [Option<Joint>; 2],
+}
+
+/// A strand's end on a terminal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Joint {
+    /// The device.
+    pub node: usize,
+    /// The terminal by its number in the device.
+    pub terminal: usize,
+}
+
+/// A cable.
+#[derive(Debug)]
+pub(super) struct Bundle {
+    /// Which.
+    pub cable: CableId,
+    /// Its strands.
+    pub strands: Vec<usize>,
+}
+
+/// A location.
+#[derive(Debug)]
+pub(super) struct Place {
+    /// Its path; empty for the root.
+    pub path: Vec<String>,
+    /// The location that it stands in.
+    pub parent: usize,
+}
+
+impl Graph {
+    /// The locations from the root down to that one.
+    pub fn path_to(&self, mut place: usize) -> Vec<usize> {
+        let mut path = vec![place];
+        while place != 0 {
+            place = self.places[place].parent;
+            path.push(place);
+        }
+        path.reverse();
+        path
+    }
+
+    /// The innermost location that holds both.
+    pub fn common_place(&self, a: usize, b: usize) -> usize {
+        let (a, b) = (self.path_to(a), self.path_to(b));
+        a.iter().zip(&b).take_while(|(x, y)| x == y).last().map_or(0, |(x, _)| *x)
+    }
+}
+
+/// Collects the graph.
+pub(super) fn collect(job: &Job) -> Graph {
+    let mut places = vec![Place { path: Vec::new(), parent: 0 }];
+    let mut known: BTreeMap<Vec<String>, usize> = BTreeMap::from([(Vec::new(), 0)]);
+    let mut nodes: Vec<Node> = Vec::with_capacity(job.devices.len());
+    for (id, device) in job.device_ids() {
+        let mut place = 0;
+        for depth in 1..=device.location.len() {
+            let path = device.location[..depth].to_vec();
+            place = *known.entry(path.clone()).or_insert_with(|| {
+                places.push(Place { path, parent: place });
+                places.len() - 1
+            });
+        }
+        let source = device.parts.iter().any(|p| matches!(job.parts[p as usize].kind, Kind::Source(_)));
+        let pref = figure::default_sides(job, id);
+        nodes.push(Node {
+            form: device.form,
+            first_terminal: device.terminals.start,
+            place,
+            pref,
+            ends: Vec::new(),
+            source,
+        });
+    }
+    let joint = |terminal: TerminalId| {
+        let DeviceId(device) = job.terminal(terminal).device;
+        let first = job.devices[device as usize].terminals.start;
+        Some(Joint { node: device as usize, terminal: (terminal.0 - first) as usize })
+    };
+    let mut strands: Vec<Strand> = Vec::with_capacity(job.cores.len() + job.links.len());
+    for (id, core) in job.core_ids() {
+        let ends = core.ends.map(|end| match end.to {
+            End::Terminal(t) => joint(t),
+            End::Safe(_) | End::Bare | End::Spare => None,
+        });
+        strands.push(Strand { conductor: Conductor::Core(id), bundle: Some(core.cable.index()), ends });
+    }
+    for (i, link) in job.links.iter().enumerate() {
+        let conductor = Conductor::Link(LinkId(i as u32));
+        strands.push(Strand { conductor, bundle: None, ends: link.ends.map(joint) });
+    }
+    let bundle = |(cable, entry): (CableId, &crate::netlist::Cable)| {
+        let strands = entry.cores.iter().map(|c| c as usize).collect();
+        Bundle { cable, strands }
+    };
+    let bundles = job.cable_ids().map(bundle).collect();
+    for (s, strand) in strands.iter().enumerate() {
+        for (e, end) in strand.ends.iter().enumerate() {
+            if let Some(joint) = end {
+                nodes[joint.node].ends.push((s, e));
+            }
+        }
+    }
+    for node in &mut nodes {
+        node.ends.sort_by_key(|(s, e)| (strands[*s].ends[*e].map_or(0, |j| j.terminal), *s, *e));
+    }
+    Graph { nodes, strands, bundles, places }
+}

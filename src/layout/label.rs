@@ -1,0 +1,440 @@
+//! From points to a labelled diagram.
+//!
+//! Before: lines, and room kept for every text. After: the whole [`Layout`], every text at its thing. The widths of the
+//! texts are asked for here too, so that the room that was kept is the room that is used.
+
+use super::collect::Graph;
+use super::model::{
+    Conductor, Frame, GridPoint, Label, LabelOf, Layout, Lead, Placed as PlacedDevice, Sheath, Wire, WireEnd,
+};
+use super::place::{self, Placed};
+use super::route::Routed;
+use crate::figure::{Figure, Side};
+use crate::lettering::{self, Height};
+use crate::netlist::{DeviceId, End, Job, TerminalId, Unused};
+use crate::scene::{Anchor, M, Point, Rect, Text};
+
+/// Modules from the end of a sheath to the end of a loose core, and from a device to the end of an unused lead.
+pub(super) const STUB: i32 = 2;
+/// Millimetres from the end of a loose core to its word: the insulated-end sign and a little air.
+const SIGN: f64 = 3.2;
+/// Millimetres between the outline of a device and the text above a core.
+const AIR: f64 = 1.4;
+/// Millimetres from the middle of a core to the baseline of the text above it.
+const ABOVE: f64 = 0.7;
+/// Millimetres around a word that stands in a box.
+const BOX: f64 = 0.8;
+
+/// The room that a cable's labels need.
+pub(super) struct Room {
+    /// Modules for tag and make-up.
+    pub width: i32,
+    /// Rows of loose ends at the left end of the sheath, with modules for stub, sign and word.
+    pub left: Vec<(i32, i32)>,
+    /// The same at the right end.
+    pub right: Vec<(i32, i32)>,
+}
+
+fn modules(mm: f64) -> i32 {
+    (mm / M).ceil() as i32
+}
+
+fn mm(modules: i32) -> f64 {
+    f64::from(modules) * M
+}
+
+/// Modules of a frame's name with the air before and after it.
+pub(super) fn frame_name_width(path: &[String]) -> i32 {
+    let name = path.last().map_or("", String::as_str);
+    modules(lettering::width(name, Height::H2_5, true) + 2.0 * AIR)
+}
+
+/// Modules from the left edge of a device to the end of its designation and title.
+pub(super) fn title_room(figure: &Figure) -> i32 {
+    modules(figure.title_at.x + figure.title_width + 1.0)
+}
+
+/// The lines that stand below a cable of several cores: make-up, length.
+pub(super) fn make_up(job: &Job, graph: &Graph, bundle: usize) -> Vec<String> {
+    let cable = job.cable(graph.bundles[bundle].cable);
+    if cable.cores.len() < 2 {
+        return Vec::new();
+    }
+    let size = cable.size_text.as_ref().map(|size| format!("{} × {size}", cable.cores.len()));
+    size.into_iter().chain(cable.length.map(|l| l.to_string())).collect()
+}
+
+/// Height of the tag's letters and half its height in millimetres.
+fn tag_size(cores: usize) -> (Height, f64) {
+    if cores < 2 { (Height::H1_8, 1.7) } else { (Height::H2_5, 2.3) }
+}
+
+fn tag_width(job: &Job, graph: &Graph, bundle: usize) -> f64 {
+    let cable = job.cable(graph.bundles[bundle].cable);
+    let (height, _) = tag_size(cable.cores.len());
+    lettering::width(&cable.name, height, true) + 2.4
+}
+
+/// The room of a cable's labels.
+pub(super) fn bundle_room(job: &Job, placed: &Placed, bundle: usize) -> Room {
+    let o = &placed.ordered;
+    let graph = &o.ranked.graph;
+    let lines = make_up(job, graph, bundle);
+    let widest = lines.iter().map(|l| lettering::width(l, Height::H1_8, false)).fold(0.0, f64::max);
+    let width = modules((tag_width(job, graph, bundle) + 1.0).max(widest));
+    let item = o.figures.len() + bundle;
+    let mut room = Room { width, left: Vec::new(), right: Vec::new() };
+    for (row, s) in o.items[item].rows.iter().enumerate() {
+        for e in 0..2 {
+            if graph.strands[*s].ends[e].is_some() {
+                continue;
+            }
+            let word = loose_word(job, graph.strands[*s].conductor, e);
+            let (text, boxed) = word;
+            let width = STUB + modules(word_room(text, boxed));
+            let y = placed.y[item] + placed.rows[item].get(row).copied().unwrap_or(0);
+            let side = if e == o.ranked.left_end[bundle] { &mut room.left } else { &mut room.right };
+            side.push((y, width));
+        }
+    }
+    room
+}
+
+/// Millimetres from the end of a conductor to the end of the word beside it.
+fn word_room(text: &str, boxed: bool) -> f64 {
+    if boxed {
+        lettering::width(text, Height::H1_8, true) + 2.0 * BOX + 1.0
+    } else {
+        SIGN + lettering::width(text, Height::H1_8, false) + 1.0
+    }
+}
+
+/// The word at a loose end, and whether it stands in a box because the end was left unsafe.
+fn loose_word(job: &Job, conductor: Conductor, end: usize) -> (&'static str, bool) {
+    let to = match conductor {
+        Conductor::Core(id) => job.core(id).ends[end].to,
+        Conductor::Link(_) => End::Bare,
+    };
+    match to {
+        End::Safe(way) => (way.word(), false),
+        End::Bare | End::Spare | End::Terminal(_) => ("BARE", true),
+    }
+}
+
+fn lead_word(unused: Option<Unused>) -> (&'static str, bool) {
+    match unused.and_then(|u| u.way) {
+        Some(way) => (way.word(), false),
+        None => ("BARE", true),
+    }
+}
+
+/// The colour code of a core; the core's own name where it has no colour.
+fn code(job: &Job, conductor: Conductor) -> String {
+    match conductor {
+        Conductor::Core(id) => {
+            let core = job.core(id);
+            if core.colours.is_empty() {
+                core.name.clone()
+            } else {
+                core.colours.iter().map(|c| c.code()).collect::<Vec<_>>().join("-")
+            }
+        }
+        Conductor::Link(_) => String::new(),
+    }
+}
+
+/// What stands at an end of a core: its code and its far end.
+fn end_text(job: &Job, graph: &Graph, strand: usize, end: usize) -> String {
+    let s = &graph.strands[strand];
+    let far = match s.ends[1 - end] {
+        Some(joint) => job.label(TerminalId(graph.nodes[joint.node].first_terminal + joint.terminal as u32)),
+        None => match loose_word(job, s.conductor, 1 - end) {
+            (word, false) => word.to_owned(),
+            (_, true) => "bare".to_owned(),
+        },
+    };
+    match s.conductor {
+        Conductor::Core(_) => format!("{} → {far}", code(job, s.conductor)),
+        Conductor::Link(_) => format!("→ {far}"),
+    }
+}
+
+/// An unused flying lead of a device: terminal and landing.
+fn open_leads(job: &Job, placed: &Placed, device: usize) -> Vec<(TerminalId, usize)> {
+    let o = &placed.ordered;
+    let node = &o.ranked.graph.nodes[device];
+    let free = |t: TerminalId| {
+        let number = (t.0 - node.first_terminal) as usize;
+        let joined = |(s, e): &(usize, usize)| {
+            o.ranked.graph.strands[*s].ends[*e].is_some_and(|j| j.terminal == number)
+        };
+        job.terminal(t).lead.is_some() && !node.ends.iter().any(joined)
+    };
+    let landings = o.figures[device].landings.iter().enumerate();
+    landings.filter(|(_, l)| free(l.terminal)).map(|(i, l)| (l.terminal, i)).collect()
+}
+
+/// The landings of a device that have a text beside them: row from its top, side, modules from its outline.
+pub(super) fn landing_room(job: &Job, placed: &Placed, device: usize) -> Vec<(i32, Side, i32)> {
+    let o = &placed.ordered;
+    let figure = &o.figures[device];
+    let mut room = Vec::new();
+    for border in &o.items[device].ends {
+        for end in border {
+            let s = o.ends[*end].strand;
+            let (_, at) = place::landing(o, *end);
+            let Some(landing) = figure.landings.get(at) else { continue };
+            let end = usize::from(o.chains[s].first() != Some(end));
+            let text = end_text(job, &o.ranked.graph, s, end);
+            let width = modules(AIR + lettering::width(&text, Height::H1_8, false) + 0.3);
+            room.push((landing.y, landing.side, width));
+        }
+    }
+    for (terminal, at) in open_leads(job, placed, device) {
+        let Some(landing) = figure.landings.get(at) else { continue };
+        let (word, boxed) = lead_word(job.terminal(terminal).unused);
+        room.push((landing.y, landing.side, STUB + modules(word_room(word, boxed))));
+        room.push((landing.y + 1, landing.side, STUB + modules(word_room(word, boxed))));
+    }
+    room
+}
+
+/// Labels.
+pub(super) fn label(job: &Job, routed: Routed) -> Layout {
+    let mut labels = Labels { job, routed: &routed, labels: Vec::new(), outlines: Vec::new() };
+    let devices: Vec<PlacedDevice> = labels.devices();
+    let wires: Vec<Wire> = labels.wires();
+    let sheaths = labels.sheaths();
+    let leads = labels.leads();
+    let frames = labels.frames();
+    let labels = labels.labels;
+    let layout = Layout { size: (0, 0), devices, wires, sheaths, leads, frames, labels };
+    moved_to_corner(layout)
+}
+
+struct Labels<'a> {
+    job: &'a Job,
+    routed: &'a Routed,
+    labels: Vec<Label>,
+    outlines: Vec<Rect>,
+}
+
+impl Labels<'_> {
+    fn add(&mut self, text: Text, of: LabelOf, grown: f64) {
+        let ink = text.ink().grown(grown);
+        let Text { text, at, anchor, height, bold, upright } = text;
+        self.labels.push(Label { text, of, at, anchor, height, bold, upright, ink });
+    }
+
+    fn devices(&mut self) -> Vec<PlacedDevice> {
+        let o = &self.routed.placed.ordered;
+        let mut devices = Vec::with_capacity(o.figures.len());
+        for (d, figure) in o.figures.iter().enumerate() {
+            let at = GridPoint { x: self.routed.x[d], y: self.routed.placed.y[d] };
+            let entry = self.job.device(DeviceId(d as u32));
+            let (x, y) = (mm(at.x) + figure.title_at.x, mm(at.y) + figure.title_at.y);
+            self.add(Text::new(&entry.name, x, y, Height::H3_5).bold(), LabelOf::Device(d), 0.0);
+            if let Some(title) = entry.title.as_deref().filter(|t| !t.trim().is_empty()) {
+                let x = x + lettering::width(&entry.name, Height::H3_5, true) + M / 2.0;
+                self.add(Text::new(title, x, y, Height::H1_8), LabelOf::Device(d), 0.0);
+            }
+            devices.push(PlacedDevice { figure: figure.clone(), at });
+        }
+        devices
+    }
+
+    fn wires(&mut self) -> Vec<Wire> {
+        let routed = self.routed;
+        let o = &routed.placed.ordered;
+        let graph = &o.ranked.graph;
+        let mut wires = Vec::with_capacity(graph.strands.len());
+        for (s, strand) in graph.strands.iter().enumerate() {
+            let points = routed.lines[s].clone();
+            let mut ends = [WireEnd::Loose; 2];
+            for (e, drawn) in ends.iter_mut().enumerate() {
+                let chord_end = if e == 0 { o.chains[s].first() } else { o.chains[s].last() };
+                let (Some(tip), Some(next)) = (
+                    if e == 0 { points.first() } else { points.last() },
+                    if e == 0 {
+                        points.get(1)
+                    } else {
+                        points.len().checked_sub(2).and_then(|i| points.get(i))
+                    },
+                ) else {
+                    continue;
+                };
+                let to_right = next.x > tip.x;
+                if let (Some(_), Some(end)) = (strand.ends[e], chord_end) {
+                    let (device, landing) = place::landing(o, *end);
+                    *drawn = WireEnd::Landing(device, landing);
+                    let text = end_text(self.job, graph, s, e);
+                    let (x, anchor) = hung(mm(tip.x), to_right, AIR);
+                    let text = Text::new(&text, x, mm(tip.y) - ABOVE, Height::H1_8).anchored(anchor);
+                    self.add(text, LabelOf::WireEnd(s, e), 0.0);
+                } else {
+                    let word = loose_word(self.job, strand.conductor, e);
+                    self.word(*tip, !to_right, word, LabelOf::LooseEnd(s, e));
+                    let (x, anchor) = hung(mm(tip.x), to_right, 0.4);
+                    let code =
+                        Text::new(&code(self.job, strand.conductor), x, mm(tip.y) - ABOVE, Height::H1_8);
+                    self.add(code.anchored(anchor), LabelOf::WireEnd(s, e), 0.0);
+                }
+            }
+            wires.push(Wire { conductor: strand.conductor, ends, points });
+        }
+        wires
+    }
+
+    /// The word beyond the end of a conductor.
+    fn word(&mut self, tip: GridPoint, to_right: bool, (word, boxed): (&str, bool), of: LabelOf) {
+        let far = if boxed { BOX + 0.4 } else { SIGN };
+        let (x, anchor) = hung(mm(tip.x), to_right, far);
+        let text = Text::new(word, x, mm(tip.y) + Height::H1_8.mm() / 2.0, Height::H1_8).anchored(anchor);
+        let text = if boxed { text.bold() } else { text };
+        self.add(text, of, if boxed { BOX } else { 0.0 });
+    }
+
+    fn sheaths(&mut self) -> Vec<Sheath> {
+        let routed = self.routed;
+        let o = &routed.placed.ordered;
+        let graph = &o.ranked.graph;
+        let mut sheaths = Vec::with_capacity(graph.bundles.len());
+        for (b, bundle) in graph.bundles.iter().enumerate() {
+            let item = o.figures.len() + b;
+            let [left, from, to, right] = routed.sheaths[b];
+            let (first, last) = (
+                routed.placed.y[item],
+                routed.placed.y[item] + routed.placed.rows[item].last().copied().unwrap_or(0),
+            );
+            let several = bundle.strands.len() > 1;
+            let outline = if several {
+                let corner = |x: i32, y: f64| Point { x: mm(x), y };
+                Rect::between(corner(left, mm(first) - 1.6), corner(right, mm(last) + 1.6))
+            } else {
+                Rect { x: mm(left), y: mm(first), w: 0.0, h: 0.0 }
+            };
+            let centre = Point { x: f64::midpoint(mm(from), mm(to)), y: f64::midpoint(mm(first), mm(last)) };
+            let (height, half) = tag_size(bundle.strands.len());
+            let width = tag_width(self.job, graph, b);
+            let tag = Rect { x: centre.x - width / 2.0, y: centre.y - half, w: width, h: 2.0 * half };
+            let name = &self.job.cable(bundle.cable).name;
+            let text = Text::new(name, centre.x, centre.y + height.mm() / 2.0, height).bold();
+            self.add(text.anchored(Anchor::Middle), LabelOf::Tag(b), 0.0);
+            if let Some(label) = self.labels.last_mut() {
+                label.ink = tag;
+            }
+            for (i, line) in make_up(self.job, graph, b).iter().enumerate() {
+                let y = mm(last) + 1.6 + 2.5 + 3.2 * i as f64;
+                let text = Text::new(line, centre.x, y, Height::H1_8).anchored(Anchor::Middle);
+                self.add(text, LabelOf::MakeUp(b), 0.0);
+            }
+            self.outlines.push(outline);
+            sheaths.push(Sheath { cable: bundle.cable, outline, tag });
+        }
+        sheaths
+    }
+
+    fn leads(&mut self) -> Vec<Lead> {
+        let routed = self.routed;
+        let o = &routed.placed.ordered;
+        let mut leads = Vec::new();
+        for d in 0..o.figures.len() {
+            for (terminal, at) in open_leads(self.job, &routed.placed, d) {
+                let Some(landing) = o.figures[d].landings.get(at) else { continue };
+                let from = GridPoint { x: routed.x[d] + landing.x, y: routed.placed.y[d] + landing.y };
+                let out = if landing.side == Side::Left { -STUB } else { STUB };
+                let to = GridPoint { x: from.x + out, ..from };
+                let word = lead_word(self.job.terminal(terminal).unused);
+                self.word(to, landing.side == Side::Right, word, LabelOf::Lead(leads.len()));
+                leads.push(Lead { terminal, points: [from, to] });
+            }
+        }
+        leads
+    }
+
+    /// Whether lines, sheaths or labels meet a box.
+    fn meets(&self, ink: &Rect) -> bool {
+        let lines = self.routed.lines.iter().flat_map(|line| line.windows(2));
+        let mut lines = lines.map(|p| match p {
+            [a, b] => Rect::between(point(*a), point(*b)).grown(0.35),
+            _ => Rect::default(),
+        });
+        lines.any(|line| line.overlaps(ink))
+            || self.labels.iter().any(|l| l.ink.overlaps(ink))
+            || self.outlines.iter().any(|o| o.overlaps(ink))
+    }
+
+    fn frames(&mut self) -> Vec<Frame> {
+        let routed = self.routed;
+        let places = &routed.placed.ordered.ranked.graph.places;
+        let mut frames = Vec::new();
+        for (p, place) in places.iter().enumerate() {
+            let (Some((top, bottom)), Some((left, right))) = (routed.placed.frames[p], routed.frames[p])
+            else {
+                continue;
+            };
+            let rect = Rect { x: mm(left), y: mm(top), w: mm(right - left), h: mm(bottom - top) };
+            let name = place.path.last().map_or("", String::as_str);
+            let text = |x: f64, y: f64| Text::new(name, x, y, Height::H2_5).bold();
+            let (high, low) = (rect.y + 3.6, rect.bottom() - 1.2);
+            let steps = |y: f64| (0..right - left).map(move |i| (rect.x + AIR + mm(i), y));
+            let free = |(x, y): &(f64, f64)| {
+                let ink = text(*x, *y).ink().grown(0.5);
+                ink.right() < rect.right() && !self.meets(&ink)
+            };
+            let (x, y) = steps(high).chain(steps(low)).find(free).unwrap_or((rect.x + AIR, high));
+            self.add(text(x, y), LabelOf::Frame(frames.len()), 0.0);
+            frames.push(Frame { location: place.path.clone(), rect });
+        }
+        frames
+    }
+}
+
+fn point(at: GridPoint) -> Point {
+    Point { x: mm(at.x), y: mm(at.y) }
+}
+
+fn hung(x: f64, to_right: bool, away: f64) -> (f64, Anchor) {
+    if to_right { (x + away, Anchor::Start) } else { (x - away, Anchor::End) }
+}
+
+/// The same with its top left corner at 0, 0.
+fn moved_to_corner(mut layout: Layout) -> Layout {
+    let mut boxes: Vec<Rect> = layout.labels.iter().map(|l| l.ink).collect();
+    boxes.extend(layout.frames.iter().map(|f| f.rect));
+    boxes.extend(layout.sheaths.iter().map(|s| s.outline));
+    for d in &layout.devices {
+        boxes.push(Rect {
+            x: mm(d.at.x),
+            y: mm(d.at.y),
+            w: mm(d.figure.w),
+            h: mm(d.figure.h + d.figure.margin[3]),
+        });
+    }
+    let points =
+        layout.wires.iter().flat_map(|w| &w.points).chain(layout.leads.iter().flat_map(|l| &l.points));
+    boxes.extend(points.map(|p| Rect { x: mm(p.x), y: mm(p.y), w: 0.0, h: 0.0 }));
+    let Some(all) = boxes.into_iter().reduce(|a, b| a.with(&b)) else { return layout };
+    let (dx, dy) = (-(all.x / M).floor() as i32, -(all.y / M).floor() as i32);
+    let (fx, fy) = (mm(dx), mm(dy));
+    for d in &mut layout.devices {
+        d.at = GridPoint { x: d.at.x + dx, y: d.at.y + dy };
+    }
+    let wires = layout.wires.iter_mut().flat_map(|w| &mut w.points);
+    for p in wires.chain(layout.leads.iter_mut().flat_map(|l| &mut l.points)) {
+        *p = GridPoint { x: p.x + dx, y: p.y + dy };
+    }
+    for s in &mut layout.sheaths {
+        s.outline = s.outline.moved(fx, fy);
+        s.tag = s.tag.moved(fx, fy);
+    }
+    for f in &mut layout.frames {
+        f.rect = f.rect.moved(fx, fy);
+    }
+    for l in &mut layout.labels {
+        l.at = Point { x: l.at.x + fx, y: l.at.y + fy };
+        l.ink = l.ink.moved(fx, fy);
+    }
+    layout.size = (modules(all.right()) + dx, modules(all.bottom()) + dy);
+    layout
+}

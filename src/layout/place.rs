@@ -1,0 +1,404 @@
+//! From an order to rows.
+//!
+//! Before: every layer in its order from the top. After: every item has a row, so that no two items of a layer and no
+//! two frames come too near, and every frame has a top and a bottom that hold its items and nothing else.
+//!
+//! Rows are chosen so that the sum of the heights of all steps, each by its weight, is as small as it can be. That
+//! sum is convex, and which items should move together by a step is a minimum cut; steps of halving size find the
+//! minimum (steepest descent for L-natural-convex functions, K. Murota, "Discrete Convex Analysis", SIAM 2003).
+
+use super::cut::Cut;
+use super::order::{End, Item, Ordered, What, partner};
+use crate::figure::Side;
+use crate::netlist::Job;
+
+/// The graph in rows.
+#[derive(Debug)]
+pub(super) struct Placed {
+    /// The order.
+    pub ordered: Ordered,
+    /// The row of each item: the top of a device's outline, the first row of a bundle or lane.
+    pub y: Vec<i32>,
+    /// The rows of each bundle and lane, from its first.
+    pub rows: Vec<Vec<i32>>,
+    /// Top and bottom of each location's frame; the root has none.
+    pub frames: Vec<Option<(i32, i32)>>,
+    /// The row of each chord end.
+    pub row: Vec<i32>,
+}
+
+/// Modules that the lettering above a device takes.
+pub(super) const TITLE: i32 = 2;
+/// Modules that the name of a frame takes.
+const NAME: i32 = 2;
+/// Modules between a frame and what it holds or what is beside it.
+const CLEAR: i32 = 1;
+
+/// Places.
+pub(super) fn place(job: &Job, ordered: Ordered) -> Placed {
+    let rows: Vec<Vec<i32>> = ordered.items.iter().map(|item| item_rows(&ordered, item)).collect();
+    let offset: Vec<i32> = (0..ordered.ends.len()).map(|e| end_offset(&ordered, &rows, e)).collect();
+    let mut system = System::new(job, &ordered, &rows, &offset);
+    system.settle();
+    let mut placed = system.finish(ordered, rows, offset);
+    placed.clear_loose_rows();
+    placed
+}
+
+/// The rows of a bundle or lane from its first: where most neighbours stand as they land the rows stand so too.
+fn item_rows(o: &Ordered, item: &Item) -> Vec<i32> {
+    if item.rows.is_empty() {
+        return Vec::new();
+    }
+    let mut votes = [0_usize; 4];
+    for pair in item.rows.windows(2) {
+        let &[a, b] = pair else { continue };
+        for e in 0..2 {
+            let ends = &o.ranked.graph.strands;
+            let (Some(p), Some(q)) = (ends[a].ends[e], ends[b].ends[e]) else { continue };
+            if p.node != q.node {
+                continue;
+            }
+            let landing = |s: usize| {
+                let end = if e == 0 { o.chains[s].first() } else { o.chains[s].last() };
+                end.map_or(0, |end| landing_row(o, *end))
+            };
+            let apart = landing(b) - landing(a);
+            if (1..=3).contains(&apart) {
+                votes[apart as usize] += 1;
+            }
+        }
+    }
+    let pitch = if votes[3] > votes[2] && item.rows.len() <= 12 {
+        3
+    } else if item.rows.len() > 12 {
+        1
+    } else {
+        2
+    };
+    (0..item.rows.len() as i32).map(|i| i * pitch).collect()
+}
+
+/// The row of a landing from the top of its device.
+fn landing_row(o: &Ordered, end: usize) -> i32 {
+    let (figure, landing) = landing(o, end);
+    o.figures[figure].landings.get(landing).map_or(1, |l| l.y)
+}
+
+/// The device of a chord end and the number of its landing.
+pub(super) fn landing(o: &Ordered, end: usize) -> (usize, usize) {
+    let End { item, side, terminal, slot, .. } = o.ends[end];
+    // The ends of one terminal follow each other on the border.
+    let border = &o.items[item].ends[side as usize];
+    let first = border.iter().position(|e| o.ends[*e].terminal == terminal).unwrap_or(slot);
+    let place = slot - first;
+    let landings = o.figures[item].landings.iter().enumerate();
+    let number = |t: u32| t.wrapping_sub(terminal_base(o, item));
+    let mine = landings.filter(|(_, l)| l.side == side && number(l.terminal.0) as usize == terminal);
+    (item, mine.map(|(i, _)| i).nth(place).unwrap_or(0))
+}
+
+fn terminal_base(o: &Ordered, device: usize) -> u32 {
+    o.ranked.graph.nodes[device].first_terminal
+}
+
+fn end_offset(o: &Ordered, rows: &[Vec<i32>], end: usize) -> i32 {
+    let End { item, strand, .. } = o.ends[end];
+    match o.items[item].what {
+        What::Device(_) => landing_row(o, end),
+        What::Bundle(_) | What::Lane => {
+            let row = o.items[item].rows.iter().position(|s| *s == strand);
+            row.and_then(|r| rows[item].get(r)).copied().unwrap_or(0)
+        }
+    }
+}
+
+/// Variables with least distances and weighted differences.
+struct System {
+    /// The values: items, then tops, then bottoms of locations.
+    y: Vec<i32>,
+    /// `y[b] - y[a]` is at least so much.
+    least: Vec<(usize, usize, i32)>,
+    /// `weight * |y[a] + offset - y[b]|`.
+    terms: Vec<(usize, usize, i32, i64)>,
+    items: usize,
+    places: usize,
+    used: Vec<bool>,
+}
+
+impl System {
+    fn new(job: &Job, o: &Ordered, rows: &[Vec<i32>], offset: &[i32]) -> Self {
+        let (items, places) = (o.items.len(), o.ranked.graph.places.len());
+        let used = o.spans.iter().enumerate().map(|(p, (from, to))| p != 0 && from <= to).collect();
+        let mut system = Self {
+            y: vec![0; items + 2 * places],
+            least: Vec::new(),
+            terms: Vec::new(),
+            items,
+            places,
+            used,
+        };
+        for layer in &o.layers {
+            for item in layer {
+                system.hold(o, rows, *item, job);
+            }
+            for pair in layer.windows(2) {
+                if let &[a, b] = pair {
+                    system.keep_apart(o, rows, a, b, job);
+                }
+            }
+        }
+        for (p, place) in o.ranked.graph.places.iter().enumerate().skip(1) {
+            if !system.used[p] {
+                continue;
+            }
+            let (top, bottom) = (system.top(p), system.bottom(p));
+            system.least.push((top, bottom, NAME + 2 * CLEAR));
+            system.terms.push((top, bottom, 0, 1));
+            if place.parent != 0 {
+                let (outer_top, outer_bottom) = (system.top(place.parent), system.bottom(place.parent));
+                system.least.push((outer_top, top, NAME + CLEAR));
+                system.least.push((bottom, outer_bottom, CLEAR));
+            }
+        }
+        system.enter_frames(o, rows, job);
+        for chord in 0..o.ends.len() / 2 {
+            let (a, b) = (2 * chord, 2 * chord + 1);
+            let (i, j) = (o.ends[a].item, o.ends[b].item);
+            if i != j {
+                let weight = if o.ends[a].side == o.ends[b].side { 1 } else { weight(o, a) };
+                system.terms.push((i, j, offset[a] - offset[b], 8 * weight));
+            }
+        }
+        system
+    }
+
+    fn top(&self, place: usize) -> usize {
+        self.items + place
+    }
+
+    fn bottom(&self, place: usize) -> usize {
+        self.items + self.places + place
+    }
+
+    /// An item lies within its frame.
+    fn hold(&mut self, o: &Ordered, rows: &[Vec<i32>], item: usize, job: &Job) {
+        let place = o.items[item].place;
+        if place != 0 && self.used[place] {
+            let (up, down) = extent(o, rows, item, job);
+            self.least.push((self.top(place), item, NAME + CLEAR + up));
+            self.least.push((item, self.bottom(place), CLEAR + down));
+        }
+    }
+
+    /// What leads into a frame from the layer beside it does so between its top and its bottom, unless that goes
+    /// against what is above what.
+    fn enter_frames(&mut self, o: &Ordered, rows: &[Vec<i32>], job: &Job) {
+        let graph = &o.ranked.graph;
+        let mut after: Vec<Vec<usize>> = vec![Vec::new(); self.y.len()];
+        for (a, b, _) in &self.least {
+            after[*a].push(*b);
+        }
+        for (i, item) in o.items.iter().enumerate() {
+            if matches!(item.what, What::Device(_)) || item.rows.is_empty() {
+                continue;
+            }
+            let (up, down) = extent(o, rows, i, job);
+            for border in &item.ends {
+                // The locations that all strands lead into on this border.
+                let beside = border.iter().map(|e| graph.path_to(o.items[o.ends[partner(*e)].item].place));
+                let shared = |a: Vec<usize>, b: Vec<usize>| {
+                    a.iter().zip(&b).take_while(|(x, y)| x == y).map(|(x, _)| *x).collect()
+                };
+                let into: Vec<usize> = beside.reduce(shared).unwrap_or_default();
+                let own = graph.path_to(item.place);
+                for frame in into.into_iter().filter(|p| *p != 0 && self.used[*p] && !own.contains(p)) {
+                    let (top, bottom) = (self.top(frame), self.bottom(frame));
+                    if reaches(&after, i, top) || reaches(&after, bottom, i) {
+                        continue;
+                    }
+                    self.least.push((top, i, NAME + CLEAR + up));
+                    self.least.push((i, bottom, CLEAR + down));
+                    after[top].push(i);
+                    after[i].push(bottom);
+                }
+            }
+        }
+    }
+
+    /// Two neighbours of a layer, and the frames that end between them.
+    fn keep_apart(&mut self, o: &Ordered, rows: &[Vec<i32>], a: usize, b: usize, job: &Job) {
+        let graph = &o.ranked.graph;
+        let (p, q) = (graph.path_to(o.items[a].place), graph.path_to(o.items[b].place));
+        let shared = p.iter().zip(&q).take_while(|(x, y)| x == y).count();
+        let (from, down) = match p.get(shared) {
+            Some(frame) => (self.bottom(*frame), 0),
+            None => (a, extent(o, rows, a, job).1),
+        };
+        let (to, up) = match q.get(shared) {
+            Some(frame) => (self.top(*frame), 0),
+            None => (b, extent(o, rows, b, job).0),
+        };
+        let lane = |i: usize| o.items[i].what == What::Lane;
+        let device = |i: usize| matches!(o.items[i].what, What::Device(_));
+        let clear = if device(a) && device(b) { 2 } else { 1 };
+        let clear = if lane(a) && lane(b) && !o.items[a].rows.is_empty() { 1 } else { clear };
+        self.least.push((from, to, down + up + clear));
+    }
+
+    /// The lowest values that keep all distances, then steps down to the least sum.
+    fn settle(&mut self) {
+        let mut degree = vec![0_usize; self.y.len()];
+        let mut after: Vec<Vec<(usize, i32)>> = vec![Vec::new(); self.y.len()];
+        for (a, b, least) in &self.least {
+            degree[*b] += 1;
+            after[*a].push((*b, *least));
+        }
+        let mut ready: Vec<usize> = (0..self.y.len()).filter(|v| degree[*v] == 0).collect();
+        while let Some(a) = ready.pop() {
+            for (b, least) in &after[a] {
+                self.y[*b] = self.y[*b].max(self.y[a] + least);
+                degree[*b] -= 1;
+                if degree[*b] == 0 {
+                    ready.push(*b);
+                }
+            }
+        }
+        let height = self.y.iter().copied().max().unwrap_or(0).max(1);
+        let mut step = 1 << height.ilog2();
+        while step > 0 {
+            let mut tries = 0;
+            while (self.shift(step) | self.shift(-step)) && tries < 100 {
+                tries += 1;
+            }
+            step /= 2;
+        }
+    }
+
+    /// Moves the set of variables by a step that lessens the sum most; says whether there was any.
+    fn shift(&mut self, step: i32) -> bool {
+        let mut cut = Cut::new(self.y.len());
+        let mut gain = vec![0_i64; self.y.len()];
+        for &(a, b, offset, weight) in &self.terms {
+            let apart = self.y[a] + offset - self.y[b];
+            let now = i64::from(apart.abs());
+            let first = weight * (i64::from((apart + step).abs()) - now);
+            let second = weight * (i64::from((apart - step).abs()) - now);
+            gain[a] += first;
+            gain[b] -= first;
+            cut.arc(b, a, first + second);
+        }
+        for &(a, b, least) in &self.least {
+            let slack = self.y[b] - self.y[a] - least;
+            if slack < step.abs() {
+                if step > 0 { cut.arc(a, b, i64::MAX / 4) } else { cut.arc(b, a, i64::MAX / 4) }
+            }
+        }
+        let Some(moving) = cut.least(&gain) else { return false };
+        for (y, moves) in self.y.iter_mut().zip(&moving) {
+            if *moves {
+                *y += step;
+            }
+        }
+        true
+    }
+
+    fn finish(self, ordered: Ordered, rows: Vec<Vec<i32>>, offset: Vec<i32>) -> Placed {
+        let frames = (0..self.places)
+            .map(|p| self.used[p].then(|| (self.y[self.top(p)], self.y[self.bottom(p)])))
+            .collect();
+        let row = offset.iter().enumerate().map(|(e, off)| self.y[ordered.ends[e].item] + off).collect();
+        let y = self.y[..self.items].to_vec();
+        Placed { ordered, y, rows, frames, row }
+    }
+}
+
+/// Whether a chain of least distances leads from one variable to another.
+fn reaches(after: &[Vec<usize>], from: usize, to: usize) -> bool {
+    let mut seen = vec![false; after.len()];
+    let mut open = vec![from];
+    while let Some(v) = open.pop() {
+        if v == to {
+            return true;
+        }
+        if !std::mem::replace(&mut seen[v], true) {
+            open.extend(after[v].iter().filter(|w| !seen[**w]));
+        }
+    }
+    false
+}
+
+/// How much a chord should be straight.
+fn weight(o: &Ordered, end: usize) -> i64 {
+    let lanes = [end, partner(end)].iter().filter(|e| o.items[o.ends[**e].item].what == What::Lane).count();
+    [2, 3, 6][lanes]
+}
+
+/// The modules that an item takes above and below its row.
+pub(super) fn extent(o: &Ordered, rows: &[Vec<i32>], item: usize, job: &Job) -> (i32, i32) {
+    let last = rows[item].last().copied().unwrap_or(0);
+    match o.items[item].what {
+        What::Device(d) => {
+            let figure = &o.figures[d];
+            (TITLE + figure.margin[1], figure.h + figure.margin[3])
+        }
+        What::Bundle(b) => {
+            let loose = loose_rows(o, item).count() as i32;
+            let words = super::label::make_up(job, &o.ranked.graph, b).len() as i32;
+            if rows[item].len() == 1 && loose == 0 {
+                (1, 1)
+            } else {
+                (1, last + loose + 1 + (3 * words + 1) / 2)
+            }
+        }
+        What::Lane => (0, last),
+    }
+}
+
+/// The rows of a bundle whose strands are loose somewhere.
+pub(super) fn loose_rows(o: &Ordered, item: usize) -> impl Iterator<Item = usize> {
+    let loose = |s: usize| o.ranked.graph.strands[s].ends.iter().any(Option::is_none);
+    o.items[item].rows.iter().enumerate().filter(move |(_, s)| loose(**s)).map(|(r, _)| r)
+}
+
+impl Placed {
+    /// Moves loose rows of bundles off the rows of the terminals that they face.
+    fn clear_loose_rows(&mut self) {
+        let o = &self.ordered;
+        for item in 0..o.items.len() {
+            let layer = o.items[item].layer;
+            let loose: Vec<usize> = loose_rows(o, item).collect();
+            let mut pushed = 0;
+            for r in loose {
+                let strand = o.items[item].rows[r];
+                let graph = &o.ranked.graph;
+                let bundle = graph.strands[strand].bundle.unwrap_or(0);
+                let left = o.ranked.left_end[bundle];
+                let open = |end: usize| graph.strands[strand].ends[end].is_none();
+                let mut taken: Vec<i32> = Vec::new();
+                for (beside, side, faces) in [
+                    (layer.checked_sub(1), Side::Right, open(left)),
+                    (Some(layer + 1), Side::Left, open(1 - left)),
+                ] {
+                    let devices = beside.and_then(|l| o.layers.get(l)).into_iter().flatten();
+                    for d in devices.filter(|_| faces) {
+                        if let What::Device(d) = o.items[*d].what {
+                            let on = o.figures[d].landings.iter().filter(|l| l.side == side);
+                            taken.extend(on.map(|l| self.y[d] + l.y));
+                        }
+                    }
+                }
+                while taken.contains(&(self.y[item] + self.rows[item][r] + pushed)) {
+                    pushed += 1;
+                }
+                self.rows[item][r] += pushed;
+            }
+        }
+        for end in 0..o.ends.len() {
+            let End { item, strand, .. } = o.ends[end];
+            if let Some(r) = o.items[item].rows.iter().position(|s| *s == strand) {
+                self.row[end] = self.y[item] + self.rows[item][r];
+            }
+        }
+    }
+}

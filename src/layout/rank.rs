@@ -1,0 +1,390 @@
+//! From the graph to columns and sides.
+//!
+//! Before: devices and strands. After: every device has a column from 0, every end of a strand a side of its device
+//! (terminals that a symbol joins keep one side), and every cable the gap in which its bundle lies. Gap `g` is left of
+//! column `g`.
+//!
+//! A job is nearly a tree that grows from its supplies, so columns start as distances from them. Then devices move and
+//! terminals change sides one at a time as long as that saves wires that turn back or pass a column.
+
+use std::collections::VecDeque;
+
+use super::Options;
+use super::collect::Graph;
+use crate::figure::Side;
+use crate::netlist::{Form, Job};
+
+/// The graph in columns.
+#[derive(Debug)]
+pub(super) struct Ranked {
+    /// The graph.
+    pub graph: Graph,
+    /// The column of each device.
+    pub column: Vec<usize>,
+    /// How many columns there are; at least one.
+    pub columns: usize,
+    /// The side on which each end of each strand lands.
+    pub side: Vec<[Side; 2]>,
+    /// The side of each terminal of each device, in printed order; of no meaning for splices and strips.
+    pub terminal_side: Vec<Vec<Side>>,
+    /// The gap of each bundle.
+    pub gap: Vec<usize>,
+    /// Which end of each bundle (0 near, 1 far) is on its left.
+    pub left_end: Vec<usize>,
+}
+
+/// What one turn back costs, counted in wires that pass a column.
+const TURN: f64 = 6.0;
+/// A wire that passes a column.
+const PASS: f64 = 1.0;
+/// A wire whose near end is right of its far end.
+const AGAINST: f64 = 0.4;
+/// A terminal that is not on the side that its figure prefers.
+const UNLIKED: f64 = 0.6;
+/// Two conductors on one side of a strip's way.
+const CROWDED: f64 = 3.0;
+
+/// Ends that change sides together: a group of a device, or one end on a splice or strip.
+struct Unit {
+    node: usize,
+    ends: Vec<(usize, usize)>,
+    terminals: Vec<usize>,
+    side: Side,
+}
+
+struct Ranking<'a> {
+    graph: &'a Graph,
+    column: Vec<i32>,
+    units: Vec<Unit>,
+    unit_of: Vec<[usize; 2]>,
+    units_of: Vec<Vec<usize>>,
+}
+
+/// Ranks.
+pub(super) fn rank(_job: &Job, graph: Graph, _options: &Options) -> Ranked {
+    let mut ranking = Ranking::start(&graph);
+    ranking.choose_all_sides();
+    for _ in 0..8 {
+        let moved = ranking.move_devices();
+        ranking.choose_all_sides();
+        if !moved {
+            break;
+        }
+    }
+    let (column, columns) = ranking.tidy_columns();
+    let none = [Side::Left; 2];
+    let mut side = vec![none; graph.strands.len()];
+    let mut terminal_side: Vec<Vec<Side>> = graph.nodes.iter().map(|n| n.pref.sides.clone()).collect();
+    for unit in &ranking.units {
+        for (s, e) in &unit.ends {
+            side[*s][*e] = unit.side;
+        }
+        for t in &unit.terminals {
+            terminal_side[unit.node][*t] = unit.side;
+        }
+    }
+    let (gap, left_end) = gaps(&graph, &column, columns, &side);
+    Ranked { column, columns, side, terminal_side, gap, left_end, graph }
+}
+
+impl<'a> Ranking<'a> {
+    fn start(graph: &'a Graph) -> Self {
+        let column = distances(graph);
+        let mut units: Vec<Unit> = Vec::new();
+        let mut unit_of = vec![[usize::MAX; 2]; graph.strands.len()];
+        let mut units_of = vec![Vec::new(); graph.nodes.len()];
+        for (n, node) in graph.nodes.iter().enumerate() {
+            let terminal = |(s, e): &(usize, usize)| graph.strands[*s].ends[*e].map_or(0, |j| j.terminal);
+            let mut add = |unit: Unit| {
+                for (s, e) in &unit.ends {
+                    unit_of[*s][*e] = units.len();
+                }
+                units_of[n].push(units.len());
+                units.push(unit);
+            };
+            if node.form == Form::Box {
+                for group in &node.pref.groups {
+                    let ends = node.ends.iter().filter(|e| group.contains(&terminal(e))).copied().collect();
+                    let side = group.first().map_or(Side::Left, |t| node.pref.sides[*t]);
+                    add(Unit { node: n, ends, terminals: group.clone(), side });
+                }
+            } else {
+                for end in &node.ends {
+                    add(Unit { node: n, ends: vec![*end], terminals: Vec::new(), side: Side::Left });
+                }
+            }
+        }
+        Self { graph, column, units, unit_of, units_of }
+    }
+
+    /// What a strand costs as its two ends stand now.
+    fn strand_cost(&self, s: usize) -> f64 {
+        let strand = &self.graph.strands[s];
+        let [Some(a), Some(b)] = strand.ends else { return 0.0 };
+        let sides = self.unit_of[s].map(|u| self.units[u].side);
+        let columns = [self.column[a.node], self.column[b.node]];
+        let against = if columns[0] > columns[1] { AGAINST } else { 0.0 };
+        against + wire_cost(columns, sides)
+    }
+
+    fn unit_cost(&self, u: usize) -> f64 {
+        let unit = &self.units[u];
+        let node = &self.graph.nodes[unit.node];
+        let unliked = unit.terminals.iter().filter(|t| node.pref.sides[**t] != unit.side).count();
+        let mut cost = UNLIKED * unliked as f64 / (unit.terminals.len().max(1) as f64).sqrt();
+        if node.form == Form::Strip {
+            let terminal = |(s, e): &(usize, usize)| self.graph.strands[*s].ends[*e].map(|j| j.terminal);
+            let mine = unit.ends.first().and_then(terminal);
+            let others = self.units_of[unit.node].iter().filter(|o| {
+                **o != u
+                    && self.units[**o].side == unit.side
+                    && self.units[**o].ends.first().and_then(terminal) == mine
+            });
+            cost += CROWDED * others.count() as f64;
+        }
+        cost
+    }
+
+    fn side_cost(&self, u: usize) -> f64 {
+        self.unit_cost(u) + self.units[u].ends.iter().map(|(s, _)| self.strand_cost(*s)).sum::<f64>()
+    }
+
+    /// Puts a unit on the cheaper side; says whether that changed anything.
+    fn choose_side(&mut self, u: usize) -> bool {
+        let was = self.units[u].side;
+        let before = self.side_cost(u);
+        self.units[u].side = other(was);
+        if self.side_cost(u) + 1e-9 < before {
+            return true;
+        }
+        self.units[u].side = was;
+        false
+    }
+
+    fn choose_all_sides(&mut self) {
+        for _ in 0..6 {
+            let mut changed = false;
+            for u in 0..self.units.len() {
+                changed |= self.choose_side(u);
+            }
+            // Two ends of one wire that would both have to change.
+            for s in 0..self.graph.strands.len() {
+                let [a, b] = self.unit_of[s];
+                if a == usize::MAX || b == usize::MAX || a == b {
+                    continue;
+                }
+                let shared = |r: &Self| -> f64 {
+                    let both = r.units[a].ends.iter().chain(&r.units[b].ends);
+                    let mut strands: Vec<usize> = both.map(|(s, _)| *s).collect();
+                    strands.sort_unstable();
+                    strands.dedup();
+                    let wires: f64 = strands.iter().map(|s| r.strand_cost(*s)).sum();
+                    wires + r.unit_cost(a) + r.unit_cost(b)
+                };
+                if self.strand_cost(s) < TURN {
+                    continue;
+                }
+                let before = shared(self);
+                self.units[a].side = other(self.units[a].side);
+                self.units[b].side = other(self.units[b].side);
+                if shared(self) + 1e-9 < before {
+                    changed = true;
+                } else {
+                    self.units[a].side = other(self.units[a].side);
+                    self.units[b].side = other(self.units[b].side);
+                }
+            }
+            if !changed {
+                break;
+            }
+        }
+    }
+
+    /// Tries other columns for each device; says whether any moved.
+    fn move_devices(&mut self) -> bool {
+        let mut moved = false;
+        for n in 0..self.graph.nodes.len() {
+            let mut near: Vec<usize> = self.units_of[n].clone();
+            let mut tries = vec![self.column[n] - 1, self.column[n] + 1];
+            for (s, e) in &self.graph.nodes[n].ends {
+                let far = self.unit_of[*s][1 - *e];
+                if far != usize::MAX {
+                    near.push(far);
+                    let column = self.column[self.units[far].node];
+                    tries.extend([column - 1, column, column + 1]);
+                }
+            }
+            near.sort_unstable();
+            near.dedup();
+            tries.sort_unstable();
+            tries.dedup();
+            let ends = near.iter().flat_map(|u| &self.units[*u].ends);
+            let mut strands: Vec<usize> = ends.map(|(s, _)| *s).collect();
+            strands.sort_unstable();
+            strands.dedup();
+            let total = |r: &Self| -> f64 {
+                let wires: f64 = strands.iter().map(|s| r.strand_cost(*s)).sum();
+                wires + near.iter().map(|u| r.unit_cost(*u)).sum::<f64>()
+            };
+            let (home, sides): (i32, Vec<Side>) =
+                (self.column[n], near.iter().map(|u| self.units[*u].side).collect());
+            let mut best = (total(self), home, sides.clone());
+            for to in tries {
+                if to == home {
+                    continue;
+                }
+                self.column[n] = to;
+                for _ in 0..2 {
+                    for u in &near {
+                        self.choose_side(*u);
+                    }
+                }
+                let cost = total(self);
+                if cost + 1e-9 < best.0 {
+                    best = (cost, to, near.iter().map(|u| self.units[*u].side).collect());
+                }
+                for (u, side) in near.iter().zip(&sides) {
+                    self.units[*u].side = *side;
+                }
+            }
+            moved |= best.1 != home;
+            self.column[n] = best.1;
+            for (u, side) in near.iter().zip(&best.2) {
+                self.units[*u].side = *side;
+            }
+        }
+        moved
+    }
+
+    /// Columns from 0 without an empty one between.
+    fn tidy_columns(&self) -> (Vec<usize>, usize) {
+        let mut used: Vec<i32> = self.column.clone();
+        used.sort_unstable();
+        used.dedup();
+        let column = self.column.iter().map(|c| used.partition_point(|u| u < c)).collect();
+        (column, used.len().max(1))
+    }
+}
+
+fn other(side: Side) -> Side {
+    match side {
+        Side::Left => Side::Right,
+        Side::Right => Side::Left,
+    }
+}
+
+/// What a wire costs between two columns, leaving on these sides.
+fn wire_cost(columns: [i32; 2], sides: [Side; 2]) -> f64 {
+    let [a, b] = columns;
+    let (turns, passed) = match sides {
+        [Side::Right, Side::Left] if b > a => (0, b - a - 1),
+        [Side::Left, Side::Right] if a > b => (0, a - b - 1),
+        [Side::Right, Side::Left] | [Side::Left, Side::Right] => (2, (a - b).abs() + 1),
+        [Side::Left, Side::Left] | [Side::Right, Side::Right] => (1, (a - b).abs()),
+    };
+    TURN * f64::from(turns) + PASS * f64::from(passed)
+}
+
+/// The gap that a device's side faces.
+pub(super) fn facing(column: usize, side: Side) -> usize {
+    column + usize::from(side == Side::Right)
+}
+
+/// Distances from the supplies; where a piece has none, from the device that most cables start from.
+fn distances(graph: &Graph) -> Vec<i32> {
+    let count = graph.nodes.len();
+    let mut distance = vec![i32::MAX; count];
+    let neighbours = |n: usize| {
+        let far = |(s, e): &(usize, usize)| graph.strands[*s].ends[1 - *e].map(|j| j.node);
+        graph.nodes[n].ends.iter().filter_map(far)
+    };
+    let starts =
+        |n: usize| -> i32 { graph.nodes[n].ends.iter().map(|(_, e)| if *e == 0 { 1 } else { -1 }).sum() };
+    let spread = |roots: Vec<usize>, distance: &mut Vec<i32>| {
+        let mut queue: VecDeque<usize> = roots.into();
+        for r in &queue {
+            distance[*r] = 0;
+        }
+        while let Some(n) = queue.pop_front() {
+            for m in neighbours(n) {
+                if distance[m] == i32::MAX {
+                    distance[m] = distance[n] + 1;
+                    queue.push_back(m);
+                }
+            }
+        }
+    };
+    spread((0..count).filter(|n| graph.nodes[*n].source).collect(), &mut distance);
+    let mut rest: Vec<usize> = (0..count).filter(|n| distance[*n] == i32::MAX).collect();
+    rest.sort_by_key(|n| (-starts(*n), *n));
+    for n in rest {
+        if distance[n] == i32::MAX {
+            spread(vec![n], &mut distance);
+        }
+    }
+    distance
+}
+
+/// The gap of each bundle, and which of its ends is on the left.
+fn gaps(graph: &Graph, column: &[usize], columns: usize, side: &[[Side; 2]]) -> (Vec<usize>, Vec<usize>) {
+    let spans = spans(graph, column);
+    let mut load = vec![0_usize; columns + 1];
+    let mut gap = Vec::with_capacity(graph.bundles.len());
+    let mut left_end = Vec::with_capacity(graph.bundles.len());
+    for bundle in &graph.bundles {
+        let mut exits: [Vec<usize>; 2] = [Vec::new(), Vec::new()];
+        let mut across = [0_usize; 2];
+        let mut places = Vec::new();
+        for s in &bundle.strands {
+            for e in 0..2 {
+                if let Some(joint) = graph.strands[*s].ends[e] {
+                    let (at, facing_left) = (column[joint.node], side[*s][e] == Side::Left);
+                    exits[e].push(facing(at, side[*s][e]));
+                    across[e] += 2 * at + usize::from(!facing_left);
+                    places.push(graph.nodes[joint.node].place);
+                }
+            }
+        }
+        let left = match (exits[0].len(), exits[1].len()) {
+            // The end on terminals takes the side that its device is on.
+            (0, 0) => 0,
+            (0, _) => usize::from(across[1] % 2 == 1),
+            (_, 0) => usize::from(across[0] % 2 == 0),
+            (near, far) => usize::from(across[0] * far > across[1] * near),
+        };
+        let all = || exits.iter().flatten().copied();
+        let (low, high) = (all().min().unwrap_or(0), all().max().unwrap_or(0));
+        let common = places.iter().copied().reduce(|a, b| graph.common_place(a, b)).unwrap_or(0);
+        let cost = |g: usize| {
+            let back = exits[left].iter().filter(|n| **n > g).count()
+                + exits[1 - left].iter().filter(|n| **n < g).count();
+            // Better not inside the frame of a location that the cable leaves.
+            let inside = places.iter().any(|p| {
+                graph.path_to(*p).iter().any(|l| {
+                    *l != 0 && *l != common && {
+                        let (from, to) = spans[*l];
+                        from < g && g <= to && !graph.path_to(common).contains(l)
+                    }
+                })
+            });
+            (back, inside, load[g])
+        };
+        let best = (low..=high).min_by_key(|g| (cost(*g), columns - g)).unwrap_or(0);
+        load[best] += 1;
+        gap.push(best);
+        left_end.push(left);
+    }
+    (gap, left_end)
+}
+
+/// The first and last column of each location.
+pub(super) fn spans(graph: &Graph, column: &[usize]) -> Vec<(usize, usize)> {
+    let mut spans = vec![(usize::MAX, 0); graph.places.len()];
+    for (n, node) in graph.nodes.iter().enumerate() {
+        for place in graph.path_to(node.place) {
+            let (from, to) = spans[place];
+            spans[place] = (from.min(column[n]), to.max(column[n]));
+        }
+    }
+    spans
+}

@@ -1,0 +1,405 @@
+//! From rows to points.
+//!
+//! Before: rows for everything. After: every strand is a line of level and upright pieces from landing to landing;
+//! devices, sheaths and frames have their left and right edges.
+//!
+//! All that stands upright or takes room is put down from left to right, gap by gap, each as far left as what stands
+//! left of it on its rows allows; then what belongs to the right is drawn to the right again. So an upright piece, an
+//! edge or a box can never meet another or a label, and a gap is as wide as what stands in it.
+
+use std::collections::BTreeSet;
+
+use super::label::{self, Room};
+use super::model::GridPoint;
+use super::order::{What, partner};
+use super::place::{self, Placed, TITLE};
+use super::tracks::{self, Piece};
+use crate::figure::Side;
+use crate::netlist::Job;
+
+/// The graph in points.
+#[derive(Debug)]
+pub(super) struct Routed {
+    /// The rows.
+    pub placed: Placed,
+    /// The left edge of each device.
+    pub x: Vec<i32>,
+    /// The line of each strand from its near end to its far end; empty for one that has no place.
+    pub lines: Vec<Vec<GridPoint>>,
+    /// Left edge, left and right edge of the room for labels, right edge of each bundle.
+    pub sheaths: Vec<[i32; 4]>,
+    /// Left and right edge of each location's frame.
+    pub frames: Vec<Option<(i32, i32)>>,
+}
+
+/// Towards which side something is drawn where there is room.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Pull {
+    Left,
+    Middle,
+    Right,
+}
+
+/// Something that takes room on rows: from its first to its last, so much left of its place and so much right of it.
+#[derive(Clone, Debug)]
+struct Thing {
+    rows: Vec<(i32, i32, i32, i32)>,
+    pull: Pull,
+    is: Is,
+    x: i32,
+}
+
+/// What a thing is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Is {
+    Piece { chord: usize, half: usize },
+    SheathLeft(usize),
+    Zone(usize),
+    SheathRight(usize),
+    FrameLeft(usize),
+    FrameRight(usize),
+    Device(usize),
+}
+
+/// How far to the right things reach on each row.
+struct Front {
+    top: i32,
+    reach: Vec<i32>,
+}
+
+impl Front {
+    fn new(rows: (i32, i32), at: i32) -> Self {
+        Self { top: rows.0, reach: vec![at; (rows.1 - rows.0 + 1).max(1) as usize] }
+    }
+
+    fn range(&self, from: i32, to: i32) -> std::ops::Range<usize> {
+        let last = self.reach.len() as i32;
+        let (from, to) = ((from - self.top).clamp(0, last), (to - self.top + 1).clamp(0, last));
+        from as usize..to.max(from) as usize
+    }
+
+    fn most(&self, from: i32, to: i32) -> i32 {
+        self.reach[self.range(from, to)].iter().copied().max().unwrap_or(0)
+    }
+
+    fn raise(&mut self, from: i32, to: i32, at: i32) {
+        let range = self.range(from, to);
+        for reach in &mut self.reach[range] {
+            *reach = (*reach).max(at);
+        }
+    }
+}
+
+impl Thing {
+    /// The least place right of the front.
+    fn least(&self, front: &Front) -> i32 {
+        self.rows.iter().map(|(a, b, left, _)| front.most(*a, *b) + 1 + left).max().unwrap_or(1)
+    }
+
+    fn put(&self, front: &mut Front) {
+        for (a, b, _, right) in &self.rows {
+            front.raise(*a, *b, self.x + right);
+        }
+    }
+
+    /// The same seen in a mirror.
+    fn most(&self, mirrored: &Front) -> i32 {
+        self.rows.iter().map(|(a, b, _, right)| -(mirrored.most(*a, *b) + 1 + right)).min().unwrap_or(self.x)
+    }
+
+    fn put_mirrored(&self, mirrored: &mut Front) {
+        for (a, b, left, _) in &self.rows {
+            mirrored.raise(*a, *b, left - self.x);
+        }
+    }
+}
+
+/// Routes.
+pub(super) fn route(job: &Job, placed: Placed) -> Routed {
+    let channels = channels(&placed);
+    let gaps = gaps(job, &placed, &channels);
+    let things = stand(&placed, gaps);
+    finish(placed, &channels, things)
+}
+
+/// The pieces of each channel in order.
+fn channels(placed: &Placed) -> Vec<Vec<Piece>> {
+    let o = &placed.ordered;
+    let count = o.layers.len() + 1;
+    let mut pieces: Vec<Vec<Piece>> = vec![Vec::new(); count];
+    let mut taken: Vec<BTreeSet<i32>> = vec![BTreeSet::new(); count];
+    for chord in 0..o.ends.len() / 2 {
+        let mut piece = Piece { chord, left: Vec::new(), right: Vec::new() };
+        let mut channel = 0;
+        for end in [2 * chord, 2 * chord + 1] {
+            let e = o.ends[end];
+            channel = o.items[e.item].layer + usize::from(e.side == Side::Right);
+            let rows = if e.side == Side::Right { &mut piece.left } else { &mut piece.right };
+            rows.push(placed.row[end]);
+        }
+        taken[channel].extend(piece.left.iter().chain(&piece.right).copied());
+        let (top, bottom) = piece.span();
+        if top != bottom {
+            pieces[channel].push(piece);
+        }
+    }
+    pieces.into_iter().zip(taken).map(|(p, t)| tracks::in_order(p, t)).collect()
+}
+
+/// What stands in each gap and the column right of it, from left to right.
+fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> {
+    let o = &placed.ordered;
+    let graph = &o.ranked.graph;
+    let thing = |rows, pull, is| Thing { rows, pull, is, x: 0 };
+    let frames = |g: usize, left: bool| {
+        let mut ends: Vec<(usize, usize)> = Vec::new();
+        for (p, span) in o.spans.iter().enumerate() {
+            if placed.frames[p].is_some() && (if left { span.0 } else { span.1 }) == g {
+                ends.push((graph.path_to(p).len(), p));
+            }
+        }
+        ends.sort_unstable();
+        if !left {
+            ends.reverse();
+        }
+        ends.into_iter()
+            .filter_map(|(_, p)| {
+                let (top, bottom) = placed.frames[p]?;
+                let name = label::frame_name_width(&graph.places[p].path);
+                let is = if left { Is::FrameLeft(p) } else { Is::FrameRight(p) };
+                let mut rows = vec![(top, bottom, 0, 0)];
+                if left {
+                    rows.push((top, top + 2, 0, name));
+                }
+                Some(thing(rows, if left { Pull::Right } else { Pull::Left }, is))
+            })
+            .collect::<Vec<_>>()
+    };
+    let track = |channel: usize, pull: Pull| {
+        let mut halves: Vec<usize> = Vec::new();
+        channels[channel]
+            .iter()
+            .map(|piece| {
+                let (top, bottom) = piece.span();
+                let half = halves.iter().filter(|c| **c == piece.chord).count();
+                halves.push(piece.chord);
+                thing(vec![(top, bottom, 0, 0)], pull, Is::Piece { chord: piece.chord, half })
+            })
+            .collect::<Vec<_>>()
+    };
+    let mut gaps = Vec::new();
+    for g in 0..=o.ranked.columns {
+        let layer = 2 * g;
+        let bundles: Vec<(usize, usize)> = o.layers[layer]
+            .iter()
+            .filter_map(|i| if let What::Bundle(b) = o.items[*i].what { Some((*i, b)) } else { None })
+            .collect();
+        let mut things = track(layer, Pull::Left);
+        let sheath = |(item, b): (usize, usize), left: bool| {
+            let room = label::bundle_room(job, placed, b);
+            let (first, last) =
+                (placed.y[item], placed.y[item] + placed.rows[item].last().copied().unwrap_or(0));
+            let mut rows = vec![(first - 1, last + 1, 0, 0)];
+            let words = if left { &room.left } else { &room.right };
+            for (y, width) in words {
+                let (l, r) = if left { (*width, 0) } else { (0, *width) };
+                rows.push((y - 1, y + 1, l, r));
+            }
+            let (pull, is) =
+                if left { (Pull::Left, Is::SheathLeft(b)) } else { (Pull::Right, Is::SheathRight(b)) };
+            thing(rows, pull, is)
+        };
+        things.extend(bundles.iter().map(|at| sheath(*at, true)));
+        if layer > 0 {
+            things.extend(frames(layer - 1, false));
+        }
+        things.extend(frames(layer, true));
+        for (item, b) in &bundles {
+            let (up, down) = place::extent(o, &placed.rows, *item, job);
+            let (y, Room { width, .. }) = (placed.y[*item], label::bundle_room(job, placed, *b));
+            let rows = vec![(y - up, y + down, 0, width)];
+            things.push(thing(rows, Pull::Middle, Is::Zone(*b)));
+        }
+        things.extend(frames(layer, false));
+        things.extend(frames(layer + 1, true));
+        things.extend(bundles.iter().map(|at| sheath(*at, false)));
+        things.extend(track(layer + 1, Pull::Right));
+        if let Some(column) = o.layers.get(layer + 1) {
+            for item in column {
+                if let What::Device(d) = o.items[*item].what {
+                    things.push(thing(device_rows(job, placed, d), Pull::Left, Is::Device(d)));
+                }
+            }
+        }
+        gaps.push(things);
+    }
+    gaps
+}
+
+/// The rows of a device and of the labels at its landings.
+fn device_rows(job: &Job, placed: &Placed, device: usize) -> Vec<(i32, i32, i32, i32)> {
+    let figure = &placed.ordered.figures[device];
+    let y = placed.y[device];
+    let [left, top, right, bottom] = figure.margin;
+    let mut rows = vec![(y - TITLE - top, y + figure.h + bottom, 1 + left, figure.w + right + 1)];
+    rows.push((y - TITLE, y - 1, 0, label::title_room(figure)));
+    for (at, side, width) in label::landing_room(job, placed, device) {
+        match side {
+            Side::Left => rows.push((y + at - 1, y + at, width, figure.w)),
+            Side::Right => rows.push((y + at - 1, y + at, 0, figure.w + width)),
+        }
+    }
+    rows
+}
+
+/// Puts everything down.
+fn stand(placed: &Placed, mut gaps: Vec<Vec<Thing>>) -> Vec<Vec<Thing>> {
+    let rows = || gaps.iter().flatten().flat_map(|t| t.rows.iter());
+    let bounds = (rows().map(|r| r.0).min().unwrap_or(0), rows().map(|r| r.1).max().unwrap_or(0));
+    let mut front = Front::new(bounds, 0);
+    for things in &mut gaps {
+        let devices = things.iter().position(|t| matches!(t.is, Is::Device(_))).unwrap_or(things.len());
+        let (others, column) = things.split_at_mut(devices);
+        for thing in others {
+            thing.x = thing.least(&front);
+            thing.put(&mut front);
+        }
+        align(placed, column, &front);
+        for thing in column {
+            thing.put(&mut front);
+        }
+    }
+    let right = front.reach.iter().copied().max().unwrap_or(0) + 1;
+    let mut mirrored = Front::new(bounds, -right);
+    for things in gaps.iter_mut().rev() {
+        for thing in things.iter_mut().rev() {
+            let most = thing.most(&mirrored).max(thing.x);
+            thing.x = match thing.pull {
+                Pull::Left => thing.x,
+                Pull::Middle => i32::midpoint(thing.x, most),
+                Pull::Right => most,
+            };
+            thing.put_mirrored(&mut mirrored);
+        }
+    }
+    gaps
+}
+
+/// Lines the devices of a column up: by the edge on which they have wires, else by their middle.
+fn align(placed: &Placed, column: &mut [Thing], front: &Front) {
+    let o = &placed.ordered;
+    let figure = |t: &Thing| if let Is::Device(d) = t.is { o.figures.get(d) } else { None };
+    let wide = column.iter().filter_map(figure).map(|f| f.w).max().unwrap_or(0);
+    let indent = |t: &Thing| {
+        let Is::Device(d) = t.is else { return 0 };
+        let spare = wide - o.figures[d].w;
+        match (o.items[d].ends[0].is_empty(), o.items[d].ends[1].is_empty()) {
+            (false, true) => 0,
+            (true, false) => spare,
+            _ => spare / 2,
+        }
+    };
+    let x = column.iter().map(|t| t.least(front) - indent(t)).max().unwrap_or(0);
+    for thing in column {
+        thing.x = x + indent(thing);
+    }
+}
+
+/// Reads the places off and draws the lines.
+fn finish(placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thing>>) -> Routed {
+    let o = &placed.ordered;
+    let mut x = vec![0; o.figures.len()];
+    let mut tracks: Vec<Vec<i32>> = vec![Vec::new(); o.ends.len() / 2];
+    let mut middle: Vec<Option<i32>> = vec![None; o.ends.len() / 2];
+    let mut sheaths = vec![[0; 4]; o.ranked.graph.bundles.len()];
+    let mut frames: Vec<Option<(i32, i32)>> = vec![None; o.spans.len()];
+    for thing in gaps.iter().flatten() {
+        match thing.is {
+            Is::Piece { chord, .. } => tracks[chord].push(thing.x),
+            Is::SheathLeft(b) => sheaths[b][0] = thing.x,
+            Is::Zone(b) => {
+                sheaths[b][1] = thing.x;
+                sheaths[b][2] = thing.x + thing.rows.first().map_or(0, |r| r.3);
+            }
+            Is::SheathRight(b) => sheaths[b][3] = thing.x,
+            Is::FrameLeft(p) => frames[p] = Some((thing.x, thing.x)),
+            Is::FrameRight(p) => frames[p] = frames[p].map(|(left, _)| (left, thing.x)),
+            Is::Device(d) => x[d] = thing.x,
+        }
+    }
+    for piece in channels.iter().flatten() {
+        let ends = [placed.row[2 * piece.chord], placed.row[2 * piece.chord + 1]];
+        let rows = piece.left.iter().chain(&piece.right);
+        middle[piece.chord] = middle[piece.chord].or(rows.copied().find(|y| !ends.contains(y)));
+    }
+    let line = |s: usize| {
+        let chain = &o.chains[s];
+        let mut points: Vec<GridPoint> = Vec::new();
+        let strand = &o.ranked.graph.strands[s];
+        let loose = |e: usize| {
+            let b = strand.bundle?;
+            let item = o.figures.len() + b;
+            let row = o.items[item].rows.iter().position(|r| *r == s)?;
+            let y = placed.y[item] + placed.rows[item].get(row)?;
+            let x = if e == o.ranked.left_end[b] {
+                sheaths[b][0] - label::STUB
+            } else {
+                sheaths[b][3] + label::STUB
+            };
+            Some(GridPoint { x, y })
+        };
+        let landed = |end: usize| {
+            let (device, landing) = place::landing(o, end);
+            let at = o.figures[device].landings.get(landing).map_or((0, 1), |l| (l.x, l.y));
+            GridPoint { x: x[device] + at.0, y: placed.y[device] + at.1 }
+        };
+        match (strand.ends[0], chain.first()) {
+            (Some(_), Some(end)) => points.push(landed(*end)),
+            _ => points.extend(loose(0)),
+        }
+        for pair in chain.chunks(2) {
+            let &[a, b] = pair else { continue };
+            let chord = a / 2;
+            let (from, to) = (placed.row[a], placed.row[b]);
+            let mut xs = tracks[chord].clone();
+            // Tracks run from left to right; the chord may run the other way.
+            if o.ends[a].side == Side::Left && o.ends[partner(a)].side == Side::Right {
+                xs.reverse();
+            }
+            match (xs[..].first(), xs.get(1), middle[chord]) {
+                (Some(first), Some(second), Some(m)) => points.extend(
+                    [(*first, from), (*first, m), (*second, m), (*second, to)]
+                        .map(|(x, y)| GridPoint { x, y }),
+                ),
+                (Some(first), ..) => {
+                    points.extend([(*first, from), (*first, to)].map(|(x, y)| GridPoint { x, y }));
+                }
+                _ => {}
+            }
+        }
+        match (strand.ends[1], chain.last()) {
+            (Some(_), Some(end)) => points.push(landed(*end)),
+            _ => points.extend(loose(1)),
+        }
+        straightened(points)
+    };
+    let lines = (0..o.chains.len()).map(line).collect();
+    Routed { x, lines, sheaths, frames, placed }
+}
+
+/// The same line without points in the middle of a straight piece.
+fn straightened(points: Vec<GridPoint>) -> Vec<GridPoint> {
+    let mut line: Vec<GridPoint> = Vec::with_capacity(points.len());
+    for p in points {
+        if line.last() == Some(&p) {
+            continue;
+        }
+        if let [.., a, b] = line[..]
+            && ((a.x == b.x && b.x == p.x) || (a.y == b.y && b.y == p.y))
+        {
+            line.pop();
+        }
+        line.push(p);
+    }
+    line
+}

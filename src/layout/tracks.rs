@@ -1,0 +1,237 @@
+//! The order of the upright pieces in one channel, from its left border to its right.
+//!
+//! A piece has rows on which it leaves to the left border and rows on which it leaves to the right. Where a row leads
+//! left from one piece and right from another, the first must stand left of the second, or they would lie on one line:
+//! this is the only thing that must hold, and it is kept by a topological order. Where the conditions go round in a
+//! circle a piece is split in two over a row that nothing uses; the left half then has conditions in one direction only
+//! and so has the right half, so that every split ends its circles for good. All else is a matter of fewer crossings.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+/// An upright piece of a chord.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Piece {
+    /// The chord.
+    pub chord: usize,
+    /// Its rows towards the left border.
+    pub left: Vec<i32>,
+    /// Its rows towards the right border.
+    pub right: Vec<i32>,
+}
+
+impl Piece {
+    /// Its highest and lowest row.
+    pub fn span(&self) -> (i32, i32) {
+        let rows = || self.left.iter().chain(&self.right).copied();
+        (rows().min().unwrap_or(0), rows().max().unwrap_or(0))
+    }
+}
+
+/// What a broken condition counts in crossings while the order is sought.
+const MUST: i64 = 10_000;
+/// How far a piece is moved to and fro in a channel with more pieces than that.
+const REACH: usize = 200;
+
+/// Puts the pieces of a channel in order. `taken` are all rows on which anything ends in the channel.
+pub(super) fn in_order(pieces: Vec<Piece>, mut taken: BTreeSet<i32>) -> Vec<Piece> {
+    let mut ordered: Vec<Piece> = Vec::with_capacity(pieces.len());
+    for group in meeting(pieces) {
+        let sifted = sifted(group);
+        ordered.extend(lawful(sifted, &mut taken));
+    }
+    ordered
+}
+
+/// Groups of pieces that stand side by side somewhere.
+fn meeting(mut pieces: Vec<Piece>) -> Vec<Vec<Piece>> {
+    pieces.sort_by_key(|p| (p.span(), p.chord));
+    let mut groups: Vec<Vec<Piece>> = Vec::new();
+    let mut lowest = i32::MIN;
+    for piece in pieces {
+        let (top, bottom) = piece.span();
+        if top > lowest {
+            groups.push(Vec::new());
+        }
+        lowest = lowest.max(bottom);
+        if let Some(group) = groups.last_mut() {
+            group.push(piece);
+        }
+    }
+    groups
+}
+
+/// Crossings of two pieces, the first left of the second.
+fn cost(a: &Piece, b: &Piece) -> i64 {
+    let ((a0, a1), (b0, b1)) = (a.span(), b.span());
+    if a1 < b0 || b1 < a0 {
+        return 0;
+    }
+    let inside =
+        |rows: &[i32], top: i32, bottom: i32| rows.iter().filter(|y| top < **y && **y < bottom).count();
+    let crossings = inside(&a.right, b0, b1) + inside(&b.left, a0, a1);
+    let broken = a.right.iter().filter(|y| b.left.contains(y)).count();
+    crossings as i64 + MUST * broken as i64
+}
+
+/// An order with few crossings: greedily the piece that gains most from standing leftmost, then single moves.
+fn sifted(pieces: Vec<Piece>) -> Vec<Piece> {
+    let n = pieces.len();
+    let mut order: Vec<usize> = Vec::with_capacity(n);
+    if n <= REACH {
+        let mut gain: Vec<i64> =
+            (0..n).map(|a| (0..n).filter(|b| *b != a).map(|b| difference(&pieces, b, a)).sum()).collect();
+        let mut left: Vec<usize> = (0..n).collect();
+        while let Some(at) = (0..left.len()).max_by_key(|i| (gain[left[*i]], n - left[*i])) {
+            let a = left.remove(at);
+            order.push(a);
+            for b in &left {
+                gain[*b] -= difference(&pieces, a, *b);
+            }
+        }
+    } else {
+        order.extend(0..n);
+        order.sort_by_key(|i| {
+            let p = &pieces[*i];
+            let down = p.left.first().zip(p.right.first()).is_some_and(|(l, r)| r > l);
+            let (top, bottom) = p.span();
+            if down { (0, -bottom, *i) } else { (1, top, *i) }
+        });
+    }
+    for _ in 0..4 {
+        let mut moved = false;
+        for a in 0..n {
+            let Some(at) = order.iter().position(|x| *x == a) else { continue };
+            let mut best = (0, at);
+            let mut sum = 0;
+            for to in (at.saturating_sub(REACH)..at).rev() {
+                sum += difference(&pieces, a, order[to]);
+                if sum < best.0 {
+                    best = (sum, to);
+                }
+            }
+            sum = 0;
+            for (to, passed) in order.iter().enumerate().skip(at + 1).take(REACH) {
+                sum += difference(&pieces, *passed, a);
+                if sum < best.0 {
+                    best = (sum, to);
+                }
+            }
+            if best.1 != at {
+                order.remove(at);
+                order.insert(best.1, a);
+                moved = true;
+            }
+        }
+        if !moved {
+            break;
+        }
+    }
+    let mut pieces: Vec<Option<Piece>> = pieces.into_iter().map(Some).collect();
+    order.into_iter().filter_map(|i| pieces[i].take()).collect()
+}
+
+/// How many more crossings there are with `a` left of `b` than the other way round.
+fn difference(pieces: &[Piece], a: usize, b: usize) -> i64 {
+    cost(&pieces[a], &pieces[b]) - cost(&pieces[b], &pieces[a])
+}
+
+/// The nearest order in which all conditions hold.
+fn lawful(pieces: Vec<Piece>, taken: &mut BTreeSet<i32>) -> Vec<Piece> {
+    let mut waiting = pieces;
+    let mut ordered: Vec<Piece> = Vec::with_capacity(waiting.len());
+    loop {
+        let before = conditions(&waiting);
+        let mut missing: Vec<usize> = before.iter().map(Vec::len).collect();
+        let mut after: Vec<Vec<usize>> = vec![Vec::new(); waiting.len()];
+        for (i, list) in before.iter().enumerate() {
+            for b in list {
+                after[*b].push(i);
+            }
+        }
+        let mut ready: BTreeSet<usize> = (0..waiting.len()).filter(|i| missing[*i] == 0).collect();
+        let mut done = vec![false; waiting.len()];
+        while let Some(i) = ready.pop_first() {
+            done[i] = true;
+            ordered.push(waiting[i].clone());
+            for next in &after[i] {
+                missing[*next] -= 1;
+                if missing[*next] == 0 {
+                    ready.insert(*next);
+                }
+            }
+        }
+        let Some(mut at) = done.iter().position(|d| !d) else { return ordered };
+        // Going back from what waits leads into a circle.
+        let mut seen = vec![false; waiting.len()];
+        while !seen[at] {
+            seen[at] = true;
+            let Some(back) = before[at].iter().find(|b| !done[**b]) else { break };
+            at = *back;
+        }
+        let (top, bottom) = waiting[at].span();
+        let middle = i32::midpoint(top, bottom);
+        let free =
+            (0..).flat_map(|d| [middle - d, middle + d]).find(|y| !taken.contains(y)).unwrap_or(middle);
+        taken.insert(free);
+        let right_half = Piece { left: vec![free], ..waiting[at].clone() };
+        waiting[at].right = vec![free];
+        let mut done = done.into_iter();
+        waiting.retain(|_| !done.next().unwrap_or(false));
+        waiting.push(right_half);
+    }
+}
+
+/// For each piece those that must stand left of it: what leaves to the left on a row on which it leaves to the right,
+/// and the left half of a right half.
+fn conditions(pieces: &[Piece]) -> Vec<Vec<usize>> {
+    let mut leaves_left: BTreeMap<i32, usize> = BTreeMap::new();
+    let mut leaves_right: BTreeMap<i32, usize> = BTreeMap::new();
+    for (i, piece) in pieces.iter().enumerate() {
+        leaves_left.extend(piece.left.iter().map(|y| (*y, i)));
+        leaves_right.extend(piece.right.iter().map(|y| (*y, i)));
+    }
+    let mut before: Vec<Vec<usize>> = vec![Vec::new(); pieces.len()];
+    for (y, l) in &leaves_left {
+        if let Some(r) = leaves_right.get(y) {
+            if pieces[*l].chord == pieces[*r].chord {
+                before[*l].push(*r);
+            } else {
+                before[*r].push(*l);
+            }
+        }
+    }
+    before
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn piece(chord: usize, left: i32, right: i32) -> Piece {
+        Piece { chord, left: vec![left], right: vec![right] }
+    }
+
+    fn rows(pieces: &[Piece]) -> BTreeSet<i32> {
+        pieces.iter().flat_map(|p| p.left.iter().chain(&p.right).copied()).collect()
+    }
+
+    #[test]
+    fn two_steps_down_nest_without_a_crossing() {
+        let pieces = vec![piece(0, 0, 10), piece(1, 2, 12)];
+        let order = in_order(pieces.clone(), rows(&pieces));
+        let chords: Vec<usize> = order.iter().map(|p| p.chord).collect();
+        assert_eq!(chords, [1, 0], "the lower one turns first");
+    }
+
+    #[test]
+    fn rows_that_change_places_are_split_over_a_free_row() {
+        let pieces = vec![piece(0, 1, 2), piece(1, 2, 1)];
+        let order = in_order(pieces.clone(), rows(&pieces));
+        assert_eq!(order.len(), 3);
+        for (i, p) in order.iter().enumerate() {
+            for q in &order[i + 1..] {
+                assert!(p.right.iter().all(|y| !q.left.contains(y) || p.chord == q.chord), "{order:?}");
+            }
+        }
+    }
+}
