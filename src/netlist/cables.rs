@@ -18,8 +18,11 @@ use crate::units::{self, Amps, OhmsPerKm};
 /// The words that stand where a terminal could: how an end was left.
 pub const END_WORDS: &[&str] = &["taped", "sleeved", "capped", "parked", "bare", "spare"];
 
-/// The most cores that `cores: n` may ask for.
+/// The most cores of one cable type.
 const MOST_CORES: u32 = 999;
+
+/// The same for what a list of cores may hold.
+const MOST_LISTED: usize = MOST_CORES as usize;
 
 /// The ways of making an end safe, by their words.
 pub fn safe() -> [(&'static str, Safe); 4] {
@@ -100,6 +103,9 @@ pub fn read<'v>(value: Option<&'v Value>, directory: &Directory<'_>, context: &m
     }
     let mut types = BTreeMap::new();
     for entry in value.entries() {
+        if entry.key.trim().is_empty() {
+            context.faults.error(entry.place, "a cable has no name", "write what its label says");
+        }
         found.index.insert(entry.key.to_string(), CableId(number(found.cables.len())));
         cable(entry, directory, &mut types, &mut found, context);
     }
@@ -188,8 +194,8 @@ fn known_sheet<'v>(
     let Some(found) = context.library.cable(name) else {
         // `twn-0.75` is near to `twin-S` once its size is taken away.
         let sizeless = name.rsplit_once('-').map(|(stem, _)| format!("{stem}-S")).unwrap_or_default();
-        let near = syntax::nearest(name, context.library.known_cables());
-        let near = near.or_else(|| syntax::nearest(&sizeless, context.library.known_cables()));
+        let near = context.faults.nearest(name, context.library.known_cables());
+        let near = near.or_else(|| context.faults.nearest(&sizeless, context.library.known_cables()));
         let fix = match near {
             Some(near) if near.ends_with("-S") => {
                 format!("did you mean `{near}`, with a size in mm² for the S?")
@@ -344,6 +350,9 @@ fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
         }
     } else {
         for said in syntax::texts(value, "`cores`", faults) {
+            if cores.len() > MOST_LISTED {
+                break;
+            }
             if let Some((_, first)) = cores.iter().find(|(core, _)| same_core(&core.name, said.text)) {
                 faults.error_at(
                     vec![(said.place, "again here".into()), (*first, "first here".into())],
@@ -355,7 +364,11 @@ fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
             cores.push((TypeCore { name: said.text.to_owned(), colours: colours_of(said.text) }, said.place));
         }
     }
-    cores.into_iter().map(|(core, _)| core).collect()
+    if cores.len() > MOST_LISTED {
+        let message = format!("the cable has more than {MOST_LISTED} cores");
+        faults.error(value.place, message, "describe it as several cables");
+    }
+    cores.into_iter().take(MOST_LISTED).map(|(core, _)| core).collect()
 }
 
 /// `colours:` of a cable renames its type's cores in order.
@@ -491,7 +504,7 @@ impl<'v> Lister<'_, 'v> {
     fn unknown_core(&self, listed: &ListedCore<'v>, sheet: &CableSheet, faults: &mut Faults) {
         let names = || sheet.cores.iter().flatten().map(|core| core.name.as_str());
         let list = syntax::listed(names());
-        let fix = match syntax::nearest(listed.name, names()) {
+        let fix = match faults.nearest(listed.name, names()) {
             Some(near) => format!("did you mean `{near}`? Its cores are: {list}"),
             None => format!("its cores are: {list}; `colours:` renames them"),
         };
@@ -593,7 +606,7 @@ impl<'v> Lister<'_, 'v> {
                 faults.error(said.place, message, format!("write `{key}: [{a}, {b}]`"));
             }
             _ => {
-                let near = syntax::nearest(said.text, END_WORDS.iter().copied());
+                let near = faults.nearest(said.text, END_WORDS.iter().copied());
                 let fix = match near {
                     Some(near) if !said.text.contains('.') => format!("did you mean `{near}`?"),
                     _ => format!("write both ends, as in `{key}: [{}, taped]`", said.text),

@@ -69,7 +69,9 @@ struct Types<'v> {
 
 fn check_name(entry: &Entry, faults: &mut Faults) {
     let name = &*entry.key;
-    if name.contains('.') {
+    if name.trim().is_empty() {
+        faults.error(entry.place, "a device has no name", "write what its label says");
+    } else if name.contains('.') {
         let fix = format!("write it without the dot, as in `{}`", name.replace('.', "-"));
         faults.error(
             entry.place,
@@ -175,7 +177,7 @@ fn sheet<'v>(
                 return Some(Rc::clone(sheet));
             }
             let Some(found) = context.library.device(name) else {
-                let fix = match syntax::nearest(name, context.library.known_devices()) {
+                let fix = match faults.nearest(name, context.library.known_devices()) {
                     Some(near) => format!("did you mean `{near}`?"),
                     None => "describe it under `data_sheets:`, or choose one that `bellwire library` lists"
                         .to_owned(),
@@ -327,7 +329,7 @@ fn read_unused(value: &Value, device: &str, own: &mut [Terminal], opaque: bool, 
             None if opaque => {}
             None => {
                 let list = syntax::listed(own.iter().map(|t| t.name.as_str()));
-                let fix = match syntax::nearest(name.text, own.iter().map(|t| t.name.as_str())) {
+                let fix = match faults.nearest(name.text, own.iter().map(|t| t.name.as_str())) {
                     Some(near) => format!("did you mean `{near}`? The terminals of {device} are: {list}"),
                     None => format!("the terminals of {device} are: {list}"),
                 };
@@ -454,7 +456,7 @@ impl Settings<'_> {
         let found = movable().find(|(_, part)| part.name == said.text.trim()).map(|(id, _)| id);
         if found.is_none() {
             let names: Vec<&str> = movable().map(|(_, part)| part.name.as_str()).collect();
-            let fix = match syntax::nearest(said.text, names.iter().copied()) {
+            let fix = match faults.nearest(said.text, names.iter().copied()) {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("write `nothing`, or one of: {}", syntax::listed(names)),
             };

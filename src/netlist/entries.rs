@@ -420,7 +420,7 @@ impl<'v> Reader<'_, 'v, '_> {
             text => match units::quantity(text) {
                 Ok(ohms) => Some(LoopValue::Ohms(ohms)),
                 Err(why) => {
-                    let fix = match syntax::nearest(text, ["open", "shorted"]) {
+                    let fix = match self.faults.nearest(text, ["open", "shorted"]) {
                         Some(near) => format!("did you mean `{near}`?"),
                         None => format!("{}, or `open` or `shorted`", why.fix),
                     };

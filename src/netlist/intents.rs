@@ -206,7 +206,7 @@ pub fn check_locations(separated: &[Said<'_>], job: &Job, faults: &mut Faults) {
             continue;
         }
         let all: Vec<String> = job.devices.iter().map(|device| device.location.join("/")).collect();
-        let fix = match syntax::nearest(said.text, all.iter().map(String::as_str)) {
+        let fix = match faults.nearest(said.text, all.iter().map(String::as_str)) {
             Some(near) => format!("did you mean `{near}`?"),
             None => "write a location as its devices do".to_owned(),
         };
@@ -267,7 +267,7 @@ fn condition(said: Said<'_>, job: &Job, directory: &Directory<'_>, faults: &mut 
     let Some((name, word, state)) = split else {
         let words = || STATES.iter().map(|(word, _)| *word);
         let last = text.rsplit(' ').next().unwrap_or_default();
-        let near = if text.contains(' ') { syntax::nearest(last, words()) } else { None };
+        let near = if text.contains(' ') { faults.nearest(last, words()) } else { None };
         let fix = match near {
             Some(near) => format!("did you mean `{}{near}`?", text.strip_suffix(last).unwrap_or_default()),
             None => format!("end it with a state: {}", syntax::listed(words())),

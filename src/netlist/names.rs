@@ -5,10 +5,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::model::{DeviceId, Form, Job, PartId, TerminalId};
 use crate::syntax::{self, Faults, Said};
 
+/// How many terminals are looked through one by one.
+const FEW: usize = 16;
+
 /// The devices of a job by name.
 pub struct Directory<'j> {
     job: &'j Job,
     devices: BTreeMap<&'j str, DeviceId>,
+    /// The terminals of the devices with many of them.
+    terminals: BTreeMap<(DeviceId, &'j str), TerminalId>,
     opaque: &'j BTreeSet<DeviceId>,
 }
 
@@ -17,7 +22,12 @@ impl<'j> Directory<'j> {
     /// terminals is not reported again.
     pub fn of(job: &'j Job, opaque: &'j BTreeSet<DeviceId>) -> Self {
         let devices = job.device_ids().map(|(id, device)| (device.name.as_str(), id)).collect();
-        Self { job, devices, opaque }
+        let many = job.device_ids().filter(|(_, device)| device.terminals.len() > FEW);
+        let terminals = many
+            .flat_map(|(id, device)| device.terminals.iter().map(move |terminal| (id, TerminalId(terminal))))
+            .map(|(id, terminal)| ((id, job.terminal(terminal).name.as_str()), terminal))
+            .collect();
+        Self { job, devices, terminals, opaque }
     }
 
     /// The device of that name.
@@ -37,7 +47,7 @@ impl<'j> Directory<'j> {
 
     /// Reports a device that is not there.
     pub fn unknown_device(&self, name: &str, said: Said<'_>, faults: &mut Faults) {
-        let fix = match syntax::nearest(name, self.device_names()) {
+        let fix = match faults.nearest(name, self.device_names()) {
             Some(near) => format!("did you mean `{near}`?"),
             None => "list it under `devices:`, or correct the name".to_owned(),
         };
@@ -70,17 +80,21 @@ impl<'j> Directory<'j> {
             );
             return None;
         }
-        let found = device.terminals.iter().find(|t| self.terminal_name(*t) == terminal);
+        let found = if device.terminals.len() > FEW {
+            self.terminals.get(&(id, terminal)).copied()
+        } else {
+            device.terminals.iter().find(|t| self.terminal_name(*t) == terminal).map(TerminalId)
+        };
         if found.is_none() {
             let names = || device.terminals.iter().map(|t| self.terminal_name(t));
             let list = syntax::listed(names());
-            let fix = match syntax::nearest(terminal, names()) {
+            let fix = match faults.nearest(terminal, names()) {
                 Some(near) => format!("did you mean `{name}.{near}`? The terminals of {name} are: {list}"),
                 None => format!("the terminals of {name} are: {list}"),
             };
             faults.error(said.place, format!("{name} has no terminal `{terminal}`"), fix);
         }
-        found.map(TerminalId)
+        found
     }
 
     /// An entry of a device: `K1.OUT1`. What it does not name is reported.
@@ -102,7 +116,7 @@ impl<'j> Directory<'j> {
         let found = device.parts.iter().find(|part| name_of(*part) == entry);
         if found.is_none() {
             let list = syntax::listed(device.parts.iter().map(name_of));
-            let fix = match syntax::nearest(entry, device.parts.iter().map(name_of)) {
+            let fix = match faults.nearest(entry, device.parts.iter().map(name_of)) {
                 Some(near) => format!("did you mean `{name}.{near}`?"),
                 None if device.parts.is_empty() => format!("{name} has no entries"),
                 None => format!("the entries of {name} are: {list}"),
@@ -144,7 +158,7 @@ impl<'j> Directory<'j> {
             faults.error(said.place, message, format!("write a dot: `{device}.{terminal}`"));
             return;
         }
-        let near = syntax::nearest(text, self.device_names().chain(super::cables::END_WORDS.iter().copied()));
+        let near = faults.nearest(text, self.device_names().chain(super::cables::END_WORDS.iter().copied()));
         let fix = match near {
             Some(near) => format!("did you mean `{near}`?"),
             None => "write a terminal as `DEVICE.TERMINAL`, a splice by its name, or taped, sleeved, capped, parked, \

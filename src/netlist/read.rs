@@ -194,7 +194,7 @@ fn accepted_at(
     if text.split_once('.').is_some_and(|(device, _)| directory.device(device).is_some()) {
         return directory.terminal(said, faults).map(AcceptedAt::Terminal);
     }
-    let fix = match syntax::nearest(text, directory.device_names().chain(cables.names())) {
+    let fix = match faults.nearest(text, directory.device_names().chain(cables.names())) {
         Some(near) => format!("did you mean `{near}`?"),
         None => "write a device, a terminal (`K1.NO1`), a cable or a core (`W2.blue`)".to_owned(),
     };

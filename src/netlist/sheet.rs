@@ -35,6 +35,9 @@ pub const LISTS: &[&str] = &["bridges", "screens", "earths", "aerials"];
 /// The quantities that may stand on a device and set its type's only source, load, coil, fuse or resistor.
 pub const BARE: &[&str] = &["volts", "amps", "ohms", "watts"];
 
+/// The most terminals, and the most entries of one section, that a type may have; no part comes near it.
+const MOST: usize = 2000;
+
 /// The most ways of one strip.
 pub const MOST_WAYS: u32 = 999;
 
@@ -159,10 +162,15 @@ impl<'v> Outline<'v> {
         };
         let Some((_, entries)) = self.named.get_mut(at) else { return };
         let new: Vec<&'v Entry> = entry.value.entries().iter().collect();
+        let full = entries.len() >= MOST;
         match entries.iter_mut().find(|e| e.name == &*entry.key) {
             Some(old) => {
                 old.place = entry.place;
                 merge(section, &mut old.fields, new);
+            }
+            None if full => {
+                let message = format!("`{section}` has more than {MOST} entries");
+                faults.error(entry.place, message, "describe the part by several types");
             }
             None => entries.push(RawEntry { name: &entry.key, place: entry.place, fields: new }),
         }
@@ -300,40 +308,49 @@ impl<'v> Outline<'v> {
     }
 
     fn read_terminals(&self, form: Form, place: Place, faults: &mut Faults) -> Vec<Terminal> {
-        let mut found: Vec<Terminal> = Vec::new();
-        match form {
-            Form::Splice => {
-                found.push(bare_terminal("", place));
-                return found;
+        let ways = if form == Form::Strip { self.ways.map_or(0, |(ways, _)| ways) } else { 0 };
+        let mut found: Vec<Terminal> = (1..=ways).map(|n| bare_terminal(&n.to_string(), place)).collect();
+        if form == Form::Splice {
+            if let Some(value) = self.terminals.first() {
+                faults.error(value.place, "a splice is one point, without terminals", "take `terminals` out");
             }
-            Form::Strip => found.extend(
-                (1..=self.ways.map_or(0, |(ways, _)| ways)).map(|n| bare_terminal(&n.to_string(), place)),
-            ),
-            Form::Box => {}
+            return vec![bare_terminal("", place)];
         }
         for value in &self.terminals {
-            match &value.data {
-                Data::Map(entries) => {
-                    for entry in entries {
-                        let terminal = read_terminal(entry, faults);
-                        match found.iter_mut().find(|t| t.name == terminal.name) {
-                            Some(old) => *old = terminal,
-                            None => found.push(terminal),
-                        }
-                    }
-                }
+            // A map says more of a terminal and may say it of one that is there; a list only adds.
+            let (new, adds) = match &value.data {
+                Data::Map(entries) => (entries.iter().map(|e| read_terminal(e, faults)).collect(), false),
                 _ => {
-                    for said in syntax::texts(value, "`terminals`", faults) {
-                        if let Some(old) = found.iter().find(|t| t.name == said.text) {
-                            faults.error_at(
-                                vec![(said.place, "again here".into()), (old.place, "first here".into())],
-                                format!("there are two terminals `{}`", said.text),
-                                "give each terminal its own name, as printed on the part",
-                            );
-                        } else {
-                            found.push(bare_terminal(said.text, said.place));
-                        }
+                    let said = syntax::texts(value, "`terminals`", faults);
+                    (
+                        said.into_iter().map(|said| bare_terminal(said.text, said.place)).collect::<Vec<_>>(),
+                        true,
+                    )
+                }
+            };
+            for terminal in new {
+                if terminal.name.is_empty() {
+                    faults.error(
+                        terminal.place,
+                        "a terminal has no name",
+                        "write what is printed on the part",
+                    );
+                    continue;
+                }
+                let full = found.len() >= MOST;
+                match found.iter_mut().find(|t| t.name == terminal.name) {
+                    Some(old) if adds => faults.error_at(
+                        vec![(terminal.place, "again here".into()), (old.place, "first here".into())],
+                        format!("there are two terminals `{}`", terminal.name),
+                        "give each terminal its own name, as printed on the part",
+                    ),
+                    Some(old) => *old = terminal,
+                    None if full => {
+                        let message = format!("the part has more than {MOST} terminals");
+                        faults.error(terminal.place, message, "describe it by several types");
+                        return found;
                     }
+                    None => found.push(terminal),
                 }
             }
         }
@@ -377,7 +394,7 @@ impl<'n> Names<'n> {
         let found = self.index.get(said.text).copied().map(TerminalId);
         if found.is_none() {
             let list = syntax::listed(self.order.iter().copied());
-            let fix = match syntax::nearest(said.text, self.order.iter().copied()) {
+            let fix = match faults.nearest(said.text, self.order.iter().copied()) {
                 Some(near) => format!("did you mean `{near}`? The terminals are: {list}"),
                 None if self.order.is_empty() => "list it under `terminals:`".to_owned(),
                 None => format!("the terminals are: {list}"),

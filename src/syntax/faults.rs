@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::nearest::nearest;
 use crate::diagnostic::{Finding, Label, Severity};
 use crate::source::Place;
 
@@ -53,6 +54,18 @@ impl Faults {
         self.push(rule, Severity::Note, places, message.into(), fix.into());
     }
 
+    /// The known name nearest to one that is not known, for the fix of a fault. Nothing is looked for once no more
+    /// faults are kept.
+    #[must_use]
+    pub fn nearest<'k>(&self, written: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
+        if self.is_full() { None } else { nearest(written, known) }
+    }
+
+    /// Whether no more faults are kept.
+    fn is_full(&self) -> bool {
+        self.findings.len() >= MOST
+    }
+
     /// Whether anything could not be read.
     #[must_use]
     pub fn any_error(&self) -> bool {
@@ -80,12 +93,12 @@ impl Faults {
         fix: String,
     ) {
         self.any_error |= severity >= Severity::Error;
-        // A data sheet that many devices bear is read with each that adds to it; its faults are told once.
-        if !self.told.insert((places.first().map(|(place, _)| *place), message.clone())) {
+        if self.is_full() {
+            self.dropped += 1;
             return;
         }
-        if self.findings.len() >= MOST {
-            self.dropped += 1;
+        // A data sheet that many devices bear is read with each that adds to it; its faults are told once.
+        if !self.told.insert((places.first().map(|(place, _)| *place), message.clone())) {
             return;
         }
         let labels = places.into_iter().map(|(place, text)| Label { place, text }).collect();

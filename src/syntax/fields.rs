@@ -1,7 +1,7 @@
 //! Reading a map key by key.
 
+use super::Faults;
 use super::tree::{Data, Entry, Value};
-use super::{Faults, nearest};
 use crate::source::Place;
 use crate::units::{self, Quantity, Span};
 
@@ -175,7 +175,7 @@ impl<'v> Fields<'v> {
         }
         for (at, (entry, _)) in self.entries.iter().enumerate().filter(|(_, field)| unknown(field)) {
             let before = at.checked_sub(1).and_then(|at| self.entries.get(at)).map(|(before, _)| *before);
-            let fix = match nearest(&entry.key, known.iter().copied()) {
+            let fix = match faults.nearest(&entry.key, known.iter().copied()) {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => match before.and_then(|before| cut_by_comma(before, entry)) {
                     Some(fix) => fix,
@@ -252,7 +252,7 @@ pub fn choose<T: Copy>(said: Said<'_>, what: &str, words: &[(&str, T)], faults: 
         return Some(*meaning);
     }
     let names = || words.iter().map(|(word, _)| *word);
-    let fix = match nearest(text, names()) {
+    let fix = match faults.nearest(text, names()) {
         Some(near) => format!("did you mean `{near}`?"),
         None => format!("write one of: {}", listed(names())),
     };

@@ -11,14 +11,15 @@ pub fn nearest<'k>(written: &str, known: impl IntoIterator<Item = &'k str>) -> O
     // Costs count in quarters of a letter, so that a mistaken 0 costs less than a wrong letter.
     // A single letter is near only to one that looks like it: any other would be a guess.
     let limit = if written.len() < 2 { 1 } else { (written.len() * WHOLE / 3).max(WHOLE) };
+    let mut meter = Meter::default();
     let mut best: Option<(usize, &str)> = None;
     for name in known {
         let length = name.chars().count();
         if length.abs_diff(written.len()) * WHOLE > limit {
             continue;
         }
-        let cost = distance(&written, name);
-        if cost <= limit && best.is_none_or(|(least, _)| cost < least) {
+        let bound = best.map_or(limit, |(least, _)| least.saturating_sub(1));
+        if let Some(cost) = meter.distance(&written, name, bound) {
             best = Some((cost, name));
         }
     }
@@ -28,26 +29,47 @@ pub fn nearest<'k>(written: &str, known: impl IntoIterator<Item = &'k str>) -> O
 const WHOLE: usize = 4;
 const LONGEST: usize = 64;
 
-/// Letters to insert, delete, change or exchange with their neighbour, in quarters.
-fn distance(a: &[char], name: &str) -> usize {
-    let b: Vec<char> = name.chars().collect();
-    let width = b.len() + 1;
-    let mut before: Vec<usize> = vec![0; width];
-    let mut last: Vec<usize> = (0..width).map(|i| i * WHOLE).collect();
-    let mut row = vec![0; width];
-    for (i, x) in a.iter().enumerate() {
-        row[0] = (i + 1) * WHOLE;
-        for (j, y) in b.iter().enumerate() {
-            let mut cost = (last[j] + change(*x, *y)).min(last[j + 1] + WHOLE).min(row[j] + WHOLE);
-            if i > 0 && j > 0 && *x == b[j - 1] && a[i - 1] == *y {
-                cost = cost.min(before[j - 1] + WHOLE);
+/// Measures the distance of names; its rows are kept from one name to the next.
+#[derive(Default)]
+struct Meter {
+    name: Vec<char>,
+    before: Vec<usize>,
+    last: Vec<usize>,
+    row: Vec<usize>,
+}
+
+impl Meter {
+    /// Letters to insert, delete, change or exchange with their neighbour, in quarters; `None` above `bound`.
+    fn distance(&mut self, written: &[char], name: &str, bound: usize) -> Option<usize> {
+        let Self { name: b, before, last, row } = self;
+        b.clear();
+        b.extend(name.chars());
+        before.clear();
+        before.resize(b.len() + 1, 0);
+        last.clear();
+        last.extend((0..=b.len()).map(|i| i * WHOLE));
+        row.clear();
+        row.resize(b.len() + 1, 0);
+        for (i, x) in written.iter().enumerate() {
+            row[0] = (i + 1) * WHOLE;
+            let mut least = row[0];
+            for (j, y) in b.iter().enumerate() {
+                let mut cost = (last[j] + change(*x, *y)).min(last[j + 1] + WHOLE).min(row[j] + WHOLE);
+                if i > 0 && j > 0 && *x == b[j - 1] && written[i - 1] == *y {
+                    cost = cost.min(before[j - 1] + WHOLE);
+                }
+                row[j + 1] = cost;
+                least = least.min(cost);
             }
-            row[j + 1] = cost;
+            // An exchange of neighbours reaches back two rows, so one row above the bound is not the end.
+            if least > bound + WHOLE {
+                return None;
+            }
+            std::mem::swap(before, last);
+            std::mem::swap(last, row);
         }
-        std::mem::swap(&mut before, &mut last);
-        std::mem::swap(&mut last, &mut row);
+        last.last().copied().filter(|cost| *cost <= bound)
     }
-    last[b.len()]
 }
 
 fn change(x: char, y: char) -> usize {
