@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use crate::netlist::{CoreId, End, Job, Kind, LinkId, PartId, TerminalId};
 
 /// What a hop goes through.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Through {
     /// A core.
     Core(CoreId),
