@@ -1,0 +1,299 @@
+//! The schedules: columns, words, rows for every end, and what the table formats do to them.
+
+use std::collections::BTreeMap;
+
+use bellwire::circuit::Circuit;
+use bellwire::netlist::{self, Job};
+use bellwire::output;
+use bellwire::schedules::{
+    Cell, Landing, Spot, Spots, Table, TerminalRow, cables, cables_table, terminals, terminals_table,
+};
+use proptest::prelude::*;
+
+const ROOF_VENT: &str = include_str!("../examples/roof-vent.yaml");
+
+fn job(text: &str) -> Job {
+    let reading = netlist::read_text("job.yaml", text);
+    let Some(job) = reading.job else { panic!("{:#?}", reading.findings) };
+    job
+}
+
+fn rows(text: &str) -> Vec<TerminalRow> {
+    let job = job(text);
+    terminals(&job, &Circuit::of(&job), &Spots::default())
+}
+
+fn row<'a>(rows: &'a [TerminalRow], place: &str) -> &'a TerminalRow {
+    let mut found = rows.iter().filter(|row| row.place() == place);
+    let row = found.next().unwrap_or_else(|| panic!("no row {place}"));
+    assert!(found.next().is_none(), "more than one row {place}");
+    row
+}
+
+#[test]
+fn the_roof_vent_terminals() {
+    let rows = rows(ROOF_VENT);
+    let told: Vec<String> = rows
+        .iter()
+        .map(|r| {
+            format!("{}|{}|{}|{}|{}|{}", r.place(), r.function, r.colour_code, r.cable, r.to, r.state.word())
+        })
+        .collect();
+    let expected = "\
+G1:V+|supply +|RD|W1|F1:1|joined
+G1:V-|supply 0 V|BK|W1|X1|joined
+F1:1|fuse, supply side|RD|W1|G1:V+|joined
+F1:2|fuse, load side|RD|W4|K1:+V|joined
+X1|0 V|BK|W1|G1:V-|joined
+X1|0 V|BK|W5|K1:0V|joined
+X1|0 V|BK|W2|B1:NO|joined
+K1:+V|module supply +|RD|W4|F1:2|joined
+K1:0V|module 0 V|BK|W5|X1|joined
+K1:IN1|input 1, on at 0 V|RD|W2|B1:COM|joined
+K1:IN2|input 2, on at 0 V||||taped
+K1:COM1|output 1, common|RD|W3|A1:3|joined
+K1:NO1|output 1, make|BK|W3|A1:4|joined
+K1:COM2|output 2, common||||taped
+K1:NO2|output 2, make||||taped
+K1:ANT|aerial||||left whole
+B1:COM|switch common|RD|W2|K1:IN1|joined
+B1:NO|switch make|BK|W2|X1|joined
+B1:NC|switch break||||open
+A1:1|board +||||existing
+A1:2|board -||||existing
+A1:3|START, volt-free|RD|W3|K1:COM1|joined
+A1:4|START, volt-free|BK|W3|K1:NO1|joined
+W2 blue|spare, both ends|BU|W2|taped|taped
+W2 white|spare, both ends|WH|W2|taped|taped";
+    assert_eq!(told.join("\n"), expected);
+}
+
+#[test]
+fn conductors_are_named_after_poles_then_fuses_then_their_first_terminal() {
+    let rows = rows(ROOF_VENT);
+    for (place, net) in [
+        ("G1:V+", "12 V (G1)"),
+        ("F1:1", "12 V (G1)"),
+        ("F1:2", "12 V (F1)"),
+        ("K1:+V", "12 V (F1)"),
+        ("B1:NO", "0 V (G1)"),
+        ("B1:COM", "K1:IN1"),
+        ("A1:3", "K1:COM1"),
+        ("K1:IN2", ""),
+    ] {
+        assert_eq!(row(&rows, place).net, net, "{place}");
+    }
+}
+
+#[test]
+fn two_supplies_with_one_return_share_its_first_name() {
+    let rows = rows(include_str!("../examples/two-supplies.yaml"));
+    for place in ["G1:V-", "G2:V-", "A1:0V", "K1:0V"] {
+        assert_eq!(row(&rows, place).net, "0 V (G1)", "{place}");
+    }
+    assert_eq!(row(&rows, "G2:V+").net, "12 V (G2)");
+    assert_eq!(row(&rows, "A1:24V").net, "24 V (F1)");
+}
+
+#[test]
+fn sources_of_one_device_are_told_apart_and_series_takes_the_first_pole() {
+    let rows = rows(
+        "job: {title: t}
+devices: {G1: {type: twin-supply}, H1: {type: lamp}, G2: {type: ac-supply, volts: 8 V}, Y1: {type: strike}}
+cables:
+  W1: {cores: {red: [G1.A+, H1.1], black: [G1.B-, H1.2], blue: [G1.A-, G1.B+]}}
+  W2: {cores: {red: [G2.A, Y1.1], black: [G2.B, Y1.2]}}
+data_sheets:
+  twin-supply:
+    terminals: [A+, A-, B+, B-]
+    sources: {A: {plus: A+, minus: A-, volts: 12 V}, B: {plus: B+, minus: B-, volts: 5 V}}
+",
+    );
+    assert_eq!(row(&rows, "H1:1").net, "12 V (G1.A)");
+    assert_eq!(row(&rows, "H1:2").net, "0 V (G1.B)");
+    assert_eq!(row(&rows, "G1:A-").net, "0 V (G1.A)");
+    assert_eq!(row(&rows, "G1:A+").function, "supply + 12 V");
+    assert_eq!(row(&rows, "Y1:1").net, "8 V AC, a (G2)");
+    assert_eq!(row(&rows, "Y1:2").net, "8 V AC, b (G2)");
+}
+
+#[test]
+fn functions_come_from_the_sections_where_no_label_says_them() {
+    let rows = rows(
+        "job: {title: t}
+devices: {A1: {type: x}}
+data_sheets:
+  x:
+    terminals: [V, M, I, Q, C, N, B, K1, K2, F, Z, P, S, E, T, J]
+    loads: {BOARD: {plus: V, minus: M, volts: 12 V}}
+    inputs: {IN: {at: I, common: M, active: high}}
+    outputs: {OUT: {at: Q, common: M, drives: low}}
+    contacts: {R: {common: C, no: N, nc: B}}
+    coils: {L: {between: [K1, K2]}}
+    fuses: {F: {between: [V, F]}}
+    supervised: {ZONE: {at: Z, common: M, rest: 1k, alarm: open}}
+    signal_pairs: {BUS: {a: P, b: S, kind: rs485}}
+    earths: [E]
+    bridges: [[M, J]]
+",
+    );
+    for (place, function) in [
+        ("A1:V", "BOARD +"),
+        ("A1:M", "BOARD -"),
+        ("A1:I", "IN, on at +"),
+        ("A1:Q", "OUT, switches to 0 V"),
+        ("A1:C", "R, common"),
+        ("A1:N", "R, make"),
+        ("A1:B", "R, break"),
+        ("A1:K1", "L, coil"),
+        ("A1:F", "F, fuse"),
+        ("A1:Z", "ZONE, watched loop"),
+        ("A1:P", "BUS, leg a"),
+        ("A1:E", "earth"),
+        ("A1:J", "joined inside to M"),
+        ("A1:T", ""),
+    ] {
+        assert_eq!(row(&rows, place).function, function, "{place}");
+    }
+}
+
+#[test]
+fn every_terminal_has_a_row_and_every_core_end_one() {
+    for text in [
+        ROOF_VENT,
+        include_str!("../examples/marshalling-box.yaml"),
+        include_str!("../examples/mistakes.yaml"),
+    ] {
+        let job = job(text);
+        let rows = terminals(&job, &Circuit::of(&job), &Spots::default());
+        for (id, _) in job.terminal_ids() {
+            assert!(rows.iter().any(|row| row.at == Some(id)), "no row for {}", job.label(id));
+        }
+        for (id, core) in job.core_ids() {
+            let ends: Vec<usize> = rows
+                .iter()
+                .filter_map(|row| match row.landing {
+                    Landing::Core(core, end) if core == id => Some(end),
+                    _ => None,
+                })
+                .collect();
+            let both = core.ends[0].to == core.ends[1].to;
+            let mut sorted = ends.clone();
+            sorted.sort_unstable();
+            assert!(sorted == [0, 1] || (both && sorted == [0]), "{}: {ends:?}", job.core_label(id));
+        }
+    }
+}
+
+#[test]
+fn loose_ends_say_how_they_were_left() {
+    let rows = rows(include_str!("../examples/mistakes.yaml"));
+    let white: Vec<(&str, &str)> = rows
+        .iter()
+        .filter(|row| row.place() == "W5 white")
+        .map(|row| (row.function.as_str(), row.state.word()))
+        .collect();
+    assert_eq!(white, [("spare, near end", "taped"), ("spare, far end", "BARE")]);
+    let loose = row(&rows, "W12 black");
+    assert_eq!(
+        (loose.to.as_str(), loose.state.word(), loose.marker.as_str()),
+        ("H2:V-", "sleeved", "W12 BK")
+    );
+    assert_eq!(row(&rows, "W5 blue").state.word(), "BARE", "a core that the file does not mention");
+}
+
+#[test]
+fn links_and_parts_across_have_rows_of_their_own() {
+    let rows = rows(include_str!("../examples/door-strike.yaml"));
+    let at = |place: &str| -> Vec<(String, &'static str)> {
+        rows.iter().filter(|row| row.place() == place).map(|row| (row.to.clone(), row.state.word())).collect()
+    };
+    assert_eq!(at("X1:2"), [("B1:1".to_owned(), "joined"), ("X1:1".to_owned(), "linked")]);
+    assert_eq!(at("Y1:1"), [("X1:3".to_owned(), "joined"), ("V1:K".to_owned(), "across")]);
+}
+
+#[test]
+fn cables_say_what_to_pull() {
+    let job = job(ROOF_VENT);
+    let rows = cables(&job, &Spots::default());
+    let w2 = rows.iter().find(|row| row.cable == "W2").unwrap();
+    assert_eq!((w2.from.as_str(), w2.to.as_str()), ("X1, K1 (Control box)", "B1 (Roof ridge)"));
+    assert_eq!((w2.kind.as_str(), w2.cores, w2.spare), ("alarm-4x0.22", 4, 2));
+    assert_eq!(w2.length.unwrap().0, 14.0);
+    // 7/0.20: 1.137 × 1000 / (58 × 0.2199 mm²) = 89.1 Ω/km.
+    assert!((w2.ohm_per_km.unwrap().0 - 89.1).abs() < 0.1);
+}
+
+#[test]
+fn sheet_and_zone_come_from_the_lookup() {
+    let job = job(ROOF_VENT);
+    let k1 = job.device_ids().find(|(_, device)| device.name == "K1").unwrap().0;
+    let spots = Spots { of: BTreeMap::from([(k1.into(), Spot { sheet: 1, zone: "B3".to_owned() })]) };
+    let table = terminals_table(&terminals(&job, &Circuit::of(&job), &spots));
+    let with: Vec<&Vec<Cell>> = table.rows.iter().filter(|row| row[10] == Cell::Number(1.0)).collect();
+    assert_eq!(with.len(), 9, "the nine terminals of K1");
+    assert!(with.iter().all(|row| row[11] == Cell::Text("B3".to_owned())));
+}
+
+#[test]
+fn the_columns_keep_their_names() {
+    let job = job(ROOF_VENT);
+    let terminals = terminals_table(&terminals(&job, &Circuit::of(&job), &Spots::default()));
+    let cables = cables_table(&cables(&job, &Spots::default()));
+    let names = |table: &Table| output::csv(table).lines().next().unwrap().to_owned();
+    assert_eq!(
+        names(&terminals),
+        "device,terminal,function,core,colour_code,cable,to,net,marker,state,sheet,zone"
+    );
+    assert_eq!(names(&cables), "cable,type,length_m,from,to,cores,spare,amps,drop_v,ohm_per_km,sheet,zone");
+    let first = &serde_json::from_str::<serde_json::Value>(&output::json(&cables)).unwrap()[0];
+    assert_eq!(first["length_m"], 0.5);
+    assert_eq!(first["cores"], 2);
+    assert_eq!(first["amps"], serde_json::Value::Null);
+}
+
+#[test]
+fn csv_guards_formulas_in_text_and_never_in_figures() {
+    let table = table(&[&["+V", "=A1", "-", "@x", "'+V", "'plain", "a,b", "c\"d", "e\nf", "±5"]], Some(-1.5));
+    let text = output::csv(&table);
+    let line = text.lines().nth(1).unwrap();
+    assert!(line.starts_with("'+V,'=A1,'-,'@x,''+V,'plain,\"a,b\",\"c\"\"d\",\"e"), "{line}");
+    assert!(text.ends_with(",±5,-1.5\r\n"), "{text}");
+    assert_eq!(
+        output::rows(&text).unwrap()[1][..10],
+        ["+V", "=A1", "-", "@x", "'+V", "'plain", "a,b", "c\"d", "e\nf", "±5"]
+    );
+}
+
+#[test]
+fn markdown_keeps_its_cells_apart() {
+    let text = output::markdown(&table(&[&["a|b", "c\nd", "*e*", "", "", "", "", "", "", ""]], None));
+    let line = text.lines().nth(2).unwrap();
+    assert!(line.starts_with("| a\\|b | c d | \\*e\\* |"), "{line}");
+}
+
+#[test]
+fn the_plain_table_leaves_empty_columns_out() {
+    let text = output::text(&table(&[&["K1", "", "x", "", "", "", "", "", "", ""]], None));
+    assert_eq!(text, "Device  Function\nK1      x\n");
+}
+
+/// A table with the columns of the terminal schedule: ten texts, a figure and an empty zone.
+fn table(rows: &[&[&str]], figure: Option<f64>) -> Table {
+    let columns = terminals_table(&[]).columns;
+    let rows = rows.iter().map(|row| {
+        let mut cells: Vec<Cell> = row.iter().map(|text| Cell::Text((*text).to_owned())).collect();
+        cells.push(figure.map_or(Cell::Blank, Cell::Number));
+        cells
+    });
+    Table { columns: &columns[..11], rows: rows.collect() }
+}
+
+proptest! {
+    #[test]
+    fn any_text_comes_back_from_csv(texts in proptest::collection::vec("['=+\\-@a,\"\r\n é]{0,6}", 10)) {
+        let texts: Vec<&str> = texts.iter().map(String::as_str).collect();
+        let back = output::rows(&output::csv(&table(&[&texts], None))).unwrap();
+        prop_assert_eq!(&back[1][..10], &texts[..]);
+    }
+}
