@@ -34,6 +34,8 @@ pub(super) enum Verb {
         /// The rule's name, such as short-circuit
         rule: Option<String>,
     },
+    /// List the device and cable types that the program ships, or show one
+    Library(Library),
     /// Write a short job file to start from
     New {
         /// Where it goes (`-` is standard output); a file that exists is never overwritten
@@ -76,6 +78,18 @@ pub(super) enum Listing {
     Human,
     /// One JSON array
     Json,
+}
+
+#[derive(ClapArgs)]
+pub(super) struct Library {
+    /// The type's name, such as relay-module
+    pub(super) name: Option<String>,
+    /// Where its picture goes: a device as .svg or .png; `-` is SVG on standard output
+    #[arg(short, long, value_name = "FILE", requires = "name")]
+    pub(super) output: Option<PathBuf>,
+    /// Dots an inch of a .png
+    #[arg(long, default_value_t = 150.0, value_name = "DOTS")]
+    pub(super) dpi: f64,
 }
 
 #[derive(ClapArgs)]

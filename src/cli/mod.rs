@@ -2,6 +2,7 @@
 
 mod args;
 mod files;
+mod library;
 mod output_files;
 mod schedule;
 mod verbs;

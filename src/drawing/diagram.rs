@@ -1,12 +1,9 @@
 //! The placed diagram as shapes on a sheet.
 
-use super::strand;
+use super::{device, strand};
 use crate::layout::{Conductor, GridPoint, Label, LabelOf, Layout, Lead, Sheath, Wire, WireEnd};
-use crate::netlist::{self, CoreEnd, End, Form, Job, Safe, TerminalId, Unused};
+use crate::netlist::{self, CoreEnd, End, Job, Safe, TerminalId, Unused};
 use crate::scene::{Dash, Ending, Fill, Group, M, Point, Rect, Role, Shape, Text, Width};
-
-/// The radius of a terminal's circle.
-const LANDING: f64 = 0.9;
 
 /// The insulated-end sign: its length along the conductor and its breadth.
 const SIGN: (f64, f64) = (2.2, 2.0);
@@ -139,35 +136,7 @@ impl Pen<'_> {
 
     fn devices(&mut self) {
         for placed in &self.layout.devices {
-            let figure = &placed.figure;
-            let device = self.job.device(figure.device);
-            let corner = self.at(placed.at);
-            let outline =
-                Rect { x: corner.x, y: corner.y, w: f64::from(figure.w) * M, h: f64::from(figure.h) * M };
-            let (role, width, fill) = match device.form {
-                Form::Splice => (Role::Splice(device.name.clone()), Width::Medium, Fill::Black),
-                Form::Box | Form::Strip => (Role::Device(device.name.clone()), Width::Medium, Fill::None),
-            };
-            let mut group = Group::new(role);
-            group.shape(Shape::rect(outline, Some(width), Dash::Solid, fill));
-            for shape in &figure.inside {
-                group.shape(shape.moved(corner.x, corner.y));
-            }
-            for landing in &figure.landings {
-                let terminal = self.job.terminal(landing.terminal);
-                let mut circle = Group::new(Role::Landing {
-                    device: device.name.clone(),
-                    terminal: terminal.name.clone(),
-                });
-                let at = self.at(GridPoint { x: placed.at.x + landing.x, y: placed.at.y + landing.y });
-                let (radius, fill) = match device.form {
-                    Form::Splice => (LANDING / 2.0, Fill::Black),
-                    Form::Box | Form::Strip => (LANDING, Fill::White),
-                };
-                circle.shape(Shape::Circle { at, radius, width: Width::Normal, fill });
-                group.group(circle);
-            }
-            self.group.group(group);
+            self.group.group(device::device(self.job, &placed.figure, self.at(placed.at)));
         }
     }
 

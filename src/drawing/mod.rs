@@ -1,6 +1,7 @@
 //! Sheets of shapes: diagram, frame, title block, tables; and the read-back.
 
 mod column;
+mod device;
 mod diagram;
 mod flags;
 mod joints;
@@ -18,6 +19,7 @@ use crate::layout::Layout;
 use crate::netlist::Job;
 use crate::scene::Sheet;
 
+pub use device::device_sheet;
 pub use paper::Paper;
 pub use read_back::read_back;
 
