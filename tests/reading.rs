@@ -4,8 +4,8 @@
 
 use bellwire::diagnostic::Severity;
 use bellwire::netlist::{
-    AcceptedAt, Active, Colour, Contacting, Draw, End, Form, Job, Kind, Meaning, Mover, Origin, PartId, Pull,
-    Reading, Safe, ScreenRule, SheetSize, read, read_text,
+    self, AcceptedAt, Active, Colour, Contacting, Draw, End, Form, Job, Kind, Meaning, Mover, Origin, PartId,
+    Pull, Reading, Safe, ScreenRule, SheetSize, read, read_text,
 };
 use bellwire::units::{Amps, Ohms, Seconds, Watts};
 use proptest::prelude::*;
@@ -76,7 +76,7 @@ fn cases(all: &str) -> Vec<Case<'_>> {
     cases
 }
 
-/// With `BELLWIRE_BLESS` set the expected lines are written anew, to be read over before they are kept.
+/// With `BLESS` set the expected lines are written anew, to be read over before they are kept.
 #[test]
 fn every_fault_is_told_with_its_place_and_a_fix() {
     const FILE: &str = "tests/reading/faults.txt";
@@ -99,11 +99,33 @@ fn every_fault_is_told_with_its_place_and_a_fix() {
             wrong.push(format!("{}\n  now  {now:#?}\n  then {:#?}", case.title, case.told));
         }
     }
-    if std::env::var_os("BELLWIRE_BLESS").is_some() {
+    if std::env::var_os("BLESS").is_some() {
         std::fs::write(FILE, fresh).expect("to write the cases");
     } else {
         assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     }
+}
+
+/// Jobs of the examples and of other tests are readable, with nothing to note.
+#[test]
+fn jobs_as_users_write_them_are_read() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut read = 0;
+    for folder in ["examples", "tests/jobs"] {
+        for entry in std::fs::read_dir(root.join(folder)).expect("the folder") {
+            let path = entry.expect("an entry").path();
+            if path.extension().is_none_or(|ending| ending != "yaml") {
+                continue;
+            }
+            let bytes = std::fs::read(&path).expect("the job");
+            let mut fetch =
+                |name: &str| std::fs::read(root.join(folder).join(name)).map_err(|why| why.to_string());
+            let reading = netlist::read(&path.to_string_lossy(), &bytes, &mut fetch);
+            assert_eq!(told(&reading), Vec::<String>::new(), "{}", path.display());
+            read += 1;
+        }
+    }
+    assert!(read > 20, "{read}");
 }
 
 fn job(text: &str) -> Job {

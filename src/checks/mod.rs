@@ -47,6 +47,7 @@ macro_rules! rules {
 rules! {
     unreadable "unreadable" Error,
     hides_type "hides-type" Note,
+    cut_by_comment "cut-by-comment" Note,
     above_elv "above-elv" Danger,
     mixed_voltages "mixed-voltages" Danger,
     safety_bridged "safety-bridged" Danger,

@@ -23,7 +23,7 @@
 //!
 //! ## Limits
 //!
-//! Tags, anchors, aliases and merge keys of YAML are refused. A file may be no larger than 64 MB.
+//! Tags, anchors, aliases and merge keys of YAML are refused. A file may be no larger than 16 MB.
 //!
 //! ## Sources
 //!

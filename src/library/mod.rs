@@ -5,7 +5,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::syntax::{Entry, Faults, Tree, Value};
+use crate::source::Place;
+use crate::syntax::{Faults, Tree, Value};
 use crate::units::SquareMm;
 
 mod shipped {
@@ -74,11 +75,14 @@ pub struct Found<'t> {
     pub size: Option<SquareMm>,
 }
 
+/// A data sheet on a shelf, and the place of its name.
+type Held<'t> = (Place, &'t Value);
+
 /// One shelf: the types of one file, or of what the program ships.
 #[derive(Debug, Default)]
 struct Shelf<'t> {
-    devices: BTreeMap<&'t str, &'t Value>,
-    cables: BTreeMap<&'t str, &'t Value>,
+    devices: BTreeMap<&'t str, Held<'t>>,
+    cables: BTreeMap<&'t str, Held<'t>>,
 }
 
 /// All types that a job may name.
@@ -94,35 +98,40 @@ impl<'t> Library<'t> {
         Self::default()
     }
 
-    /// Adds the shelf of a job file or company file, to be asked after those that stand there already. A type that an
-    /// earlier shelf hides brings a note.
-    pub fn add_file(&mut self, tree: &'t Tree, faults: &mut Faults) {
-        let index = |section: &str| -> BTreeMap<&'t str, &'t Value> {
+    /// Adds the shelf of a job file or company file, to be asked after those that stand there already.
+    pub fn add_file(&mut self, tree: &'t Tree) {
+        let index = |section: &str| {
             let entries = tree.root.get(section).map(Value::entries).unwrap_or_default();
-            entries.iter().map(|entry| (&*entry.key, &entry.value)).collect()
+            entries.iter().map(|entry| (&*entry.key, (entry.place, &entry.value))).collect()
         };
-        let shelf = Shelf { devices: index("data_sheets"), cables: index("cable_data") };
-        self.shelves.push(shelf);
-        for section in ["data_sheets", "cable_data"] {
-            for entry in tree.root.get(section).map(Value::entries).unwrap_or_default() {
-                self.note_hidden(section, entry, faults);
-            }
-        }
+        self.shelves.push(Shelf { devices: index("data_sheets"), cables: index("cable_data") });
     }
 
     /// Adds what the program ships, last: the trees of the data sheets that the job needs, by name.
     pub fn add_shipped(&mut self, devices: &'t [(&'static str, Tree)], cables: &'t [(&'static str, Tree)]) {
-        let index = |trees: &'t [(&'static str, Tree)]| -> BTreeMap<&'t str, &'t Value> {
-            trees.iter().map(|(name, tree)| (*name, &tree.root)).collect()
+        let index = |trees: &'t [(&'static str, Tree)]| -> BTreeMap<&'t str, Held<'t>> {
+            trees.iter().map(|(name, tree)| (*name, (tree.root.place, &tree.root))).collect()
         };
         self.shelves.push(Shelf { devices: index(devices), cables: index(cables) });
+    }
+
+    /// Notes that the device type of that name, which the job uses, hides one that is looked up later.
+    pub fn note_hidden_device(&self, name: &str, faults: &mut Faults) {
+        let held = self.shelves.iter().filter_map(|shelf| shelf.devices.get(name));
+        note_hidden(name, held.map(|(place, _)| *place), device_sheet(name).is_some(), faults);
+    }
+
+    /// The same for a cable type.
+    pub fn note_hidden_cable(&self, name: &str, faults: &mut Faults) {
+        let held = self.shelves.iter().filter_map(|shelf| shelf.cables.get(name));
+        note_hidden(name, held.map(|(place, _)| *place), shipped_cable(name).is_some(), faults);
     }
 
     /// Whether a shelf has that device type itself.
     #[must_use]
     pub fn device(&self, name: &str) -> Option<Found<'t>> {
         self.shelves.iter().find_map(|shelf| {
-            shelf.devices.get_key_value(name).map(|(name, value)| Found { name, value, size: None })
+            shelf.devices.get_key_value(name).map(|(name, (_, value))| Found { name, value, size: None })
         })
     }
 
@@ -131,9 +140,9 @@ impl<'t> Library<'t> {
     pub fn cable(&self, name: &str) -> Option<Found<'t>> {
         self.shelves.iter().find_map(|shelf| {
             let exact =
-                shelf.cables.get_key_value(name).map(|(name, value)| Found { name, value, size: None });
+                shelf.cables.get_key_value(name).map(|(name, (_, value))| Found { name, value, size: None });
             exact.or_else(|| {
-                shelf.cables.iter().find_map(|(pattern, value)| {
+                shelf.cables.iter().find_map(|(pattern, (_, value))| {
                     size_in(pattern, name).map(|size| Found { name: pattern, value, size: Some(size) })
                 })
             })
@@ -151,34 +160,25 @@ impl<'t> Library<'t> {
         let shipped = cable_types().map(|name| -> &'t str { name });
         self.shelves.iter().flat_map(|shelf| shelf.cables.keys().copied()).chain(shipped)
     }
+}
 
-    /// Notes that a type of the newest shelf is hidden by an earlier one, or hides what the program ships.
-    fn note_hidden(&self, section: &str, entry: &'t Entry, faults: &mut Faults) {
-        let name = &*entry.key;
-        let devices = section == "data_sheets";
-        let on = |shelf: &Shelf<'t>| {
-            if devices { shelf.devices.get(name).copied() } else { shelf.cables.get(name).copied() }
-        };
-        let (_, earlier) =
-            self.shelves.split_last().map_or((None, &[][..]), |(last, rest)| (Some(last), rest));
-        if let Some(first) = earlier.iter().find_map(on) {
-            faults.note(
-                HIDES_TYPE,
-                vec![(first.place, "this one is used".into()), (entry.place, "this one is hidden".into())],
-                format!("two files have a type `{name}`; the first one that is looked up is used"),
-                "rename one of them if both are meant",
-            );
-            return;
-        }
-        let ships = if devices { device_sheet(name).is_some() } else { shipped_cable(name).is_some() };
-        if ships {
-            faults.note(
-                HIDES_TYPE,
-                vec![(entry.place, String::new())],
-                format!("`{name}` is also a type that the program ships; yours is used"),
-                "rename it if the program's is meant",
-            );
-        }
+/// Notes that of several types of one name, at these places in the order of looking up, the first is used.
+fn note_hidden(name: &str, mut held: impl Iterator<Item = Place>, ships: bool, faults: &mut Faults) {
+    let Some(used) = held.next() else { return };
+    if let Some(hidden) = held.next() {
+        faults.note(
+            HIDES_TYPE,
+            vec![(used, "this one is used".into()), (hidden, "this one is hidden".into())],
+            format!("two files have a type `{name}`; the first one that is looked up is used"),
+            "rename one of them if both are meant",
+        );
+    } else if ships {
+        faults.note(
+            HIDES_TYPE,
+            vec![(used, String::new())],
+            format!("`{name}` is also a type that the program ships; yours is used"),
+            "rename it if the program's is meant",
+        );
     }
 }
 

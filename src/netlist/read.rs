@@ -65,14 +65,15 @@ fn read_tree(
         uses.into_iter().filter_map(|said| company_file(said, sources, fetch, faults)).collect();
 
     let mut library = Library::new();
-    library.add_file(tree, faults);
+    library.add_file(tree);
     for file in &company {
-        library.add_file(file, faults);
+        library.add_file(file);
     }
     let shipped_from = sources.next_id();
-    let wanted = wanted(tree, "devices", |name| library.device(name).is_none());
+    let types = types(tree, "devices");
+    types.iter().for_each(|name| library.note_hidden_device(name, faults));
     let devices: Vec<(&'static str, Tree)> = library::device_types()
-        .filter(|name| wanted.contains(name))
+        .filter(|name| types.contains(name) && library.device(name).is_none())
         .filter_map(|name| {
             let text = library::device_sheet(name)?;
             Some((
@@ -81,9 +82,11 @@ fn read_tree(
             ))
         })
         .collect();
-    let wanted = self::wanted(tree, "cables", |name| library.cable(name).is_none());
+    let types = self::types(tree, "cables");
+    types.iter().for_each(|name| library.note_hidden_cable(name, faults));
+    let wanted = types.iter().filter(|name| library.cable(name).is_none());
     let patterns: BTreeSet<&str> =
-        wanted.iter().filter_map(|name| library::shipped_cable(name)).map(|(pattern, _)| pattern).collect();
+        wanted.filter_map(|name| library::shipped_cable(name)).map(|(pattern, _)| pattern).collect();
     let cables: Vec<(&'static str, Tree)> = library::cable_types()
         .filter(|name| patterns.contains(name))
         .filter_map(|name| {
@@ -202,12 +205,15 @@ fn accepted_at(
     None
 }
 
-/// The types that a section names and that are not found yet.
-fn wanted<'v>(tree: &'v Tree, section: &str, missing: impl Fn(&str) -> bool) -> BTreeSet<&'v str> {
+/// The types that a section names.
+fn types<'v>(tree: &'v Tree, section: &str) -> BTreeSet<&'v str> {
     let entries = tree.root.get(section).map(Value::entries).unwrap_or_default();
-    let types = entries.iter().filter_map(|entry| entry.value.get("type")).filter_map(Value::text);
-    let all: BTreeSet<&str> = types.collect();
-    all.into_iter().filter(|name| missing(name)).collect()
+    entries
+        .iter()
+        .filter_map(|entry| entry.value.get("type"))
+        .filter_map(Value::text)
+        .map(str::trim)
+        .collect()
 }
 
 /// Reads a company file of data sheets.

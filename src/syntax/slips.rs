@@ -55,6 +55,13 @@ impl Slip {
         let letter = text[here..].chars().next();
         let one = here..here + letter.map_or(0, char::len_utf8);
         let word = here..here + word_length(&text[here..]);
+        if letter == Some(',') && text[..here].trim_end().ends_with([',', '[', '{']) {
+            return Self::new(
+                one,
+                "nothing stands before this comma",
+                "take the comma out, or write what is missing",
+            );
+        }
         match kind {
             ErrorKind::UnexpectedCharacter { .. }
             | ErrorKind::InvalidBlockScalarHeader
