@@ -10,6 +10,8 @@ mod precedence;
 mod report;
 mod screens;
 mod standing;
+mod fed;
+mod telling;
 
 use std::cmp::Reverse;
 
@@ -54,6 +56,20 @@ rules! {
     release_not_a_cut "release-not-a-cut" Danger,
     lock_state "lock-state" Danger,
     earth_colour "earth-colour" Danger,
+    short_circuit "short-circuit" Error,
+    reversed_diode "reversed-diode" Error,
+    relies_on_interlock "relies-on-interlock" Note,
+    parallel_supplies "parallel-supplies" Error,
+    reversed_polarity "reversed-polarity" Error,
+    wrong_voltage "wrong-voltage" Error,
+    open_return "open-return" Error,
+    unpowered "unpowered" Error,
+    voltage_on_dry_input "voltage-on-dry-input" Error,
+    no_common "no-common" Error,
+    sink_source_mismatch "sink-source-mismatch" Error,
+    contact_type "contact-type" Error,
+    floating_input "floating-input" Error,
+    latched_trigger "latched-trigger" Warning,
     unterminated_core "unterminated-core" Error,
     unsafe_lead "unsafe-lead" Warning,
     cut_aerial "cut-aerial" Error,

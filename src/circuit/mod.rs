@@ -332,6 +332,32 @@ impl Circuit {
         })
     }
 
+    /// Whether, in a state, no closed contact bridges any of what a way of feeding goes through: no conductor is
+    /// visited twice.
+    #[must_use]
+    pub fn unbridged(&self, job: &Job, part: PartId, feed: &Feed, state: &State) -> bool {
+        let soft = feed.parts.iter().chain([&part]);
+        let mut ends: Vec<[TerminalId; 2]> = soft
+            .filter_map(|id| match &job.part(*id).kind {
+                Kind::Load(load) => Some([load.plus, load.minus]),
+                Kind::Coil(coil) => Some([coil.plus, coil.minus]),
+                Kind::Resistor(resistor) => Some(resistor.between),
+                _ => None,
+            })
+            .collect();
+        while let Some([a, b]) = ends.pop() {
+            let joined = |x: TerminalId, y: TerminalId| self.path(job, state, Way::Closed, x, y).is_some();
+            if joined(a, b)
+                || ends
+                    .iter()
+                    .any(|[c, d]| (joined(a, *c) && joined(b, *d)) || (joined(a, *d) && joined(b, *c)))
+            {
+                return false;
+            }
+        }
+        true
+    }
+
     /// The state in words, as an installer would say it: `with B1 operated and K1 operated`; `at rest`.
     #[must_use]
     pub fn words(&self, state: &State) -> String {

@@ -1,0 +1,86 @@
+//! Whether a load or coil is ever fed, for the rules that tell why not.
+
+use crate::circuit::Circuit;
+use crate::netlist::{Job, Kind, PartId, TerminalId};
+
+use super::report::Report;
+use super::telling;
+
+/// A load or coil that no state feeds.
+pub(super) struct Starved {
+    pub(super) part: PartId,
+    pub(super) ends: [TerminalId; 2],
+    /// Whether each end is on a path to a pole in some state.
+    pub(super) reaches: [bool; 2],
+    /// Whether that path is hard.
+    pub(super) hard: [bool; 2],
+}
+
+/// The loads and coils that this job asks for and that no state feeds, those apart of which nothing can be said.
+pub(super) fn starved(job: &Job, circuit: &Circuit) -> Vec<Starved> {
+    job.part_ids().filter_map(|(id, _)| starves(job, circuit, id)).collect()
+}
+
+/// Whether a load or coil is fed in no state.
+pub(super) fn starves(job: &Job, circuit: &Circuit, id: PartId) -> Option<Starved> {
+    let ends = telling::ends(job, id)?;
+    let feeds = circuit.feeds(id);
+    let never = !job.part(id).existing
+        && !telling::unused(job, id)
+        && feeds.complete
+        && !feeds.ways.iter().any(|feed| circuit.reachable(&feed.needs).state().is_some())
+        && circuit.sound(&[], ends[0]).state().is_some()
+        && dark(circuit, id, ends).is_none();
+    never.then(|| {
+        let hard = ends.map(|end| {
+            circuit.levels(end).ways.iter().any(|level| circuit.sound(&level.needs, end).state().is_some())
+        });
+        let soft = ends.map(|end| !circuit.soft_poles(end, id).is_empty());
+        Starved { part: id, ends, reaches: [hard[0] || soft[0], hard[1] || soft[1]], hard }
+    })
+}
+
+fn dark(circuit: &Circuit, id: PartId, ends: [TerminalId; 2]) -> Option<TerminalId> {
+    ends.iter().find_map(|end| circuit.dark_end(*end, id))
+}
+
+/// Says of the loads and coils that might be fed by what is not known that they were not checked.
+pub(super) fn tell_unknown(job: &Job, circuit: &Circuit, report: &mut Report) {
+    for (id, part) in job.part_ids() {
+        let Some(ends) = telling::ends(job, id) else { continue };
+        let feeds = circuit.feeds(id);
+        if part.existing || telling::unused(job, id) || feeds.ways.iter().any(|f| f.hard) {
+            continue;
+        }
+        let (missing, fix) = if let Some(end) = dark(circuit, id, ends) {
+            (
+                format!(
+                    "{} is wired to {}, and what lies behind that is not known",
+                    telling::part(job, id),
+                    job.label(end)
+                ),
+                "give that device sections that say what lies between its terminals",
+            )
+        } else if !feeds.complete {
+            (
+                format!("too many ways lead to {} to follow them all", telling::part(job, id)),
+                "measure its volts in each state",
+            )
+        } else {
+            continue;
+        };
+        report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
+    }
+}
+
+/// Whether the supply of the device that an input belongs to is at fault where the input's common lies: then the
+/// input says nothing new.
+pub(super) fn common_starves(job: &Job, circuit: &Circuit, input: PartId, common: TerminalId) -> bool {
+    let device = job.device(job.part(input).device);
+    device.parts.iter().map(PartId).any(|id| {
+        matches!(job.part(id).kind, Kind::Load(_) | Kind::Coil(_))
+            && telling::ends(job, id)
+                .is_some_and(|ends| ends.iter().any(|e| circuit.joined_past_fuses(*e, common)))
+            && starves(job, circuit, id).is_some()
+    })
+}

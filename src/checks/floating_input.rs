@@ -1,0 +1,224 @@
+//! An input can never operate, or hangs in the air.
+//!
+//! ## On site
+//!
+//! The button is pressed and nothing happens; or the input chatters by itself, because for a while nothing holds it.
+//!
+//! ## Why
+//!
+//! An input operates when it is joined to its active level: an active-low one to 0 V, an active-high one to plus. A dry
+//! input operates when a contact closes between its two sides. Where no position of any contact does that, a core is
+//! missing or lands elsewhere.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! cables:
+//!   W2: {type: twin-0.5, cores: {red: [K1.IN1, B1.COM], black: [B1.NO, taped]}}   # B1.NO belongs on 0 V
+//! ```
+//!
+//! ## Cure
+//!
+//! Bring the far side of the contact to the level that the input wants. An input that stays without a core on purpose
+//! belongs under `unused:`. An input without a pull of its own needs a resistor, or a contact that always joins it to
+//! something.
+//!
+//! ## Limits
+//!
+//! A level that comes by way of a resistor or another load counts as possible. An input that is not wired and not listed
+//! under `unused:` is a note, with `pull: none` a warning. Where a path ends at a device without sections nothing can be
+//! said.
+//!
+//! ## Sources
+//!
+//! IEC 61131-2 for sinking and sourcing inputs. The rest is common practice, no source.
+
+use crate::circuit::{Circuit, MoverId, Need, Signal, State};
+use crate::diagnostic::Severity;
+use crate::netlist::{Active, Input, Job, Kind, PartId, Pull, TerminalId};
+
+use super::fed::common_starves;
+use super::landings::Landings;
+use super::report::Report;
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    for (id, part) in job.part_ids() {
+        match &part.kind {
+            Kind::Input(input) => {
+                let Some(signal) = circuit.signal(id) else { continue };
+                let wired = landings.wired(input.at);
+                if !wired {
+                    idle(job, id, &[input.at], input.pull == Pull::None, report);
+                } else if circuit.sound(&[], input.at).state().is_some() {
+                    let look = Look { job, circuit, landings: &landings, id };
+                    look.input(input, signal, report);
+                }
+            }
+            Kind::DryInput(dry) => {
+                let wired = dry.between.map(|side| landings.wired(side));
+                if dry.safety && !part.existing && wired != [true, true] {
+                    // An empty safety input is a danger of its own.
+                } else if wired == [false, false] {
+                    idle(job, id, &dry.between, false, report);
+                } else if circuit.sound(&[], dry.between[0]).state().is_some() {
+                    let look = Look { job, circuit, landings: &landings, id };
+                    look.dry_input(dry.between, report);
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+struct Look<'a> {
+    job: &'a Job,
+    circuit: &'a Circuit,
+    landings: &'a Landings,
+    id: PartId,
+}
+
+impl Look<'_> {
+    fn possible(&self, needs: &[Need]) -> bool {
+        self.circuit.reachable(needs).state().is_some()
+    }
+
+    fn input(&self, input: &Input, signal: &Signal, report: &mut Report) {
+        let Self { job, circuit, id, .. } = *self;
+        let works = signal.soft
+            || !signal.complete
+            || signal.active.iter().any(|way| self.possible(&way.needs))
+            || (signal.common.is_empty() && works_alone(circuit, input));
+        if works {
+            if input.pull == Pull::None
+                && !job.part(id).existing
+                && !signal.soft
+                && let Some(state) = joined_to_nothing(circuit, input.at, signal)
+            {
+                let name = job.label(input.at);
+                let words = circuit.words(&state);
+                let message = format!(
+                    "{name} hangs in the air {words}: nothing holds it, and it will operate as it likes"
+                );
+                let fix =
+                    "add a resistor to its inactive level, or use a changeover contact that always joins it";
+                self.tell(input.at, message, fix.to_owned(), report).when(words);
+            }
+            return;
+        }
+        if self.unknown(&[input.at, input.common], report) || common_starves(job, circuit, id, input.common) {
+            return;
+        }
+        let (at, common) = (job.label(input.at), job.label(input.common));
+        let (message, fix) = if signal.common.is_empty() {
+            (
+                format!("{at} can never operate: its common {common} is on no source"),
+                format!("bring {common} to the source that {at} is switched from"),
+            )
+        } else {
+            let level = telling::level(input.active);
+            (
+                format!("{at} can never operate: it needs {level}, and no contact ever brings it there"),
+                format!("bring the far side of its contact to {level}"),
+            )
+        };
+        self.tell(input.at, message, fix, report);
+    }
+
+    fn dry_input(&self, between: [TerminalId; 2], report: &mut Report) {
+        let Self { job, circuit, .. } = *self;
+        let joins = circuit.joins(between[0], between[1]);
+        let works = !joins.complete || joins.ways.iter().any(|(needs, _)| self.possible(needs));
+        if works || self.unknown(&between, report) {
+            return;
+        }
+        let [a, b] = between.map(|side| job.label(side));
+        let open = between.into_iter().find(|side| !self.landings.wired(*side)).unwrap_or(between[0]);
+        let message =
+            format!("{} can never operate: no contact ever joins {a} and {b}", telling::part(job, self.id));
+        let fix = format!("wire a volt-free contact between {a} and {b}");
+        self.tell(open, message, fix, report);
+    }
+
+    /// Says that nothing can be said, where a path ends at a device without sections.
+    fn unknown(&self, ends: &[TerminalId], report: &mut Report) -> bool {
+        let Some(dark) = ends.iter().find_map(|end| self.circuit.dark_end(*end, self.id)) else {
+            return false;
+        };
+        let job = self.job;
+        let device = job.part(self.id).device;
+        let missing = format!(
+            "{} is wired to {}, and what lies behind that is not known",
+            telling::part(job, self.id),
+            job.label(dark)
+        );
+        report
+            .not_checked(missing, "give that device sections that say what lies between its terminals")
+            .at(job.device(device).place, "")
+            .about(device);
+        true
+    }
+
+    fn tell<'r>(
+        &self,
+        at: TerminalId,
+        message: String,
+        fix: String,
+        report: &'r mut Report,
+    ) -> &'r mut super::report::Draft {
+        report.find(message, fix).at(telling::landing(self.job, self.landings, at), "").about(at).of(self.id)
+    }
+}
+
+/// An active-low input whose device is fed outside this job still operates when it is joined to its own common.
+fn works_alone(circuit: &Circuit, input: &Input) -> bool {
+    input.active != Active::High
+        && circuit
+            .joins(input.at, input.common)
+            .ways
+            .iter()
+            .any(|(needs, _)| circuit.reachable(needs).state().is_some())
+}
+
+/// A state in which an input is on no path to any pole.
+fn joined_to_nothing(circuit: &Circuit, at: TerminalId, signal: &Signal) -> Option<State> {
+    if signal.at.iter().any(|level| level.needs.is_empty()) {
+        return None;
+    }
+    let mut movers: Vec<MoverId> =
+        signal.at.iter().flat_map(|level| &level.needs).map(|need| need.mover).collect();
+    movers.sort_unstable();
+    movers.dedup();
+    let (states, _) = circuit.states(&movers);
+    states.into_iter().find(|state| {
+        let held = signal.at.iter().any(|level| circuit.holds(&level.needs, state));
+        let needs: Vec<Need> =
+            movers.iter().map(|m| Need { mover: *m, operated: state.operated(*m) }).collect();
+        !held && circuit.sound(&needs, at).state().is_some()
+    })
+}
+
+/// Tells of an input that nothing is wired to.
+fn idle(job: &Job, id: PartId, terminals: &[TerminalId], floats: bool, report: &mut Report) {
+    // A flying lead that nobody spoke of is `unsafe-lead`'s, an input of another job is not asked for.
+    let spoken_for = |t: &TerminalId| job.terminal(*t).unused.is_some() || job.terminal(*t).lead.is_some();
+    let Some(&at) = terminals.first() else { return };
+    if job.part(id).existing || terminals.iter().all(spoken_for) {
+        return;
+    }
+    let device = job.part(id).device;
+    let name = job.label(at);
+    let message = if floats {
+        format!("nothing is wired to {name} and nothing holds it: it will operate as it likes")
+    } else {
+        format!("nothing is wired to the input {name}")
+    };
+    let severity = if floats { Severity::Warning } else { Severity::Note };
+    report
+        .find(message, format!("wire it, or list {name} under `unused:` of {}", job.device(device).name))
+        .at(job.device(device).place, "")
+        .about(at)
+        .of(id)
+        .severity(severity);
+}

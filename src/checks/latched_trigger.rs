@@ -1,0 +1,121 @@
+//! A contact that stays closed holds an input that wants a pulse.
+//!
+//! ## On site
+//!
+//! The gate or drive takes the first command and then no other: it sees a button that nobody lets go of.
+//!
+//! ## Why
+//!
+//! An input declared `momentary` answers to a contact that closes and opens again within the time on its data sheet.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! devices:
+//!   K1: {type: relay-module, settings: {OUT1: {pulse: 10 s}}}    # A1 START wants 0.2 to 2 s
+//! cables:
+//!   W3: {type: twin-0.5, cores: {red: [K1.COM1, A1.3], black: [K1.NO1, A1.4]}}
+//! ```
+//!
+//! ## Cure
+//!
+//! Set the output to a pulse of the right length and write it under `settings:`, or use a button that springs back.
+//!
+//! ## Limits
+//!
+//! Of the contacts in series on a path one that springs back is enough. How long somebody holds a button is not known.
+//!
+//! ## Sources
+//!
+//! Common practice, no source.
+
+use crate::circuit::Circuit;
+use crate::netlist::{Job, Kind, Meaning, Mover, PartId};
+use crate::units::{Seconds, Span};
+
+use super::landings::Landings;
+use super::report::Report;
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    for (id, part) in job.part_ids() {
+        let Kind::DryInput(dry) = &part.kind else { continue };
+        let Some(range) = dry.momentary else { continue };
+        let joins = circuit.joins(dry.between[0], dry.between[1]);
+        let mut told: Vec<PartId> = Vec::new();
+        for (needs, parts) in &joins.ways {
+            let switches = || parts.iter().copied().filter(|p| circuit.mover_of(*p).is_some());
+            let Some(first) = switches().next() else { continue };
+            if told.contains(&first) || switches().any(|contact| lets_go(job, circuit, contact, range)) {
+                continue;
+            }
+            let Some(state) = circuit.sound(needs, dry.between[0]).state() else { continue };
+            told.push(first);
+            let (name, input) = (telling::part(job, first), telling::part(job, id));
+            let span = format!("{} to {}", range.low, range.high);
+            let setting = pulse(job, first);
+            let message = match setting {
+                Some((time, _)) => {
+                    format!("{name} closes {input} for {time}, and {input} wants a pulse of {span}")
+                }
+                None => format!("{name} stays closed, and {input} wants a pulse of {span}"),
+            };
+            let fix = format!("set {name} to a pulse of {span} and write it under `settings:`");
+            let draft = report.find(message, fix);
+            let place = setting.map_or(job.device(job.part(first).device).place, |(_, place)| place);
+            draft
+                .at(place, "")
+                .at(telling::landing(job, &landings, dry.between[0]), "")
+                .about(job.part(first).device)
+                .about(dry.between[0]);
+            if let Some(words) = circuit.when(needs, &state) {
+                draft.when(words);
+            }
+        }
+    }
+}
+
+/// Whether a contact opens again by itself within the range.
+fn lets_go(job: &Job, circuit: &Circuit, contact: PartId, range: Span<Seconds>) -> bool {
+    if let Some((time, _)) = pulse(job, contact) {
+        return time >= range.low && time <= range.high;
+    }
+    springs_back(job, circuit, contact, 8)
+}
+
+/// Whether a contact is momentary, or moved by a coil that only momentary contacts feed. `depth` bounds relays that
+/// feed relays.
+fn springs_back(job: &Job, circuit: &Circuit, contact: PartId, depth: u8) -> bool {
+    let Kind::Contact(is) = &job.part(contact).kind else { return false };
+    if is.momentary {
+        return true;
+    }
+    let Mover::Coil(coil) = is.by else { return false };
+    let latching = matches!(&job.part(coil).kind, Kind::Coil(coil) if coil.latching);
+    let feeds = &circuit.feeds(coil).ways;
+    depth > 0
+        && !latching
+        && !feeds.is_empty()
+        && feeds.iter().all(|feed| {
+            circuit.reachable(&feed.needs).state().is_none()
+                || feed.parts.iter().any(|p| *p != contact && springs_back(job, circuit, *p, depth - 1))
+        })
+}
+
+/// The pulse that is set on a contact, or on the coil that moves it.
+fn pulse(job: &Job, contact: PartId) -> Option<(Seconds, crate::source::Place)> {
+    let coil = match &job.part(contact).kind {
+        Kind::Contact(is) => match is.by {
+            Mover::Coil(coil) => Some(coil),
+            _ => None,
+        },
+        _ => None,
+    };
+    job.device(job.part(contact).device).settings.iter().find_map(|setting| match setting.meaning {
+        Meaning::Pulse(time) if setting.part == Some(contact) || (coil.is_some() && setting.part == coil) => {
+            Some((time, setting.place))
+        }
+        _ => None,
+    })
+}

@@ -1,0 +1,120 @@
+//! A suppressor diode stands the wrong way round.
+//!
+//! ## On site
+//!
+//! The moment the coil or lock gets its supply, the diode shorts it: the fuse blows, or the diode or the contact burns.
+//!
+//! ## Why
+//!
+//! A diode across a coil must block while the coil is fed, band (cathode) to plus, and carry only what the coil gives
+//! back when it is switched off.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! devices:
+//!   Y1: {type: strike, volts: 12 V, amps: 0.5 A}
+//!   V1: {type: diode, across: [Y1.2, Y1.1]}     # Y1:1 is plus: the band belongs there
+//! ```
+//!
+//! ## Cure
+//!
+//! Turn the diode: the band to the end that is plus while the part is fed.
+//!
+//! ## Limits
+//!
+//! Only a diode whose two ends are joined to the two ends of one load or coil is taken for a suppressor; any other short
+//! through a diode is told by `short-circuit`. With a resistor or another load before it nothing is shorted, but the
+//! diode still carries the current past the part, and it is told all the same.
+//!
+//! ## Sources
+//!
+//! Common practice, no source.
+
+use crate::circuit::Circuit;
+use crate::netlist::{Current, Diode, Job, Kind, PartId, TerminalId};
+
+use super::landings::Landings;
+use super::report::Report;
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    for (id, load, state) in turned(job, circuit) {
+        let Kind::Diode(diode) = &job.part(id).kind else { continue };
+        let (name, fed) = (telling::part(job, id), telling::part(job, load));
+        let message = format!(
+            "{name} across {fed} stands the wrong way round: it conducts when {fed} is fed{} and shorts what feeds it",
+            telling::clause(state.as_deref())
+        );
+        let fix = format!(
+            "turn {name}: its band ({}) belongs on the end of {fed} that is plus",
+            job.label(diode.cathode)
+        );
+        let draft = report.find(message, fix);
+        draft.at(telling::landing(job, &landings, diode.cathode), "").about(job.part(id).device);
+        draft.at(job.device(job.part(load).device).place, "").about(job.part(load).device);
+        if let Some(state) = state {
+            draft.when(state);
+        }
+    }
+}
+
+/// The diodes that stand the wrong way round, each with its load and the state in which it conducts.
+pub(super) fn turned(job: &Job, circuit: &Circuit) -> Vec<(PartId, PartId, Option<String>)> {
+    let conducts = |id: PartId, diode: &Diode, load: PartId| {
+        let [plus, _] = telling::ends(job, load)?;
+        circuit.feeds(load).ways.iter().find_map(|feed| {
+            // With AC such a diode conducts in one half of the wave or the other.
+            let alternating = matches!(&job.part(*feed.sources.first()?).kind,
+                Kind::Source(source) if source.current == Current::Ac);
+            let enters_at_anode = feed.forward == circuit.joined_past_fuses(plus, diode.anode);
+            let right_way = feed.forward || !polarised(job, load);
+            if feed.parts.contains(&id) || !right_way || !(enters_at_anode || alternating) {
+                return None;
+            }
+            let state = circuit.reachable(&feed.needs).state()?;
+            Some((id, load, circuit.when(&feed.needs, &state)))
+        })
+    };
+    job.part_ids()
+        .filter_map(|(id, part)| match &part.kind {
+            Kind::Diode(diode) => {
+                across(job, circuit, diode).into_iter().find_map(|load| conducts(id, diode, load))
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+fn polarised(job: &Job, load: PartId) -> bool {
+    match &job.part(load).kind {
+        Kind::Load(load) => load.polarised,
+        Kind::Coil(coil) => coil.polarised,
+        _ => false,
+    }
+}
+
+/// The loads and coils whose two ends are joined to the two ends of a diode.
+fn across(job: &Job, circuit: &Circuit, diode: &Diode) -> Vec<PartId> {
+    let joined = |a, b| circuit.joined_past_fuses(a, b);
+    job.part_ids()
+        .filter(|(_, part)| match &part.kind {
+            Kind::Load(load) => spans(&joined, diode, load.plus, load.minus),
+            Kind::Coil(coil) => spans(&joined, diode, coil.plus, coil.minus),
+            _ => false,
+        })
+        .map(|(id, _)| id)
+        .collect()
+}
+
+fn spans(
+    joined: &dyn Fn(TerminalId, TerminalId) -> bool,
+    diode: &Diode,
+    a: TerminalId,
+    b: TerminalId,
+) -> bool {
+    !joined(a, b)
+        && ((joined(a, diode.anode) && joined(b, diode.cathode))
+            || (joined(a, diode.cathode) && joined(b, diode.anode)))
+}

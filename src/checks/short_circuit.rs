@@ -1,0 +1,155 @@
+//! A source is shorted.
+//!
+//! ## On site
+//!
+//! The fuse blows, the supply shuts down, or a core or contact burns: as soon as the contacts stand as the finding
+//! says, plus and 0 V are one conductor.
+//!
+//! ## Why
+//!
+//! Nothing but copper and closed contacts lies on the path that the finding names, so nothing limits the current. With a
+//! battery it is hundreds of amps.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! links: [[S1.14, G1.V-]]
+//! cables:
+//!   W1: {type: single-0.75, cores: {red: [G1.V+, S1.13]}}     # S1 is push-button-no
+//! ```
+//!
+//! ## Cure
+//!
+//! Open the path at the hop that should not be there. A contact must have its load behind it before the path goes back
+//! to the other pole.
+//!
+//! ## Limits
+//!
+//! A state counts when a walk gets there from everything at rest, one button, switch or sensor at a time, coils
+//! following after each. Diodes count forward only from plus to minus; with AC both ways. Two sources joined like pole to
+//! like pole are told by `parallel-supplies`. A short that only the coils' own logic keeps away is told by
+//! `relies-on-interlock`, one through a suppressor diode that stands the wrong way round by `reversed-diode`. A
+//! conductor is taken for sound: what happens if one chafes is not looked at.
+//!
+//! ## Sources
+//!
+//! IEC 60364-4-43 on protection against short-circuit currents. The condition itself is common practice, no source.
+
+use crate::circuit::{Circuit, Reachable, ShortWay, Through};
+use crate::netlist::{Job, Kind, PartId};
+use crate::source::Place;
+
+use super::landings::Landings;
+use super::report::Report;
+use super::reversed_diode::turned;
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    let shorts = circuit.shorts();
+    if !shorts.complete
+        && let Some(short) = shorts.ways.first()
+    {
+        let missing = "the contacts make too many ways between the poles to follow them all";
+        report
+            .not_checked(missing, "split the job, or measure between the poles before power is put on")
+            .at(job.part(short.sources[0]).place, "")
+            .about(job.part(short.sources[0]).device);
+    }
+    let mut told: Vec<&ShortWay> = Vec::new();
+    for (short, reached) in in_order(job, circuit) {
+        if matches!(reached, Reachable::No) || told_already(&told, short) {
+            continue;
+        }
+        told.push(short);
+        let assumed = matches!(reached, Reachable::Assumed(_));
+        let state = reached.state().and_then(|state| circuit.when(&short.needs, &state));
+        let names = telling::sources(job, &short.sources);
+        let verb = if short.sources.len() == 1 { "is" } else { "are" };
+        let [from, to] = short.between;
+        let path = telling::hops(job, circuit, &short.needs, &short.parts, Some(from), to);
+        let message = format!("{names} {verb} shorted{}: {path}", telling::clause(state.as_deref()));
+        let fix =
+            match circuit.follow(job, &short.needs, &short.parts, from, to).and_then(|p| p.cores().last()) {
+                Some(core) => format!("open this path, for one at {}", job.core_label(core)),
+                None => "open this path".to_owned(),
+            };
+        let source = job.part(short.sources[0]).device;
+        let draft = report.find(message, fix);
+        for place in places(job, circuit, &landings, short) {
+            draft.at(place, "");
+        }
+        draft.about(source);
+        for part in &short.parts {
+            draft.about(job.part(*part).device);
+        }
+        if let Some(state) = state {
+            draft.when(state);
+        }
+        if assumed {
+            let missing =
+                format!("{names}: too many contacts hang together to follow every order of operating them");
+            report
+                .not_checked(missing, "check by hand whether the state in the finding can come about")
+                .at(job.part(short.sources[0]).place, "")
+                .about(source);
+        }
+    }
+}
+
+/// The shorts that are told here, those that come about most easily first, each with the word on whether its state can
+/// be reached. A short through a diode that stands the wrong way round across its load is told by `reversed-diode`.
+pub(super) fn in_order<'c>(job: &Job, circuit: &'c Circuit) -> Vec<(&'c ShortWay, Reachable)> {
+    let diodes: Vec<PartId> = turned(job, circuit).into_iter().map(|(diode, ..)| diode).collect();
+    let shorts = circuit.shorts().ways.iter().filter(|s| !s.parts.iter().any(|part| diodes.contains(part)));
+    let mut all: Vec<(&ShortWay, Reachable)> =
+        shorts.map(|short| (short, circuit.reachable(&short.needs))).collect();
+    let effort = |reached: &Reachable| match reached {
+        Reachable::Yes(state) | Reachable::Assumed(state) => state.moved().len(),
+        Reachable::No => usize::MAX,
+    };
+    all.sort_by_key(|(short, reached)| {
+        (effort(reached), short.sources.len(), short.needs.len(), short.parts.len())
+    });
+    all
+}
+
+/// Whether a short shares what makes it with one that was told: its source, and a contact or a path that is always
+/// there.
+pub(super) fn told_already(told: &[&ShortWay], short: &ShortWay) -> bool {
+    told.iter().any(|before| {
+        before.sources.iter().any(|s| short.sources.contains(s))
+            && (before.needs.is_empty()
+                || short.needs.is_empty()
+                || before.parts.iter().any(|part| short.parts.contains(part))
+                || before.needs.iter().any(|need| short.needs.iter().any(|n| n.mover == need.mover)))
+    })
+}
+
+/// The places of a short in the file: where its last core lands, then every device on it.
+pub(super) fn places(job: &Job, circuit: &Circuit, landings: &Landings, short: &ShortWay) -> Vec<Place> {
+    let [from, to] = short.between;
+    let path = circuit.follow(job, &short.needs, &short.parts, from, to);
+    let mut places = vec![match path.as_ref().and_then(|path| path.hops.last()) {
+        Some(hop) => match hop.through {
+            Through::Core(core) => {
+                let ends = job.core(core).ends;
+                ends[usize::from(ends[0].to.terminal() != Some(hop.from))].place
+            }
+            Through::Link(link) => job.links[link.index()].place,
+            Through::Part(_) => telling::landing(job, landings, hop.from),
+        },
+        None => job.part(short.sources[0]).place,
+    }];
+    for part in &short.parts {
+        let place = job.device(job.part(*part).device).place;
+        if matches!(
+            job.part(*part).kind,
+            Kind::Contact(_) | Kind::Output(_) | Kind::TwoWire(_) | Kind::Diode(_)
+        ) && !places.contains(&place)
+        {
+            places.push(place);
+        }
+    }
+    places
+}

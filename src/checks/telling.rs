@@ -1,0 +1,125 @@
+//! How the rules of the circuit name things.
+
+use crate::circuit::{Circuit, Feed, Need};
+use crate::netlist::{Active, Contacting, Job, Kind, Meaning, PartId, Pole, TerminalId};
+use crate::source::Place;
+
+use super::landings::{Landing, Landings};
+
+/// A part by the label on site: `H1`, or `K1 OUT1` where its device has several of its kind.
+pub(super) fn part(job: &Job, id: PartId) -> String {
+    let part = job.part(id);
+    let device = job.device(part.device);
+    let kind = std::mem::discriminant(&part.kind);
+    let alike = device.parts.iter().filter(|p| {
+        job.parts.get(*p as usize).is_some_and(|other| std::mem::discriminant(&other.kind) == kind)
+    });
+    if alike.count() == 1 { device.name.clone() } else { format!("{} {}", device.name, part.name) }
+}
+
+/// The terminal of a pole of a source.
+pub(super) fn pole(job: &Job, (source, pole): (PartId, Pole)) -> Option<TerminalId> {
+    match (&job.part(source).kind, pole) {
+        (Kind::Source(source), Pole::Plus) => Some(source.plus),
+        (Kind::Source(source), Pole::Minus) => Some(source.minus),
+        _ => None,
+    }
+}
+
+/// The plus and minus of a load or coil, or the two terminals of one without.
+pub(super) fn ends(job: &Job, id: PartId) -> Option<[TerminalId; 2]> {
+    match &job.part(id).kind {
+        Kind::Load(load) => Some([load.plus, load.minus]),
+        Kind::Coil(coil) => Some([coil.plus, coil.minus]),
+        _ => None,
+    }
+}
+
+/// Where something lands on a terminal, else its device.
+pub(super) fn landing(job: &Job, landings: &Landings, at: TerminalId) -> Place {
+    match landings.on(at).first() {
+        Some(Landing::Core(core, end)) => job.core(*core).ends[*end].place,
+        Some(Landing::Link(link)) => job.links[link.index()].place,
+        None => job.device(job.terminal(at).device).place,
+    }
+}
+
+/// What lands on a terminal, by its label: `W2 red`; `the link`.
+pub(super) fn landed(job: &Job, landings: &Landings, at: TerminalId) -> Option<String> {
+    landings.on(at).first().map(|landing| match landing {
+        Landing::Core(core, _) => job.core_label(*core),
+        Landing::Link(_) => "the link".to_owned(),
+    })
+}
+
+/// The way from a source's pole into a part, hop by hop.
+pub(super) fn feed_in(job: &Job, circuit: &Circuit, id: PartId, feed: &Feed) -> String {
+    let Some([plus, minus]) = ends(job, id) else { return String::new() };
+    let enters = if feed.forward { plus } else { minus };
+    let source = feed.sources.first().and_then(|source| pole(job, (*source, feed.pole)));
+    hops(job, circuit, &feed.needs, &feed.parts, source, enters)
+}
+
+/// A way hop by hop; only its ends if it cannot be followed.
+pub(super) fn hops(
+    job: &Job,
+    circuit: &Circuit,
+    needs: &[Need],
+    parts: &[PartId],
+    from: Option<TerminalId>,
+    to: TerminalId,
+) -> String {
+    let Some(from) = from else { return job.label(to) };
+    match circuit.follow(job, needs, parts, from, to) {
+        Some(path) if !path.hops.is_empty() => path.words(job),
+        _ if from == to => job.label(to),
+        _ => format!("{} to {}", job.label(from), job.label(to)),
+    }
+}
+
+/// ` with B1 operated`, ready to follow a word; empty if it is always so.
+pub(super) fn clause(state: Option<&str>) -> String {
+    state.map(|state| format!(" {state}")).unwrap_or_default()
+}
+
+/// What a setting says of the contact that an input expects, and where.
+pub(super) fn expected_contact(job: &Job, id: PartId) -> Option<(Contacting, Place)> {
+    job.device(job.part(id).device).settings.iter().find_map(|setting| match setting.meaning {
+        Meaning::Contact(contact) if setting.part == Some(id) => Some((contact, setting.place)),
+        _ => None,
+    })
+}
+
+/// The nominal volts of sources in series; the first whose volts are not stated instead.
+pub(super) fn volts(job: &Job, sources: &[PartId]) -> Result<f64, PartId> {
+    sources
+        .iter()
+        .map(|&id| match &job.part(id).kind {
+            Kind::Source(source) => source.volts.map(|v| v.0).ok_or(id),
+            _ => Err(id),
+        })
+        .sum()
+}
+
+/// Sources by their labels: `G1`; `G1 and G2 in series`.
+pub(super) fn sources(job: &Job, ids: &[PartId]) -> String {
+    let names: Vec<String> = ids.iter().map(|id| part(job, *id)).collect();
+    match names.as_slice() {
+        [first @ .., last] if !first.is_empty() => format!("{} and {last} in series", first.join(", ")),
+        _ => names.concat(),
+    }
+}
+
+/// What makes an input operate, in words.
+pub(super) fn level(active: Active) -> &'static str {
+    match active {
+        Active::Low => "0 V",
+        Active::High => "plus",
+        Active::Either => "the pole that its common is not on",
+    }
+}
+
+/// Whether all of a part's terminals are marked unused.
+pub(super) fn unused(job: &Job, id: PartId) -> bool {
+    job.part(id).kind.terminals().iter().all(|t| job.terminal(*t).unused.is_some())
+}

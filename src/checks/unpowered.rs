@@ -1,0 +1,73 @@
+//! Nothing feeds a part, in no state.
+//!
+//! ## On site
+//!
+//! The lamp stays dark, the relay never pulls in, whatever is pressed.
+//!
+//! ## Why
+//!
+//! No path leads from a source's plus through the part to that source's minus, however the contacts stand.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! cables:
+//!   W1: {type: twin-0.5, cores: {red: [G1.V+, H1.V+], black: [G1.V+, H1.V-]}}
+//! ```
+//!
+//! ## Cure
+//!
+//! Wire the part to both poles of one source. If it is fed outside this job, write `existing: true`; if it stays without
+//! cores on purpose, list its terminals under `unused:`.
+//!
+//! ## Limits
+//!
+//! Where only one pole is on a source, `open-return` says so instead. A device that nothing reaches gets
+//! `unconnected-device` alone.
+//!
+//! ## Sources
+//!
+//! Common practice, no source.
+
+use crate::circuit::Circuit;
+use crate::netlist::Job;
+
+use super::fed::starved;
+use super::landings::Landings;
+use super::report::Report;
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    for starved in starved(job, circuit) {
+        let [plus, minus] = starved.ends;
+        let name = telling::part(job, starved.part);
+        let why = if circuit.joined_past_fuses(plus, minus) {
+            format!("{} and {} are one conductor", job.label(plus), job.label(minus))
+        } else if starved.reaches == [false, false] {
+            format!("neither {} nor {} is on a source", job.label(plus), job.label(minus))
+        } else {
+            let ways = &circuit.feeds(starved.part).ways;
+            if ways.is_empty() {
+                format!(
+                    "{} and {} never come to the two poles of one source",
+                    job.label(plus),
+                    job.label(minus)
+                )
+            } else {
+                "the coils' own logic never closes its path".to_owned()
+            }
+        };
+        let fix = format!(
+            "bring {} and {} to the two poles of one source; `existing: true` says that it is fed outside this job",
+            job.label(plus),
+            job.label(minus)
+        );
+        report
+            .find(format!("nothing ever feeds {name}: {why}"), fix)
+            .at(telling::landing(job, &landings, plus), "")
+            .at(telling::landing(job, &landings, minus), "")
+            .about(job.part(starved.part).device)
+            .of(starved.part);
+    }
+}

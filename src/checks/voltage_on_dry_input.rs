@@ -1,0 +1,97 @@
+//! Volts reach an input that wants a volt-free contact.
+//!
+//! ## On site
+//!
+//! The input's electronics are destroyed, or it operates by itself.
+//!
+//! ## Why
+//!
+//! A dry input brings its own small volts to find out whether a contact is closed. Any other source on either side of it
+//! drives current into its electronics.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! cables:
+//!   W3: {type: twin-0.5, cores: {red: [K1.NO1, A1.3], black: [G1.V-, A1.4]}}    # A1.3 and A1.4 are dry
+//! ```
+//!
+//! ## Cure
+//!
+//! Bring both cores of the input to a contact that nothing else is wired to.
+//!
+//! ## Limits
+//!
+//! A pole that the device's own `bridges` tie to one side is the device's own and is not told. Only hard paths count; what
+//! a resistor or load may bring is not looked at.
+//!
+//! ## Sources
+//!
+//! Common practice, no source.
+
+use crate::circuit::{Circuit, PoleOf};
+use crate::netlist::{DryInput, Job, Kind, PartId};
+
+use super::landings::Landings;
+use super::report::Report;
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    for (id, part) in job.part_ids() {
+        let Kind::DryInput(dry) = &part.kind else { continue };
+        let own = own_poles(job, circuit, &landings, id, dry);
+        let wrong = dry.between.iter().find_map(|&side| {
+            let mut levels = circuit.levels(side).ways;
+            levels.sort_by_key(|level| level.needs.len());
+            levels.into_iter().find_map(|level| {
+                let pole = *level.poles.iter().find(|pole| !own.contains(pole))?;
+                let state = circuit.sound(&level.needs, side).state()?;
+                Some((side, level, pole, state))
+            })
+        });
+        let Some((side, level, pole, state)) = wrong else { continue };
+        let words = circuit.when(&level.needs, &state);
+        let from = telling::pole(job, pole);
+        let path = telling::hops(job, circuit, &level.needs, &level.parts, from, side);
+        let message = format!(
+            "{} wants a volt-free contact, but {} reaches it{}: {path}",
+            telling::part(job, id),
+            from.map(|t| job.label(t)).unwrap_or_default(),
+            telling::clause(words.as_deref()),
+        );
+        let draft = report
+            .find(message, format!("bring {} to a contact that nothing else is wired to", job.label(side)));
+        draft
+            .at(telling::landing(job, &landings, side), "")
+            .at(job.part(pole.0).place, "")
+            .about(side)
+            .about(job.part(pole.0).device)
+            .of(id);
+        if let Some(words) = words {
+            draft.when(words);
+        }
+    }
+}
+
+/// The poles that the device itself ties to one of the two sides, by way of another terminal that is wired or bears a
+/// source.
+fn own_poles(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, dry: &DryInput) -> Vec<PoleOf> {
+    let device = job.device(job.part(id).device);
+    let mut poles = Vec::new();
+    for other in device.parts.iter().filter_map(|p| job.parts.get(p as usize)) {
+        let Kind::Bridge(joined) = &other.kind else { continue };
+        if !dry.between.iter().any(|side| joined.contains(side)) {
+            continue;
+        }
+        for terminal in joined.iter().filter(|t| !dry.between.contains(t)) {
+            let bears = device.parts.iter().filter_map(|p| job.parts.get(p as usize)).any(|part| {
+                matches!(&part.kind, Kind::Source(source) if [source.plus, source.minus].contains(terminal))
+            });
+            if bears || landings.wired(*terminal) {
+                poles.extend(circuit.levels(*terminal).ways.into_iter().flat_map(|level| level.poles));
+            }
+        }
+    }
+    poles
+}

@@ -1,0 +1,164 @@
+//! A part gets volts, or a kind of current, that it is not made for.
+//!
+//! ## On site
+//!
+//! Too many volts burn the part; with too few it stays dead or chatters. DC electronics on AC are destroyed.
+//!
+//! ## Why
+//!
+//! The range on the data sheet is the promise of the maker. A single figure there is taken with 0.85 to 1.20 times of it.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! devices:
+//!   G1: {type: dc-supply, volts: 24 V, amps: 1 A}
+//!   H1: {type: siren, volts: 12 V, amps: 0.3 A}       # on G1
+//! ```
+//!
+//! ## Cure
+//!
+//! Use a supply of the right volts, a converter between, or the part's version for these volts. Where the data sheet
+//! gives a range, write the range.
+//!
+//! ## Limits
+//!
+//! The source's nominal volts are compared, in series their sum. What the cable loses is told by `volt-drop`.
+//!
+//! ## Sources
+//!
+//! IEC 61131-2 for 0.85 to 1.20 times the nominal. The rest is common practice, no source.
+
+use crate::circuit::Circuit;
+use crate::netlist::{Active, Current, Job, Kind, PartId, Takes, TerminalId};
+use crate::units::{Rated, Volts};
+
+use super::landings::Landings;
+use super::report::Report;
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    for (id, part) in job.part_ids() {
+        let (rated, takes, at) = match &part.kind {
+            Kind::Load(load) => (load.volts, load.takes, load.plus),
+            Kind::Coil(coil) => (coil.volts, if coil.polarised { Takes::Dc } else { Takes::Any }, coil.plus),
+            Kind::Input(input) => {
+                let takes = if input.active == Active::Either { Takes::Any } else { Takes::Dc };
+                (input.volts, takes, input.at)
+            }
+            _ => continue,
+        };
+        look(job, circuit, &landings, id, Wants { rated, takes, at }, report);
+    }
+}
+
+/// What a part is made for.
+struct Wants {
+    rated: Option<Rated>,
+    takes: Takes,
+    at: TerminalId,
+}
+
+/// What it gets: by which sources, in which positions, by what path in words.
+struct Gets {
+    sources: Vec<PartId>,
+    needs: Vec<crate::circuit::Need>,
+    rectified: bool,
+    path: String,
+}
+
+fn look(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, wants: Wants, report: &mut Report) {
+    let name = telling::part(job, id);
+    let mut unknown = None;
+    for gets in gets(job, circuit, id) {
+        let ac = gets
+            .sources
+            .iter()
+            .any(|source| matches!(&job.part(*source).kind, Kind::Source(s) if s.current == Current::Ac))
+            && !gets.rectified;
+        let from = telling::sources(job, &gets.sources);
+        let wrong = match (wants.takes, ac) {
+            (Takes::Dc, true) => Some(format!("{name} takes DC only and gets AC from {from}")),
+            (Takes::Ac, false) => Some(format!("{name} takes AC only and gets DC from {from}")),
+            _ => match (telling::volts(job, &gets.sources), wants.rated) {
+                (Ok(volts), Some(rated)) => outside(volts, rated).map(|side| {
+                    let range = format!("{} to {}", rated.range.low, rated.range.high);
+                    format!("{name} gets {} from {from}, too {side} for its {range}", Volts(volts))
+                }),
+                (Err(source), _) => {
+                    let what = format!("{} has no volts", telling::part(job, source));
+                    unknown.get_or_insert((what, job.part(source).device));
+                    None
+                }
+                (_, None) => {
+                    // An input's data sheet seldom gives volts; for it their absence is no gap in the job file.
+                    if !matches!(job.part(id).kind, Kind::Input(_)) {
+                        unknown.get_or_insert((format!("{name} has no volts"), job.part(id).device));
+                    }
+                    None
+                }
+            },
+        };
+        let Some(wrong) = wrong else { continue };
+        let Some(state) = circuit.sound(&gets.needs, wants.at).state() else { continue };
+        let words = circuit.when(&gets.needs, &state);
+        let message = format!("{wrong}{}: {}", telling::clause(words.as_deref()), gets.path);
+        let draft = report
+            .find(message, format!("feed {name} from a source that it is made for, or correct its volts"));
+        draft.at(telling::landing(job, landings, wants.at), "").about(wants.at).of(id);
+        for source in gets.sources {
+            draft.at(job.part(source).place, "").about(job.part(source).device);
+        }
+        if let Some(words) = words {
+            draft.when(words);
+        }
+        return;
+    }
+    if let Some((missing, device)) = unknown {
+        let place = job.device(device).place;
+        report.not_checked(missing, "write `volts:` for it, as its label says").at(place, "").about(device);
+    }
+}
+
+fn outside(volts: f64, rated: Rated) -> Option<&'static str> {
+    // A thousandth of a volt covers the rounding of 0.85 and 1.20 times the nominal.
+    if volts > rated.range.high.0 + 1e-3 {
+        Some("much")
+    } else if volts < rated.range.low.0 - 1e-3 {
+        Some("little")
+    } else {
+        None
+    }
+}
+
+/// The sources whose two poles reach the two poles of a part by hard paths.
+fn gets(job: &Job, circuit: &Circuit, id: PartId) -> Vec<Gets> {
+    let diode = |parts: &[PartId]| parts.iter().any(|p| matches!(job.part(*p).kind, Kind::Diode(_)));
+    if let (Kind::Input(input), Some(signal)) = (&job.part(id).kind, circuit.signal(id)) {
+        let own = signal.active.iter().filter(|way| way.pole.0 == way.common.0 && way.pole.1 != way.common.1);
+        return own
+            .map(|way| Gets {
+                sources: vec![way.pole.0],
+                needs: way.needs.clone(),
+                rectified: diode(&way.parts),
+                path: telling::hops(
+                    job,
+                    circuit,
+                    &way.needs,
+                    &way.parts,
+                    telling::pole(job, way.pole),
+                    input.at,
+                ),
+            })
+            .collect();
+    }
+    let hard = circuit.feeds(id).ways.iter().filter(|feed| feed.hard);
+    hard.map(|feed| Gets {
+        sources: feed.sources.clone(),
+        needs: feed.needs.clone(),
+        rectified: diode(&feed.parts),
+        path: telling::feed_in(job, circuit, id, feed),
+    })
+    .collect()
+}
