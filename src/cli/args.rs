@@ -27,6 +27,10 @@ pub(super) struct Args {
 pub(super) enum Verb {
     /// Check a job and list what is wrong with it
     Check(Check),
+    /// Draw a job as a connection diagram with its terminal schedule
+    #[command(after_help = "More sheets than one become NAME.svg, NAME-2.svg, and so on. Every drawing is read back \
+    from its own lines before it is written.")]
+    Draw(Draw),
     /// Write a schedule of a job: its terminals or its cables
     Schedule(Schedule),
     /// Explain a rule, or list all rules
@@ -58,6 +62,43 @@ pub(super) struct Check {
     /// How to list the findings
     #[arg(long, value_enum, default_value_t = Listing::Human)]
     pub(super) format: Listing,
+}
+
+#[derive(ClapArgs)]
+pub(super) struct Draw {
+    #[command(flatten)]
+    pub(super) job: JobFile,
+    /// Where it goes; the ending .svg, .png or .json says what it becomes, `-` is standard output
+    #[arg(short, long, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// What it becomes on standard output
+    #[arg(long, value_enum)]
+    pub(super) format: Option<Picture>,
+    /// Dots an inch of a PNG picture
+    #[arg(long, default_value_t = 150.0, value_parser = dots)]
+    pub(super) dpi: f64,
+    /// Hold an SVG drawing on disk against the job instead; exit with status 1 if it says otherwise
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["output", "format"])]
+    pub(super) verify: Option<PathBuf>,
+}
+
+/// What a drawing can become.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Picture {
+    /// Lines
+    Svg,
+    /// Dots
+    Png,
+    /// Numbers: the geometry in millimetres
+    Json,
+}
+
+/// A number of dots an inch with which something can be seen.
+fn dots(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(dpi) if (10.0..=2400.0).contains(&dpi) => Ok(dpi),
+        _ => Err("it is a number from 10 to 2400".to_owned()),
+    }
 }
 
 /// The job file and how strict to be about it.

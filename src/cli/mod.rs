@@ -1,6 +1,7 @@
 //! Arguments, files, printing. The only module that reads or writes files, prints or exits.
 
 mod args;
+mod draw;
 mod files;
 mod library;
 mod output_files;

@@ -7,7 +7,7 @@ use clap::CommandFactory;
 
 use super::args::{self, Listing, Verb};
 use super::files::{self, JobText};
-use super::{Ending, Failure, library, output_files, print, schedule, styled};
+use super::{Ending, Failure, draw, library, output_files, print, schedule, styled};
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::{self, Finding, Severity};
@@ -20,6 +20,7 @@ const STARTER: &str = include_str!("starter.yaml");
 pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
     match verb {
         Verb::Check(args) => check(&args),
+        Verb::Draw(args) => draw::run(&args),
         Verb::Schedule(args) => schedule::run(&args),
         Verb::Library(args) => library::run(&args),
         Verb::Explain { rule } => explain(rule.as_deref()),

@@ -11,7 +11,7 @@ use super::paper::Paper;
 use super::table::{self, Line, Table};
 use super::title_block::Block;
 use crate::diagnostic::Finding;
-use crate::layout::Layout;
+use crate::layout::{GridPoint, Layout};
 use crate::netlist::{Job, SheetSize};
 use crate::scene::{Group, M, Point, Rect, Role, Sheet};
 
@@ -23,13 +23,15 @@ const GUTTER: f64 = 7.0;
 const NARROW: f64 = 95.0;
 /// The largest share of a sheet's height that notes may take below the diagram.
 const MOST_FOOT: f64 = 0.42;
+/// What the foot of a sheet beyond A0 may need.
+const FOOT_BEYOND: f64 = 210.0;
 /// The height of the heading over the schedule.
 const HEADING: f64 = 5.0;
 
 /// Everything that the sheets are made from.
 pub struct Matter<'a> {
     job: &'a Job,
-    layout: &'a Layout,
+    layouts: &'a [Layout],
     findings: &'a [Finding],
     listed: Vec<Listed<'a>>,
     stamp: Option<String>,
@@ -50,8 +52,12 @@ struct Foot {
 /// Columns side by side, each with its top left corner.
 type Columns = Vec<(Point, Column)>;
 
+/// Further sheets: of what kind, and the columns on each page.
+type Following = Vec<(&'static str, Vec<Columns>)>;
+
 /// The first sheet: where its diagram may stand, and the columns on it.
-struct Plan {
+struct Plan<'a> {
+    layout: &'a Layout,
     area: Rect,
     notes: Columns,
     schedule: Option<Columns>,
@@ -60,10 +66,10 @@ struct Plan {
 }
 
 impl<'a> Matter<'a> {
-    /// The matter of a job.
-    pub fn new(job: &'a Job, layout: &'a Layout, findings: &'a [Finding], lines: &[Line]) -> Self {
+    /// The matter of a job that was laid out in one or several ways.
+    pub fn new(job: &'a Job, layouts: &'a [Layout], findings: &'a [Finding], lines: &[Line]) -> Self {
         let listed = notes::listed(findings);
-        Self { job, layout, findings, listed, stamp: notes::stamp(findings), table: table::table(lines) }
+        Self { job, layouts, findings, listed, stamp: notes::stamp(findings), table: table::table(lines) }
     }
 
     /// The finished sheets, and what could not be done as the job asked.
@@ -91,58 +97,55 @@ impl<'a> Matter<'a> {
                 return (self.finish(&paper, plan), remark.into_iter().collect());
             }
         }
-        let (w, h) = self.diagram_size();
-        let paper = Paper::beyond(w, h + 0.25 * 841.0);
-        let plan = self.beside_nothing(&paper);
+        let Some(layout) = self.layouts.iter().min_by_key(|l| i64::from(l.size.0) * i64::from(l.size.1)) else {
+            return (Vec::new(), Vec::new());
+        };
+        let (w, h) = diagram_size(layout);
+        let paper = Paper::beyond(w, h + FOOT_BEYOND);
+        let plan = self.beside_nothing(&paper, layout);
         let remark = format!("the diagram is larger than A0; it is drawn on a sheet of {} mm", paper.name);
         (self.finish(&paper, plan), vec![remark])
     }
 
-    fn diagram_size(&self) -> (f64, f64) {
-        (f64::from(self.layout.size.0) * M, f64::from(self.layout.size.1) * M)
-    }
-
-    /// Whether the diagram fits into an area on the grid, and how much room is left.
-    fn slack(&self, area: Rect) -> Option<(f64, f64)> {
-        let (w, h) = self.diagram_size();
-        let slack = (area.right() - on_grid(area.x) - w, area.bottom() - on_grid(area.y) - h);
-        (slack.0 >= -0.001 && slack.1 >= -0.001).then_some(slack)
-    }
-
-    /// Everything on one sheet if `together`, else all but the schedule.
-    fn plan(&self, paper: &Paper, together: bool) -> Option<Plan> {
+    /// Everything on one sheet if `together`, else all but the schedule: of the layouts that fit the one with the
+    /// fewest corners and the shortest cores, in the place where it has most room.
+    fn plan(&self, paper: &Paper, together: bool) -> Option<Plan<'a>> {
         let room = paper.room();
         let foot =
             self.foot(paper, true).or_else(|| if together { None } else { self.foot(paper, false) })?;
         let above = Rect { h: foot.top - BETWEEN - room.y, ..room };
-        let finish = |area, schedule| Plan {
-            area,
-            notes: foot.notes.clone(),
-            schedule,
-            notes_follow: foot.notes_follow,
-        };
-        if !together {
-            return self.slack(above).map(|_| finish(above, None));
+        let mut places: Vec<(Rect, Option<Columns>)> = Vec::new();
+        if together {
+            places.extend(self.below(above).into_iter().chain(self.beside(above)).map(|(r, c)| (r, Some(c))));
+        } else {
+            places.push((above, None));
         }
-        let mut best: Option<(f64, Plan)> = None;
-        for (area, columns) in self.below(above).into_iter().chain(self.beside(above)) {
-            if let Some((w, h)) = self.slack(area) {
-                let least = (w / room.w).min(h / room.h);
-                if best.as_ref().is_none_or(|(so_far, _)| least > *so_far) {
-                    best = Some((least, finish(area, Some(columns))));
+        let mut best: Option<(i64, f64, &Layout, &(Rect, Option<Columns>))> = None;
+        for layout in self.layouts {
+            for place in &places {
+                let Some((w, h)) = slack(layout, place.0) else { continue };
+                let (cost, room) = (cost(layout), (w / room.w).min(h / room.h));
+                if best.is_none_or(|(least, most, ..)| cost < least || (cost == least && room > most)) {
+                    best = Some((cost, room, layout, place));
                 }
             }
         }
-        best.map(|(_, plan)| plan)
+        best.map(|(_, _, layout, (area, schedule))| Plan {
+            layout,
+            area: *area,
+            schedule: schedule.clone(),
+            notes: foot.notes,
+            notes_follow: foot.notes_follow,
+        })
     }
 
     /// For a sheet that is made to measure.
-    fn beside_nothing(&self, paper: &Paper) -> Plan {
+    fn beside_nothing(&self, paper: &Paper, layout: &'a Layout) -> Plan<'a> {
         let room = paper.room();
         let foot = self.foot(paper, false);
         let (notes, top) = foot.map_or((Vec::new(), room.bottom()), |f| (f.notes, f.top));
         let area = Rect { h: top - BETWEEN - room.y, ..room };
-        Plan { area, notes, schedule: None, notes_follow: true }
+        Plan { layout, area, notes, schedule: None, notes_follow: true }
     }
 
     /// The schedule in columns across the sheet, under the diagram.
@@ -189,8 +192,12 @@ impl<'a> Matter<'a> {
         let each = (width + GUTTER) / count as f64 - GUTTER;
         let rows = self.note_rows(each, all_notes);
         let most = (room.h * MOST_FOOT).max(block_height);
-        let columns = column::balance(&rows, &[], count, block_height)
-            .or_else(|| column::balance(&rows, &[], count, most))?;
+        let beside = column::deal(rows.clone(), &[], block_height - 2.0);
+        let columns = if beside.len() <= count && beside.iter().all(|c| column::height(c) <= block_height) {
+            beside
+        } else {
+            column::balance(&rows, &[], count, most)?
+        };
         let height = columns.iter().map(|c| column::height(c)).fold(block_height - 2.0, f64::max);
         let top = room.bottom() - 2.0 - height;
         let place = |(i, column)| (Point { x: room.x + i as f64 * (each + GUTTER), y: top }, column);
@@ -232,10 +239,9 @@ impl<'a> Matter<'a> {
     }
 
     /// Draws what was planned.
-    fn finish(&self, paper: &Paper, plan: Plan) -> Vec<Sheet> {
+    fn finish(&self, paper: &Paper, plan: Plan<'_>) -> Vec<Sheet> {
         const FIRST: &str = "Connection diagram";
-        let small = following_paper(paper);
-        let following = self.following(&plan, &small);
+        let (small, following) = self.following(&plan, paper);
         let count = 1 + following.iter().map(|(_, pages)| pages.len()).sum::<usize>();
         let mut first = vec![paper.border()];
         if let Some(schedule) = &plan.schedule {
@@ -243,7 +249,7 @@ impl<'a> Matter<'a> {
         }
         first.push(columns_group(Role::Notes, &plan.notes));
         first.push(self.block(paper, FIRST, (1, count)).draw(corner(paper), title_width(paper)).0);
-        first.push(self.diagram(plan.area));
+        first.push(self.diagram(plan.layout, plan.area));
         let mut sheets = vec![self.sheet(paper, FIRST, first)];
         for (kind, pages) in following {
             let role = if kind == NOTES { Role::Notes } else { Role::Table("terminals") };
@@ -264,8 +270,18 @@ impl<'a> Matter<'a> {
         sheets
     }
 
-    /// The pages after the first: notes, then the schedule, as far as they are not on the first.
-    fn following(&self, plan: &Plan, paper: &Paper) -> Vec<(&'static str, Vec<Columns>)> {
+    /// The pages after the first. Tables are read at the bench: they are A4 if that is enough, and A3 at most.
+    fn following(&self, plan: &Plan<'_>, first: &Paper) -> (Paper, Following) {
+        let smaller = Paper::standard().take_while(|p| p.size.0 <= first.size.0).take(2);
+        let mut tried: Vec<(Paper, Following)> = smaller.map(|p| (p.clone(), self.pages(plan, &p))).collect();
+        let single = |following: &Following| following.iter().all(|(_, pages)| pages.len() == 1);
+        let at = tried.iter().position(|(_, following)| single(following));
+        let at = at.unwrap_or(tried.len().saturating_sub(1));
+        if at < tried.len() { tried.swap_remove(at) } else { (first.clone(), Vec::new()) }
+    }
+
+    /// The pages after the first on that paper: notes, then the schedule, as far as they are not on the first.
+    fn pages(&self, plan: &Plan<'_>, paper: &Paper) -> Following {
         let room = paper.room();
         let (_, top) = self.small_foot(paper);
         let body = Rect { h: top - BETWEEN - room.y, ..room };
@@ -301,11 +317,11 @@ impl<'a> Matter<'a> {
     }
 
     /// The diagram in the middle of its area, on the grid, with the flags of the findings.
-    fn diagram(&self, area: Rect) -> Group {
-        let (w, h) = self.slack(area).unwrap_or_default();
+    fn diagram(&self, layout: &Layout, area: Rect) -> Group {
+        let (w, h) = slack(layout, area).unwrap_or_default();
         let half = |slack: f64| (slack / 2.0 / M).floor().max(0.0) * M;
         let origin = Point { x: on_grid(area.x) + half(w), y: on_grid(area.y) + half(h) };
-        let mut group = diagram::diagram(self.job, self.layout, origin);
+        let mut group = diagram::diagram(self.job, layout, origin);
         flags::place(&mut group, self.job, &self.listed, area);
         group
     }
@@ -324,6 +340,27 @@ impl<'a> Matter<'a> {
     }
 }
 
+fn diagram_size(layout: &Layout) -> (f64, f64) {
+    (f64::from(layout.size.0) * M, f64::from(layout.size.1) * M)
+}
+
+/// How much room a diagram leaves in an area, if it fits there on the grid.
+fn slack(layout: &Layout, area: Rect) -> Option<(f64, f64)> {
+    let (w, h) = diagram_size(layout);
+    let slack = (area.right() - on_grid(area.x) - w, area.bottom() - on_grid(area.y) - h);
+    (slack.0 >= -0.001 && slack.1 >= -0.001).then_some(slack)
+}
+
+/// What a reader has to follow: the length of all conductors in modules, a corner counting as much as 8.
+fn cost(layout: &Layout) -> i64 {
+    let of = |points: &[GridPoint]| {
+        let length: i64 =
+            points.windows(2).map(|p| i64::from((p[0].x - p[1].x).abs() + (p[0].y - p[1].y).abs())).sum();
+        length + 8 * points.len().saturating_sub(2) as i64
+    };
+    layout.wires.iter().map(|w| of(&w.points)).sum()
+}
+
 /// The next grid line at or after a coordinate.
 fn on_grid(v: f64) -> f64 {
     (v / M).ceil() * M
@@ -338,12 +375,6 @@ fn title_width(paper: &Paper) -> f64 {
 fn corner(paper: &Paper) -> Point {
     let frame = paper.frame();
     Point { x: frame.right(), y: frame.bottom() }
-}
-
-/// Tables are read at the bench: A4 follows A4, and A3 everything larger.
-fn following_paper(first: &Paper) -> Paper {
-    let small = first.size.0 < 400.0;
-    Paper::standard().nth(usize::from(!small)).unwrap_or_else(|| first.clone())
 }
 
 fn columns_group(role: Role, columns: &Columns) -> Group {

@@ -3,7 +3,9 @@
 use super::column::{PITCH, Row};
 use super::strand;
 use crate::lettering::{self, Height};
-use crate::netlist::{Colour, End, Job, TerminalId};
+use crate::circuit::Circuit;
+use crate::netlist::{Colour, Job};
+use crate::schedules::{self, Landing, Spots};
 use crate::scene::{Dash, Fill, Point, Rect, Shape, Text, Width};
 
 /// One line of the schedule.
@@ -146,44 +148,34 @@ fn row(line: &Line, grid: &Grid, last_of_device: bool) -> Row {
     Row { height, shapes, keep: false }
 }
 
-/// The lines of a job's schedule: every terminal in device order, one line a conductor, used or not.
+/// The lines of a job's schedule.
 #[must_use]
 pub fn lines(job: &Job) -> Vec<Line> {
+    let rows = schedules::terminals(job, &Circuit::of(job), &Spots::default());
     let mut lines = Vec::new();
-    for device in &job.devices {
-        let begin = lines.len();
-        for t in device.terminals.iter().map(TerminalId) {
-            let terminal = job.terminal(t);
-            let function = terminal.label.clone().unwrap_or_default();
-            let line = Line { terminal: job.label(t), function, ..Line::default() };
-            let mut any = false;
-            for (_, core) in job.core_ids() {
-                for (here, there) in [(0, 1), (1, 0)] {
-                    if core.ends[here].to == End::Terminal(t) {
-                        any = true;
-                        let to = match core.ends[there].to {
-                            End::Terminal(other) => job.label(other),
-                            End::Safe(safe) => safe.word().to_owned(),
-                            End::Bare | End::Spare => "BARE".to_owned(),
-                        };
-                        lines.push(Line {
-                            core: Some(core.colours.clone()),
-                            code: strand::code(&core.colours, &core.name),
-                            cable: job.cable(core.cable).name.clone(),
-                            to,
-                            ..line.clone()
-                        });
-                    }
-                }
-            }
-            if !any {
-                let to = terminal.unused.and_then(|u| u.way).map(|w| w.word().to_owned());
-                lines.push(Line { to: to.unwrap_or_default(), ..line });
-            }
-        }
-        if let Some(first) = lines.get_mut(begin) {
-            first.begins = true;
-        }
+    let mut before = None;
+    for row in rows {
+        let core = match row.landing {
+            Landing::Core(id, _) => Some(job.core(id).colours.clone()),
+            Landing::Link(_) => Some(Vec::new()),
+            Landing::Nothing => None,
+        };
+        let named = match row.landing {
+            Landing::Core(id, _) => strand::code(&job.core(id).colours, &row.core),
+            Landing::Link(_) => "link".to_owned(),
+            Landing::Nothing => String::new(),
+        };
+        let begins = before.replace(row.device.clone()).is_some_and(|before| before != row.device);
+        let to = if row.to.is_empty() { row.state.word().to_owned() } else { row.to.clone() };
+        lines.push(Line {
+            terminal: row.place(),
+            function: row.function,
+            core,
+            code: named,
+            cable: row.cable,
+            to,
+            begins,
+        });
     }
     lines
 }
