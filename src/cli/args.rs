@@ -28,8 +28,10 @@ pub(super) enum Verb {
     /// Check a job and list what is wrong with it
     Check(Check),
     /// Draw a job as a connection diagram with its terminal schedule
-    #[command(after_help = "More sheets than one become NAME.svg, NAME-2.svg, and so on. Every drawing is read back \
-    from its own lines before it is written.")]
+    #[command(
+        after_help = "More sheets than one become NAME.svg, NAME-2.svg, and so on. Every drawing is read back \
+    from its own lines before it is written."
+    )]
     Draw(Draw),
     /// Write a schedule of a job: its terminals or its cables
     Schedule(Schedule),

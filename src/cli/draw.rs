@@ -50,12 +50,17 @@ fn target(args: &Draw) -> Result<(Picture, Option<PathBuf>), Failure> {
                 Some("json") => Picture::Json,
                 _ => {
                     let shown = path.display();
-                    return Err(format!("{shown}: a drawing goes to a name that ends in .svg, .png or .json").into());
+                    return Err(format!(
+                        "{shown}: a drawing goes to a name that ends in .svg, .png or .json"
+                    )
+                    .into());
                 }
             };
             match args.format {
                 Some(format) if format != picture => {
-                    Err("the ending of the file and --format say different things; leave --format out".to_owned().into())
+                    Err("the ending of the file and --format say different things; leave --format out"
+                        .to_owned()
+                        .into())
                 }
                 _ => Ok((picture, Some(path.to_owned()))),
             }
@@ -80,7 +85,10 @@ fn written(target: &Option<PathBuf>, sheets: Vec<Vec<u8>>, text: &JobText) -> Re
             [only] => print(only),
             sheets => {
                 let count = sheets.len();
-                Err(format!("the drawing has {count} sheets and standard output takes one; give a file with -o").into())
+                Err(format!(
+                    "the drawing has {count} sheets and standard output takes one; give a file with -o"
+                )
+                .into())
             }
         },
     }
@@ -103,7 +111,8 @@ fn verify(file: &Path, job: &Job) -> Result<Ending, Failure> {
         return Err(format!("{shown}: it is larger than 256 MB, which no drawing is").into());
     }
     let bytes = fs::read(file).map_err(unreadable)?;
-    let svg = String::from_utf8(bytes).map_err(|_| format!("{shown}: it is not SVG: its text is not UTF-8"))?;
+    let svg =
+        String::from_utf8(bytes).map_err(|_| format!("{shown}: it is not SVG: its text is not UTF-8"))?;
     let differences = drawing::read_back(&svg, job).map_err(|why| format!("{shown}: {why}"))?;
     if differences.is_empty() {
         print(format!("{shown}: every core is drawn as the job file says\n").as_bytes())?;
@@ -122,7 +131,9 @@ fn faults(found: &[Finding], name: &str) {
     let count = found.iter().filter(|f| f.accepted.is_none() && f.severity >= Severity::Error).count();
     if count > 0 {
         let errors = if count == 1 { "1 error".to_owned() } else { format!("{count} errors") };
-        say(&format!("bellwire: {errors} found: the drawing is stamped. `bellwire check {name}` tells them\n"));
+        say(&format!(
+            "bellwire: {errors} found: the drawing is stamped. `bellwire check {name}` tells them\n"
+        ));
     }
 }
 

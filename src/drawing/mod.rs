@@ -62,7 +62,10 @@ fn unlettered(sheets: &[Sheet]) -> Vec<String> {
             let Shape::Text(text) = shape else { continue };
             for c in lettering::without_glyph(&text.text) {
                 if !remarks.iter().any(|(known, _)| *known == c) {
-                    remarks.push((c, format!("the font has no letter for `{c}` in `{}`; a box stands there", text.text)));
+                    remarks.push((
+                        c,
+                        format!("the font has no letter for `{c}` in `{}`; a box stands there", text.text),
+                    ));
                 }
             }
         }

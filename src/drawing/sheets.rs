@@ -97,7 +97,8 @@ impl<'a> Matter<'a> {
                 return (self.finish(&paper, plan), remark.into_iter().collect());
             }
         }
-        let Some(layout) = self.layouts.iter().min_by_key(|l| i64::from(l.size.0) * i64::from(l.size.1)) else {
+        let Some(layout) = self.layouts.iter().min_by_key(|l| i64::from(l.size.0) * i64::from(l.size.1))
+        else {
             return (Vec::new(), Vec::new());
         };
         let (w, h) = diagram_size(layout);

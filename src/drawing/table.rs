@@ -2,11 +2,11 @@
 
 use super::column::{PITCH, Row};
 use super::strand;
-use crate::lettering::{self, Height};
 use crate::circuit::Circuit;
+use crate::lettering::{self, Height};
 use crate::netlist::{Colour, Job};
-use crate::schedules::{self, Landing, Spots};
 use crate::scene::{Dash, Fill, Point, Rect, Shape, Text, Width};
+use crate::schedules::{self, Landing, Spots};
 
 /// One line of the schedule.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -162,7 +162,7 @@ pub fn lines(job: &Job) -> Vec<Line> {
         };
         let named = match row.landing {
             Landing::Core(id, _) => strand::code(&job.core(id).colours, &row.core),
-            Landing::Link(_) => "link".to_owned(),
+            Landing::Link(_) => row.state.word().to_owned(),
             Landing::Nothing => String::new(),
         };
         let begins = before.replace(row.device.clone()).is_some_and(|before| before != row.device);
