@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use super::column::{self, Row};
 use super::strand;
 use crate::diagnostic::{Finding, Severity};
+use crate::layout::Lead;
 use crate::lettering::{self, Height};
 use crate::netlist::{self, Colour, Device, DeviceId, Job, Kind, Mover, Setting};
 use crate::scene::{Anchor, Dash, Fill, Point, Rect, Shape, Text, Width};
@@ -268,12 +269,13 @@ fn not_checked(job: &Job, listed: &[Listed<'_>], width: f64) -> Vec<Row> {
     column::paragraph(&text, false, width, FLAG + 1.6)
 }
 
-/// The key to the colours that this job uses.
+/// The key to the colours of the job's cores and of the unused leads that are drawn.
 #[must_use]
-pub fn colour_key(job: &Job, width: f64) -> Vec<Row> {
+pub fn colour_key(job: &Job, leads: &[Lead], width: f64) -> Vec<Row> {
     const SWATCH: f64 = 6.0;
     let mut used: BTreeSet<Vec<Colour>> = job.cores.iter().map(|c| c.colours.clone()).collect();
-    used.extend(job.terminals.iter().filter_map(|t| t.lead.as_deref()).map(netlist::colours_of));
+    let leads = leads.iter().filter_map(|l| job.terminal(l.terminal).lead.as_deref());
+    used.extend(leads.map(netlist::colours_of));
     let mut entries: Vec<(Vec<Colour>, String)> = Vec::new();
     for colours in used.iter().filter(|c| !c.is_empty()) {
         let words: Vec<&str> = colours.iter().map(|c| c.word()).collect();

@@ -121,17 +121,16 @@ impl<'a> Matter<'a> {
         } else {
             places.push((above, None));
         }
-        let mut best: Option<(i64, f64, &Layout, &(Rect, Option<Columns>))> = None;
-        for layout in self.layouts {
-            for place in &places {
-                let Some((w, h)) = slack(layout, place.0) else { continue };
-                let (cost, room) = (cost(layout), (w / room.w).min(h / room.h));
-                if best.is_none_or(|(least, most, ..)| cost < least || (cost == least && room > most)) {
-                    best = Some((cost, room, layout, place));
-                }
-            }
-        }
-        best.map(|(_, _, layout, (area, schedule))| Plan {
+        let fits = self.layouts.iter().flat_map(|layout| {
+            places.iter().filter_map(move |place| {
+                slack(layout, place.0).map(|(w, h)| {
+                    let room = (w / room.w).min(h / room.h);
+                    ((cost(layout), -room), (layout, place))
+                })
+            })
+        });
+        let best = fits.min_by(|((a, x), _), ((b, y), _)| a.cmp(b).then(x.total_cmp(y)));
+        best.map(|(_, (layout, (area, schedule)))| Plan {
             layout,
             area: *area,
             schedule: schedule.clone(),
@@ -221,7 +220,8 @@ impl<'a> Matter<'a> {
                 0.0,
             ));
         }
-        rows.extend(notes::colour_key(self.job, width));
+        let leads = self.layouts.first().map_or(&[][..], |l| l.leads.as_slice());
+        rows.extend(notes::colour_key(self.job, leads, width));
         rows.extend(notes::last_note(self.findings, width));
         rows
     }
