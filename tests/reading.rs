@@ -549,3 +549,21 @@ proptest! {
         }
     }
 }
+
+/// The pieces of `docs/format.md` that can be read by themselves are in order.
+#[test]
+fn the_format_page_holds_what_is_read() {
+    let page = include_str!("../docs/format.md");
+    let mut read = 0;
+    for block in page.split("```yaml\n").skip(1) {
+        let (text, _) = block.split_once("```").expect("an end");
+        let whole = match text.split(':').next() {
+            Some("job") => text.to_owned(),
+            Some("data_sheets" | "cable_data") => format!("job: {{title: t}}\n{text}"),
+            _ => continue,
+        };
+        assert_eq!(told(&read_text("format.md", &whole)), Vec::<String>::new(), "{text}");
+        read += 1;
+    }
+    assert_eq!(read, 3);
+}
