@@ -5,7 +5,7 @@ mod machine;
 
 use crate::source::Place;
 
-pub use human::human;
+pub use human::{human, summary};
 pub use machine::json;
 
 /// How bad a finding is; ordered from the mildest.

@@ -246,3 +246,90 @@ fn a_reader_that_goes_away_is_no_fault() {
     assert_eq!(text(&output.stderr), "");
     assert_eq!(output.status.code(), Some(0));
 }
+
+#[test]
+fn a_drawing_goes_to_the_file_that_was_named() {
+    let at = folder(&[("job.yaml", SOUND), ("idle.yaml", IDLE)]);
+    for (file, start) in [("job.svg", &b"<svg"[..]), ("job.png", &b"\x89PNG"[..]), ("job.json", &b"{"[..])] {
+        let output = run(at.path(), &["draw", "job.yaml", "-o", file, "--dpi", "50"]);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        assert!(output.stdout.is_empty() && output.stderr.is_empty());
+        let bytes = fs::read(at.path().join(file)).unwrap();
+        assert!(bytes.windows(start.len()).any(|window| window == start), "{file}");
+    }
+    let shown = run(at.path(), &["draw", "job.yaml", "-o", "-"]);
+    assert_eq!(shown.stdout, fs::read(at.path().join("job.svg")).unwrap());
+    assert_eq!(status(&at, &["draw", "idle.yaml", "-o", "idle.svg"]), 0);
+    assert_eq!(status(&at, &["draw", "idle.yaml", "-o", "idle.svg", "--strict"]), 1);
+}
+
+#[test]
+fn a_drawing_on_disk_is_held_against_its_job() {
+    let at = folder(&[("job.yaml", SOUND)]);
+    assert_eq!(status(&at, &["draw", "job.yaml", "-o", "job.svg"]), 0);
+    assert_eq!(status(&at, &["draw", "--verify", "job.svg", "job.yaml"]), 0);
+    fs::write(at.path().join("job.yaml"), SOUND.replace("black: [G1.V-, H1.V-]", "black: [H1.V-, G1.V-]"))
+        .unwrap();
+    fs::write(
+        at.path().join("other.yaml"),
+        SOUND.replace("H1.V-", "H1.V+").replace("red: [G1.V+, H1.V+]", "red: [G1.V+, H1.V-]"),
+    )
+    .unwrap();
+    let other = run(at.path(), &["draw", "--verify", "job.svg", "other.yaml"]);
+    assert_eq!(other.status.code(), Some(1), "{}", text(&other.stderr));
+    assert!(text(&other.stdout).contains("does not show this job"));
+    fs::write(at.path().join("not.svg"), "hello").unwrap();
+    assert_eq!(status(&at, &["draw", "--verify", "not.svg", "job.yaml"]), 2);
+}
+
+#[test]
+fn nothing_is_written_for_a_file_that_cannot_be_used() {
+    let at = folder(&[("broken.yaml", BROKEN), ("old.svg", "old")]);
+    let before: Vec<_> = fs::read_dir(at.path()).unwrap().map(|e| e.unwrap().file_name()).collect();
+    let output = run(at.path(), &["draw", "broken.yaml", "-o", "old.svg"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("error[unreadable]"));
+    assert_eq!(status(&at, &["draw", "broken.yaml", "-o", "new.svg"]), 2);
+    assert_eq!(status(&at, &["schedule", "broken.yaml", "cables", "-o", "new.csv"]), 2);
+    assert_eq!(fs::read_to_string(at.path().join("old.svg")).unwrap(), "old");
+    let after: Vec<_> = fs::read_dir(at.path()).unwrap().map(|e| e.unwrap().file_name()).collect();
+    assert_eq!(before, after);
+}
+
+#[test]
+fn output_files_are_refused_with_a_reason() {
+    let at = folder(&[("job.yaml", SOUND), ("job.svg", "old")]);
+    let told = |args: &[&str]| {
+        let output = run(at.path(), args);
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        text(&output.stderr).to_owned()
+    };
+    assert!(told(&["draw", "job.yaml", "-o", "absent/job.svg"]).contains("there is no folder absent"));
+    assert!(told(&["draw", "job.yaml", "-o", "job.doc"]).contains("it can be .svg, .png, .json"));
+    assert!(told(&["draw", "job.yaml", "-o", "job"]).contains("it can be .svg, .png, .json"));
+    assert!(
+        told(&["draw", "job.yaml", "-o", "job.yaml", "--format", "svg"]).contains("is read for this job")
+    );
+    assert!(told(&["draw", "job.yaml", "-o", "job.svg", "--format", "png"]).contains("different things"));
+    assert!(told(&["draw", "job.yaml", "-o", ".", "--format", "svg"]).contains("is a folder"));
+    assert!(told(&["draw", "job.yaml", "-o", "job.png", "--dpi", "0"]).contains("10 to 2400"));
+    assert!(told(&["draw", "job.yaml"]).contains("--output"));
+    assert!(told(&["schedule", "job.yaml", "cables", "-o", "job.doc"]).contains(".csv"));
+    assert_eq!(fs::read_to_string(at.path().join("job.svg")).unwrap(), "old");
+    assert_eq!(fs::read_to_string(at.path().join("job.yaml")).unwrap(), SOUND);
+}
+
+#[cfg(unix)]
+#[test]
+fn an_output_file_keeps_its_rights_and_its_link() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let at = folder(&[("job.yaml", SOUND), ("real.csv", "old")]);
+    let real = at.path().join("real.csv");
+    fs::set_permissions(&real, fs::Permissions::from_mode(0o640)).unwrap();
+    symlink("real.csv", at.path().join("link.csv")).unwrap();
+    assert_eq!(status(&at, &["schedule", "job.yaml", "cables", "-o", "link.csv"]), 0);
+    assert!(fs::symlink_metadata(at.path().join("link.csv")).unwrap().is_symlink());
+    assert!(fs::read_to_string(&real).unwrap().starts_with("cable,"));
+    assert_eq!(fs::metadata(&real).unwrap().permissions().mode() & 0o777, 0o640);
+    assert_eq!(status(&at, &["schedule", "job.yaml", "cables", "-o", "/dev/null", "--format", "csv"]), 0);
+}

@@ -27,13 +27,10 @@ pub(super) struct Args {
 pub(super) enum Verb {
     /// Check a job and list what is wrong with it
     Check(Check),
-    /// Draw a job as a connection diagram with its terminal schedule
-    #[command(
-        after_help = "More sheets than one become NAME.svg, NAME-2.svg, and so on. Every drawing is read back \
-    from its own lines before it is written."
-    )]
+    /// Draw the connection diagram of a job, with its terminal schedule
+    #[command(after_help = "Every drawing is read back from its own lines before it is written.")]
     Draw(Draw),
-    /// Write a schedule of a job: its terminals or its cables
+    /// Write a table of a job: its terminals or its cables
     Schedule(Schedule),
     /// Explain a rule, or list all rules
     Explain {
@@ -70,36 +67,35 @@ pub(super) struct Check {
 pub(super) struct Draw {
     #[command(flatten)]
     pub(super) job: JobFile,
-    /// Where it goes; the ending .svg, .png or .json says what it becomes, `-` is standard output
-    #[arg(short, long, value_name = "FILE")]
+    /// Where it goes: .svg, .png or .json; `-` is standard output. Further sheets go to NAME-2.svg and so on
+    #[arg(short, long, value_name = "FILE", required_unless_present = "verify")]
     pub(super) output: Option<PathBuf>,
-    /// What it becomes on standard output
+    /// The format, where the file's ending does not say it
     #[arg(long, value_enum)]
     pub(super) format: Option<Picture>,
-    /// Dots an inch of a PNG picture
-    #[arg(long, default_value_t = 150.0, value_parser = dots)]
+    /// Dots an inch of a PNG
+    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
     pub(super) dpi: f64,
-    /// Hold an SVG drawing on disk against the job instead; exit with status 1 if it says otherwise
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["output", "format"])]
+    /// Hold a drawing on disk against the job instead
+    #[arg(long, value_name = "FILE.svg", conflicts_with_all = ["output", "format", "dpi"])]
     pub(super) verify: Option<PathBuf>,
 }
 
-/// What a drawing can become.
+/// The formats of a drawing.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum Picture {
-    /// Lines
+    /// Lines and text in millimetres
     Svg,
-    /// Dots
+    /// A picture
     Png,
-    /// Numbers: the geometry in millimetres
+    /// Where everything stands, as numbers in millimetres
     Json,
 }
 
-/// A number of dots an inch with which something can be seen.
 fn dots(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
-        Ok(dpi) if (10.0..=2400.0).contains(&dpi) => Ok(dpi),
-        _ => Err("it is a number from 10 to 2400".to_owned()),
+        Ok(dots) if (10.0..=2400.0).contains(&dots) => Ok(dots),
+        _ => Err("dots an inch go from 10 to 2400".to_owned()),
     }
 }
 
@@ -131,7 +127,7 @@ pub(super) struct Library {
     #[arg(short, long, value_name = "FILE", requires = "name")]
     pub(super) output: Option<PathBuf>,
     /// Dots an inch of a .png
-    #[arg(long, default_value_t = 150.0, value_name = "DOTS")]
+    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
     pub(super) dpi: f64,
 }
 
@@ -139,18 +135,18 @@ pub(super) struct Library {
 pub(super) struct Schedule {
     #[command(flatten)]
     pub(super) job: JobFile,
-    /// Which schedule
+    /// Which table
     #[arg(value_enum)]
     pub(super) which: Which,
-    /// Where it goes; the ending chooses the format (.csv, .md, .json, .txt), `-` is standard output
-    #[arg(short, long, value_name = "FILE", conflicts_with = "format")]
+    /// Where it goes: .csv, .md, .json or .txt; `-` is standard output
+    #[arg(short, long, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
-    /// The format on standard output
+    /// The format, where the file's ending does not say it
     #[arg(long, value_enum)]
     pub(super) format: Option<TableFormat>,
 }
 
-/// The schedules.
+/// The tables.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum Which {
     /// Every terminal: what it does, its core, where that goes
@@ -163,11 +159,13 @@ pub(super) enum Which {
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum TableFormat {
     /// Columns of plain text
-    Text,
+    #[value(name = "txt", aliases = ["table", "text"])]
+    Table,
     /// CSV; a cell that a spreadsheet would take for a formula has an apostrophe in front
     Csv,
     /// Markdown
-    Markdown,
+    #[value(alias = "markdown")]
+    Md,
     /// A JSON array of objects
     Json,
 }

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use super::Failure;
 use crate::netlist::{self, Reading};
 
-/// No job file is larger. It keeps a wrong file (a disk image, an endless device) from filling the memory.
+/// No job file is larger, in bytes. It keeps a wrong file (a disk image, an endless device) from filling the memory.
 const LARGEST: u64 = 64 << 20;
 
 /// A job file that was read, with the files that belong to it.
@@ -25,18 +25,19 @@ pub(super) fn read(path: &Path) -> Result<JobText, Failure> {
     let name = path.display().to_string();
     let mut files = Vec::new();
     let (bytes, folder) = if name == "-" {
-        let bytes = limited(io::stdin().lock()).map_err(|e| format!("standard input cannot be read: {e}"))?;
+        let bytes = limited(io::stdin().lock(), LARGEST)
+            .map_err(|e| format!("standard input cannot be read: {e}"))?;
         (bytes, PathBuf::from("."))
     } else {
-        let bytes = contents(path).map_err(|reason| format!("{name}: {reason}"))?;
-        let real = fs::canonicalize(path).map_err(|e| format!("{name}: {}", reason(&e)))?;
-        files.push(real);
+        let bytes = contents(path, LARGEST).map_err(|reason| format!("{name}: {reason}"))?;
+        // A pipe has no path to resolve, and cannot be overwritten.
+        files.extend(fs::canonicalize(path));
         let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
         (bytes, folder.to_owned())
     };
     let mut fetch = |used: &str| {
         let real = within(&folder, used)?;
-        let bytes = contents(&real)?;
+        let bytes = contents(&real, LARGEST)?;
         files.push(real);
         Ok(bytes)
     };
@@ -55,19 +56,23 @@ fn within(folder: &Path, used: &str) -> Result<PathBuf, String> {
     }
 }
 
-fn contents(path: &Path) -> Result<Vec<u8>, String> {
+/// The bytes of a file that may have at most that many.
+pub(super) fn contents(path: &Path, largest: u64) -> Result<Vec<u8>, String> {
     let file = File::open(path).map_err(|e| reason(&e))?;
     if file.metadata().is_ok_and(|m| m.is_dir()) {
-        return Err("this is a folder; give the job file in it".to_owned());
+        return Err("this is a folder; give a file in it".to_owned());
     }
-    limited(file).map_err(|e| reason(&e))
+    limited(file, largest).map_err(|e| reason(&e))
 }
 
-fn limited(from: impl Read) -> io::Result<Vec<u8>> {
+fn limited(from: impl Read, largest: u64) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
-    from.take(LARGEST + 1).read_to_end(&mut bytes)?;
-    if bytes.len() as u64 > LARGEST {
-        return Err(io::Error::other("it is larger than 64 MB, which no job file is"));
+    from.take(largest + 1).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > largest {
+        return Err(io::Error::other(format!(
+            "it is larger than {} MB, more than such a file ever is",
+            largest >> 20
+        )));
     }
     Ok(bytes)
 }

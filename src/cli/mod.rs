@@ -1,6 +1,7 @@
 //! Arguments, files, printing. The only module that reads or writes files, prints or exits.
 
 mod args;
+mod checked;
 mod draw;
 mod files;
 mod library;
@@ -31,7 +32,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(ending) => ExitCode::from(ending as u8),
         Err(Failure::Quiet) => ExitCode::SUCCESS,
         Err(Failure::Said(message)) => {
-            let _ = writeln!(io::stderr(), "bellwire: {message}");
+            say(&format!("bellwire: {message}"));
             ExitCode::from(Ending::Unusable as u8)
         }
     }
@@ -70,6 +71,11 @@ fn print(bytes: &[u8]) -> Result<(), Failure> {
         io::ErrorKind::BrokenPipe => Failure::Quiet,
         _ => Failure::Said(format!("standard output cannot be written: {error}")),
     })
+}
+
+/// Writes a line to standard error. Nothing can be done when even that fails.
+fn say(line: &str) {
+    let _ = writeln!(io::stderr(), "{line}");
 }
 
 /// Whether text on this stream may be coloured.

@@ -4,6 +4,7 @@ use std::fs::{self, File};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use clap::ValueEnum;
 use tempfile::{Builder, NamedTempFile, TempPath};
 
 use super::Failure;
@@ -37,6 +38,27 @@ pub(super) fn write(outputs: &[(PathBuf, Vec<u8>)], inputs: &[PathBuf]) -> Resul
         }
     }
     Ok(())
+}
+
+/// The format that the file's ending names, or the one that was asked for where it names none.
+pub(super) fn format<F: ValueEnum>(path: &Path, asked: Option<F>) -> Result<F, Failure> {
+    let shown = path.display();
+    let name = |format: &F| format.to_possible_value().map(|value| value.get_name().to_owned());
+    let ending = F::from_str(&path.extension().unwrap_or_default().to_string_lossy(), true).ok();
+    match (ending, asked) {
+        (Some(ending), Some(asked)) if name(&ending) != name(&asked) => Err(Failure::Said(format!(
+            "{shown}: the ending of the file and --format say different things; leave --format out"
+        ))),
+        (Some(format), _) | (None, Some(format)) => Ok(format),
+        (None, None) => {
+            let known: Vec<String> =
+                F::value_variants().iter().filter_map(name).map(|name| format!(".{name}")).collect();
+            let known = known.join(", ");
+            Err(Failure::Said(format!(
+                "{shown}: the ending of the file chooses the format; it can be {known}"
+            )))
+        }
+    }
 }
 
 /// The path with every link resolved, the file itself need not exist yet.

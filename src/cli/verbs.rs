@@ -1,17 +1,16 @@
 //! What each verb does.
 
-use std::io::{self, IsTerminal, Write};
+use std::io;
 use std::path::Path;
 
 use clap::CommandFactory;
 
 use super::args::{self, Listing, Verb};
-use super::files::{self, JobText};
-use super::{Ending, Failure, draw, library, output_files, print, schedule, styled};
+use super::checked::{findings, verdict};
+use super::{Ending, Failure, draw, files, library, output_files, print, schedule, styled};
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::{self, Finding, Severity};
-use crate::netlist::Job;
 use crate::source::Sources;
 
 /// What `bellwire new` writes.
@@ -22,8 +21,8 @@ pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
         Verb::Check(args) => check(&args),
         Verb::Draw(args) => draw::run(&args),
         Verb::Schedule(args) => schedule::run(&args),
-        Verb::Library(args) => library::run(&args),
         Verb::Explain { rule } => explain(rule.as_deref()),
+        Verb::Library(args) => library::run(&args),
         Verb::New { file } => new(&file),
         Verb::Completions { shell } => {
             let mut script = Vec::new();
@@ -51,43 +50,21 @@ fn check(args: &args::Check) -> Result<Ending, Failure> {
         }
         other => other?,
     };
-    let (findings, ending) = match &text.reading.job {
+    let reading = text.reading;
+    let (findings, ending) = match &reading.job {
         Some(job) => {
-            let findings = findings(job, &text);
+            let findings = findings(job, &Circuit::of(job), reading.findings);
             let ending = verdict(&findings, args.job.strict);
             (findings, ending)
         }
-        None => (text.reading.findings.clone(), Ending::Unusable),
+        None => (reading.findings, Ending::Unusable),
     };
-    let sources = &text.reading.sources;
     let listing = match args.format {
-        Listing::Json => diagnostic::json(&findings, sources),
-        Listing::Human => diagnostic::human(&text.name, &findings, sources, styled(&io::stdout())),
+        Listing::Json => diagnostic::json(&findings, &reading.sources),
+        Listing::Human => diagnostic::human(&text.name, &findings, &reading.sources, styled(&io::stdout())),
     };
     print(listing.as_bytes())?;
     Ok(ending)
-}
-
-/// Says why a job cannot be used.
-pub(super) fn unreadable(text: &JobText, to: &mut (impl Write + IsTerminal)) -> Result<Ending, Failure> {
-    let coloured = styled(to);
-    let listing = diagnostic::human(&text.name, &text.reading.findings, &text.reading.sources, coloured);
-    // Nobody reads it: the exit status still tells.
-    let _ = to.write_all(listing.as_bytes());
-    Ok(Ending::Unusable)
-}
-
-/// What the rules find in a job, and after it what reading it brought up.
-pub(super) fn findings(job: &Job, text: &JobText) -> Vec<Finding> {
-    let mut findings = checks::run(job, &Circuit::of(job));
-    findings.extend(text.reading.findings.iter().cloned());
-    findings
-}
-
-pub(super) fn verdict(findings: &[Finding], strict: bool) -> Ending {
-    let least = if strict { Severity::Warning } else { Severity::Error };
-    let counts = findings.iter().any(|f| f.accepted.is_none() && f.severity >= least);
-    if counts { Ending::Found } else { Ending::Fine }
 }
 
 fn explain(rule: Option<&str>) -> Result<Ending, Failure> {

@@ -22,20 +22,23 @@ pub fn human(name: &str, findings: &[Finding], sources: &Sources, styled: bool) 
         text.push_str(&renderer.render(&[report(finding, sources)]));
         text.push_str("\n\n");
     }
-    text.push_str(&summary(name, &open, accepted.len()));
+    text.push_str(&summary(name, findings));
     text
 }
 
-/// `vent.yaml: 1 error, 2 notes.`
-fn summary(name: &str, open: &[&Finding], accepted: usize) -> String {
+/// How many findings of each severity there are: `vent.yaml: 1 error, 2 notes.` and a line's end.
+#[must_use]
+pub fn summary(name: &str, findings: &[Finding]) -> String {
     let mut counts = Vec::new();
     for severity in [Severity::Danger, Severity::Error, Severity::Warning, Severity::Note] {
-        match open.iter().filter(|finding| finding.severity == severity).count() {
+        let of = findings.iter().filter(|finding| finding.accepted.is_none() && finding.severity == severity);
+        match of.count() {
             0 => {}
             1 => counts.push(format!("1 {}", severity.word())),
             n => counts.push(format!("{n} {}s", severity.word())),
         }
     }
+    let accepted = findings.iter().filter(|finding| finding.accepted.is_some()).count();
     if accepted > 0 {
         counts.push(format!("{accepted} accepted"));
     }
