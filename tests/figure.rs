@@ -8,7 +8,7 @@ use bellwire::drawing::device_sheet;
 use bellwire::figure::graphic::{Graphic, Turn, Use, graphic};
 use bellwire::figure::{Figure, Side, Sides, default_sides, design};
 use bellwire::lettering::Height;
-use bellwire::netlist::{DeviceId, Form, Job, read_text};
+use bellwire::netlist::{DeviceId, Form, Job, read, read_text};
 use bellwire::scene::{
     Anchor, Dash, Fill, Group, Item, M, Piece, Point, Rect, Role, Shape, Sheet, Text, Width,
 };
@@ -146,6 +146,33 @@ fn plates() {
     }
     write_plate("hard", hard);
     write_plate("symbols", library::GRAPHICS.iter().map(|(name, svg)| symbol_sheet(name, svg)).collect());
+}
+
+/// The devices of the examples and of the jobs for tests, as layout would be asked for them at first.
+#[test]
+fn lettering_is_clear_in_real_jobs() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut files: Vec<_> = ["examples", "tests/jobs"]
+        .iter()
+        .flat_map(|folder| std::fs::read_dir(root.join(folder)).unwrap())
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|ending| ending == "yaml"))
+        .collect();
+    files.sort();
+    assert!(files.len() > 20, "only {} jobs", files.len());
+    for file in files {
+        let bytes = std::fs::read(&file).unwrap();
+        let mut fetch = |used: &str| std::fs::read(file.with_file_name(used)).map_err(|e| e.to_string());
+        let reading = read(&file.display().to_string(), &bytes, &mut fetch);
+        let Some(job) = reading.job else { continue };
+        let mut sheets = Vec::new();
+        for (id, device) in job.device_ids() {
+            let figure = design(&job, id, &default_sides(&job, id).plain(device.form));
+            check_lettering(&device.name, &figure);
+            sheets.push(device_sheet(&job, &figure));
+        }
+        write_plate(&format!("job-{}", file.file_stem().unwrap().display()), sheets);
+    }
 }
 
 /// A symbol above its name.

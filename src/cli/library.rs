@@ -6,6 +6,7 @@ use super::args::Library;
 use super::{Ending, Failure, output_files, print};
 use crate::drawing;
 use crate::figure;
+use crate::figure::graphic::{Use, graphic};
 use crate::library;
 use crate::netlist::{self, DeviceId, Form, Job};
 use crate::output;
@@ -98,6 +99,13 @@ fn list() -> Result<String, Failure> {
         let line = format!("  {kind:first$}  {title:second$}  {points}");
         text.push_str(line.trim_end());
         text.push('\n');
+    }
+    text.push_str("\nSymbols that a device may ask for with `symbol:`\n");
+    for (name, _) in library::GRAPHICS {
+        let asked = [Use::Source, Use::Load, Use::Coil, Use::Actuator];
+        if let Some(symbol) = graphic(name).filter(|g| asked.contains(&g.stands_for)) {
+            text.push_str(&format!("  {name:first$}  {}\n", symbol.title));
+        }
     }
     text.push_str("\n`bellwire library NAME` shows one, `-o FILE.svg` or `FILE.png` draws it.\n");
     Ok(text)

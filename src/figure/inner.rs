@@ -21,8 +21,10 @@ const ABOVE: f64 = 0.9;
 const LINE: f64 = 3.0;
 /// From the outline to text.
 const INSET: f64 = 1.6;
+/// How far a line that goes on is set in.
+const HANGING: f64 = 2.0;
 /// The least width to which text is wrapped.
-const TEXT_ROOM: f64 = 32.0;
+const TEXT_ROOM: f64 = 34.0;
 
 /// The inside of a figure.
 pub(super) struct Inner {
@@ -80,8 +82,13 @@ pub(super) fn inner(job: &Job, device: DeviceId, rows: &Rows) -> Inner {
     let room = (f64::from(w) * M - 2.0 * INSET).max(TEXT_ROOM);
     let small = |t: &str| lettering::width(t, Height::H1_8, false);
     let lines = words::lines(job, device);
-    let lines: Vec<String> = lines.iter().flat_map(|l| words::wrapped(l, room, small)).collect();
-    let longest = lines.iter().map(|l| small(l)).fold(0.0, f64::max);
+    let hung = |line: &String| {
+        let room = if small(line) <= room { room } else { room - HANGING };
+        let pieces = words::wrapped(line, room, small).into_iter().enumerate();
+        pieces.map(|(i, piece)| (if i == 0 { 0.0 } else { HANGING }, piece)).collect::<Vec<_>>()
+    };
+    let lines: Vec<(f64, String)> = lines.iter().flat_map(hung).collect();
+    let longest = lines.iter().map(|(indent, l)| indent + small(l)).fold(0.0, f64::max);
     let aerial_words = "aerial: leave whole";
     let mut needed = longest + 2.0 * INSET;
     if !choice.aerials.is_empty() {
@@ -113,9 +120,9 @@ pub(super) fn inner(job: &Job, device: DeviceId, rows: &Rows) -> Inner {
     let lowest = f64::from(rows.lowest()) * M;
     let drawn_to = ink(&pen.shapes()).map_or(lowest, |i| i.bottom()).max(lowest + CIRCLE);
     let mut y = drawn_to + 1.8;
-    for line in &lines {
+    for (indent, line) in &lines {
         y += LINE;
-        pen.text(Side::Left, Text::new(line, INSET, y - 1.2, Height::H1_8));
+        pen.text(Side::Left, Text::new(line, INSET + indent, y - 1.2, Height::H1_8));
     }
     let aerial_room = if choice.aerials.is_empty() { 0.0 } else { 4.2 };
     let bottom = if lines.is_empty() { drawn_to } else { y - 0.4 } + 0.8 + aerial_room;

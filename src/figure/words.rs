@@ -90,7 +90,7 @@ fn words(job: &Job, parts: &[&Part], part: &Part, drawn_loads: bool) -> Option<S
         Kind::Coil(c) => {
             let values = [c.volts.map(rated), c.draw.map(draw)];
             let values: Vec<String> = values.into_iter().flatten().collect();
-            (!values.is_empty()).then(|| values.join(", "))
+            (!values.is_empty()).then(|| format!("coil {}", values.join(", ")))
         }
         Kind::TwoWire(t) => {
             let values = [

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 
 use super::entries;
 use super::model::{DeviceId, Form, Kind, Mover, Part, PartId, Terminal, TerminalId};
+use crate::library;
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
 use crate::units::SquareMm;
@@ -103,6 +104,7 @@ impl<'v> Outline<'v> {
         }
         self.cautions.extend(fields.texts("cautions", faults));
         if let Some(symbol) = fields.text("symbol", faults) {
+            known_symbol(symbol, faults);
             self.symbol = Some(symbol);
         }
         self.terminals.extend(fields.value("terminals"));
@@ -455,4 +457,17 @@ fn read_terminal(entry: &Entry, faults: &mut Faults) -> Terminal {
         fields.finish(faults);
     }
     terminal
+}
+
+/// Says so when there is no graphic symbol of that name.
+fn known_symbol(symbol: Said<'_>, faults: &mut Faults) {
+    if library::graphic(symbol.text).is_some() {
+        return;
+    }
+    let fix = match faults.nearest(symbol.text, library::GRAPHICS.iter().map(|(name, _)| *name)) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None => "`bellwire library` lists the symbols; without `symbol:` the drawing follows the sections"
+            .to_owned(),
+    };
+    faults.error(symbol.place, format!("there is no symbol `{}`", symbol.text), fix);
 }
