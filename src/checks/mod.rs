@@ -49,6 +49,7 @@ macro_rules! rules {
 rules! {
     unreadable "unreadable" Error,
     hides_type "hides-type" Note,
+    unknown_symbol "unknown-symbol" Note,
     cut_by_comment "cut-by-comment" Note,
     above_elv "above-elv" Danger,
     mixed_voltages "mixed-voltages" Danger,

@@ -18,6 +18,9 @@ pub use shipped::GRAPHICS;
 /// The note about a type of one shelf that hides another's.
 pub const HIDES_TYPE: &str = "hides-type";
 
+/// The note about a graphic symbol that there is not.
+pub const UNKNOWN_SYMBOL: &str = "unknown-symbol";
+
 /// The names of the device types that the program ships.
 pub fn device_types() -> impl ExactSizeIterator<Item = &'static str> {
     shipped::DEVICES.iter().map(|(name, _)| *name)

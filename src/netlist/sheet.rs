@@ -466,8 +466,8 @@ fn known_symbol(symbol: Said<'_>, faults: &mut Faults) {
     }
     let fix = match faults.nearest(symbol.text, library::GRAPHICS.iter().map(|(name, _)| *name)) {
         Some(near) => format!("did you mean `{near}`?"),
-        None => "`bellwire library` lists the symbols; without `symbol:` the drawing follows the sections"
-            .to_owned(),
+        None => "write one that `bellwire library` lists, or leave `symbol:` out".to_owned(),
     };
-    faults.error(symbol.place, format!("there is no symbol `{}`", symbol.text), fix);
+    let message = format!("there is no symbol `{}`; the drawing follows the sections instead", symbol.text);
+    faults.note(library::UNKNOWN_SYMBOL, vec![(symbol.place, String::new())], message, fix);
 }
