@@ -7,7 +7,6 @@ use bellwire::checks;
 use bellwire::circuit::Circuit;
 use bellwire::diagnostic::{Finding, Severity};
 use bellwire::drawing;
-use bellwire::layout::{self, Options};
 use bellwire::netlist::{self, Job, Reading};
 use bellwire::output::{self, Proven};
 use bellwire::schedules::{self, Spots};
@@ -54,8 +53,7 @@ fn made_of(path: &Path, text: &str) -> Vec<(&'static str, Vec<u8>)> {
         .iter()
         .map(|f| format!("{} {} {} {} {:?}", f.severity.word(), f.rule, f.message, f.fix, f.state))
         .collect();
-    let layout = layout::lay_out(&job, &Options::default());
-    let drawing = drawing::draw(&job, &layout, &findings);
+    let drawing = drawing::draw(&job, &findings);
     let proven = Proven::new(&drawing, &job).unwrap_or_else(|fault| panic!("{}: {fault}", path.display()));
     let circuit = Circuit::of(&job);
     let terminals = schedules::terminals_table(&schedules::terminals(&job, &circuit, &Spots::default()));
