@@ -88,6 +88,19 @@ struct Shelf<'t> {
     cables: BTreeMap<&'t str, Held<'t>>,
 }
 
+impl<'t> Shelf<'t> {
+    /// The cable type of that name, or the pattern that it fits with the size that it gives.
+    fn cable(&self, name: &str) -> Option<(&'t str, Held<'t>, Option<SquareMm>)> {
+        let exact = self.cables.get_key_value(name).map(|(name, held)| (*name, *held, None));
+        exact.or_else(|| {
+            let fitting = |(pattern, held): (&&'t str, &Held<'t>)| {
+                size_in(pattern, name).map(|size| (*pattern, *held, Some(size)))
+            };
+            self.cables.iter().find_map(fitting)
+        })
+    }
+}
+
 /// All types that a job may name.
 #[derive(Debug, Default)]
 pub struct Library<'t> {
@@ -126,8 +139,8 @@ impl<'t> Library<'t> {
 
     /// The same for a cable type.
     pub fn note_hidden_cable(&self, name: &str, faults: &mut Faults) {
-        let held = self.shelves.iter().filter_map(|shelf| shelf.cables.get(name));
-        note_hidden(name, held.map(|(place, _)| *place), shipped_cable(name).is_some(), faults);
+        let held = self.shelves.iter().filter_map(|shelf| shelf.cable(name));
+        note_hidden(name, held.map(|(_, (place, _), _)| place), shipped_cable(name).is_some(), faults);
     }
 
     /// Whether a shelf has that device type itself.
@@ -141,15 +154,8 @@ impl<'t> Library<'t> {
     /// The cable type of that name; `twin-0.75` finds `twin-S`.
     #[must_use]
     pub fn cable(&self, name: &str) -> Option<Found<'t>> {
-        self.shelves.iter().find_map(|shelf| {
-            let exact =
-                shelf.cables.get_key_value(name).map(|(name, (_, value))| Found { name, value, size: None });
-            exact.or_else(|| {
-                shelf.cables.iter().find_map(|(pattern, (_, value))| {
-                    size_in(pattern, name).map(|size| Found { name: pattern, value, size: Some(size) })
-                })
-            })
-        })
+        let (name, (_, value), size) = self.shelves.iter().find_map(|shelf| shelf.cable(name))?;
+        Some(Found { name, value, size })
     }
 
     /// The names of all device types, for suggestions.

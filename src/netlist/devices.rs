@@ -112,7 +112,9 @@ fn device<'v>(
         pending.across.push((id, across));
     }
 
+    context.faults.show_at(context.shipped_from, entry.place);
     let sheet = sheet(entry, &mut fields, type_name, types, context);
+    context.faults.show_in_place();
 
     let mut device = blank(entry, job);
     device.type_name = type_name.map(|said| said.text.to_owned());

@@ -3,6 +3,7 @@
 //! Everything stands in dense vectors; the id types are their indices. What was left out in the file is filled in
 //! here, and every core of every cable is accounted for.
 
+mod accepted;
 mod cables;
 mod colours;
 pub mod conductors;

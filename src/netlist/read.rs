@@ -2,8 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use super::model::{AcceptedAt, Job};
-use super::{cables, devices, info, intents, names::Directory};
+use super::model::{Job, Kind};
+use super::{accepted, cables, devices, info, intents, names::Directory};
 use crate::diagnostic::Finding;
 use crate::library::{self, Library};
 use crate::source::{FileId, Place, Sources};
@@ -134,7 +134,7 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
     let cause_and_effect = intents::cause_and_effect(top.value("cause_and_effect"), &job, &directory, faults);
     let exclusive = intents::exclusive(info.exclusive, &job, &directory, faults);
     intents::check_locations(&info.separated, &job, faults);
-    let accepted = accepted(top.value("accepted"), &read_cables, &directory, faults);
+    let accepted = accepted::read(top.value("accepted"), &read_cables, &directory, faults);
     drop(directory);
 
     job.links = links.into_iter().chain(across).collect();
@@ -145,64 +145,12 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
     job.cores = read_cables.cores;
     for (contact, lock) in unlocked {
         if let Some(part) = job.parts.get_mut(contact.index())
-            && let super::model::Kind::Contact(contact) = &mut part.kind
+            && let Kind::Contact(contact) = &mut part.kind
         {
             contact.unlocks = Some(lock);
         }
     }
     Some(job)
-}
-
-fn accepted(
-    value: Option<&Value>,
-    cables: &cables::Cables,
-    directory: &Directory<'_>,
-    faults: &mut Faults,
-) -> Vec<super::model::Accepted> {
-    let mut found = Vec::new();
-    for item in intents::items(value, "`accepted`", faults) {
-        let Some(mut fields) = Fields::open(item, "an accepted finding", faults) else { continue };
-        let rule = fields.needed_text("rule", faults);
-        let at = fields.needed_text("at", faults);
-        let because = fields.needed_text("because", faults);
-        fields.finish(faults);
-        let (Some(rule), Some(at), Some(because)) = (rule, at, because) else { continue };
-        let Some(at) = accepted_at(at, cables, directory, faults) else { continue };
-        found.push(super::model::Accepted {
-            rule: rule.text.to_owned(),
-            at,
-            because: because.text.to_owned(),
-            place: item.place,
-        });
-    }
-    found
-}
-
-fn accepted_at(
-    said: Said<'_>,
-    cables: &cables::Cables,
-    directory: &Directory<'_>,
-    faults: &mut Faults,
-) -> Option<AcceptedAt> {
-    let text = said.text.trim();
-    if let Some(device) = directory.device(text) {
-        return Some(AcceptedAt::Device(device));
-    }
-    if let Some(cable) = cables.find(text) {
-        return Some(AcceptedAt::Cable(cable));
-    }
-    if let Some(core) = cables.find_core(text) {
-        return Some(AcceptedAt::Core(core));
-    }
-    if text.split_once('.').is_some_and(|(device, _)| directory.device(device).is_some()) {
-        return directory.terminal(said, faults).map(AcceptedAt::Terminal);
-    }
-    let fix = match faults.nearest(text, directory.device_names().chain(cables.names())) {
-        Some(near) => format!("did you mean `{near}`?"),
-        None => "write a device, a terminal (`K1.NO1`), a cable or a core (`W2.blue`)".to_owned(),
-    };
-    faults.error(said.place, format!("there is no device, terminal, cable or core `{text}`"), fix);
-    None
 }
 
 /// The types that a section names.

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::nearest::nearest;
 use crate::diagnostic::{Finding, Label, Severity};
-use crate::source::Place;
+use crate::source::{FileId, Place};
 
 /// The rule name of everything that could not be read.
 pub const UNREADABLE: &str = "unreadable";
@@ -17,6 +17,7 @@ const MOST: usize = 1000;
 pub struct Faults {
     findings: Vec<Finding>,
     told: BTreeSet<(Option<Place>, String)>,
+    instead: Option<(FileId, Place)>,
     dropped: usize,
     any_error: bool,
 }
@@ -54,6 +55,17 @@ impl Faults {
         self.push(rule, Severity::Note, places, message.into(), fix.into());
     }
 
+    /// From here on, what stands in the file `from` or a later one is shown at `place`: of a data sheet that the program
+    /// ships, the user sees only the device that bears it.
+    pub fn show_at(&mut self, from: FileId, place: Place) {
+        self.instead = Some((from, place));
+    }
+
+    /// From here on, everything is shown where it stands.
+    pub fn show_in_place(&mut self) {
+        self.instead = None;
+    }
+
     /// The known name nearest to one that is not known, for the fix of a fault. Nothing is looked for once no more
     /// faults are kept.
     #[must_use]
@@ -88,10 +100,15 @@ impl Faults {
         &mut self,
         rule: &'static str,
         severity: Severity,
-        places: Vec<(Place, String)>,
+        mut places: Vec<(Place, String)>,
         message: String,
         fix: String,
     ) {
+        if let Some((from, instead)) = self.instead {
+            for (place, _) in places.iter_mut().filter(|(place, _)| place.file >= from) {
+                *place = instead;
+            }
+        }
         self.any_error |= severity >= Severity::Error;
         if self.is_full() {
             self.dropped += 1;
