@@ -7,12 +7,14 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may stop at what it did not expect")]
 
 use std::path::PathBuf;
+use std::sync::LazyLock;
 use std::{env, fs};
 
 use bellwire::checks::{self, RULES};
 use bellwire::circuit::Circuit;
 use bellwire::diagnostic::Severity;
-use bellwire::netlist;
+use bellwire::netlist::{self, End, Job, TerminalId};
+use proptest::prelude::*;
 
 const SECTIONS: [&str; 6] = ["On site", "Why", "Example", "Cure", "Limits", "Sources"];
 
@@ -140,5 +142,57 @@ fn every_fixture_belongs_to_a_rule() {
         let path = entry.unwrap().path();
         let stem = path.file_stem().unwrap().to_str().unwrap();
         assert!(checks::rule(stem).is_some(), "{} names no rule", path.display());
+    }
+}
+
+/// Every job of the fixtures and examples that can be read.
+fn jobs() -> Vec<Job> {
+    let root = PathBuf::from(env!("CARGO_MANIFEST_DIR"));
+    let mut files: Vec<PathBuf> = ["tests/rules", "examples"]
+        .iter()
+        .flat_map(|folder| fs::read_dir(root.join(folder)).unwrap().map(|entry| entry.unwrap().path()))
+        .filter(|path| path.extension().is_some_and(|ending| ending == "yaml"))
+        .collect();
+    files.sort();
+    let texts = files.iter().map(|path| fs::read_to_string(path).unwrap());
+    let jobs = texts.flat_map(|text| {
+        text.split("---\n").filter_map(|job| netlist::read_text("job.yaml", job).job).collect::<Vec<_>>()
+    });
+    jobs.collect()
+}
+
+/// A core end moved to another terminal, taken off, or left.
+fn moved(job: &mut Job, (core, end, to): (prop::sample::Index, usize, Option<prop::sample::Index>)) {
+    if job.cores.is_empty() || job.terminals.is_empty() {
+        return;
+    }
+    let terminals = job.terminals.len();
+    let core = core.index(job.cores.len());
+    job.cores[core].ends[end].to = match to {
+        Some(terminal) => End::Terminal(TerminalId(u32::try_from(terminal.index(terminals)).unwrap())),
+        None => End::Bare,
+    };
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_wiring_stops_the_rules(
+        which in any::<prop::sample::Index>(),
+        edits in proptest::collection::vec(
+            (any::<prop::sample::Index>(), 0_usize..2, proptest::option::weighted(0.9, any::<prop::sample::Index>())),
+            1..12,
+        ),
+    ) {
+        static JOBS: LazyLock<Vec<Job>> = LazyLock::new(jobs);
+        let mut job = JOBS[which.index(JOBS.len())].clone();
+        edits.into_iter().for_each(|edit| moved(&mut job, edit));
+        let findings = checks::run(&job, &Circuit::of(&job));
+        for finding in &findings {
+            prop_assert!(!finding.labels.is_empty() && !finding.subjects.is_empty(), "{finding:?}");
+        }
+        prop_assert_eq!(&findings, &checks::run(&job, &Circuit::of(&job)));
+        prop_assert!(findings.is_sorted_by_key(|finding| std::cmp::Reverse(finding.severity)));
     }
 }

@@ -37,7 +37,6 @@ impl Report {
 
     /// A note that the rule at work could not look at something, because of what `missing` says (`W2 has no length`).
     /// `fix` says what to write into the job file.
-    #[allow(dead_code, reason = "until the first rule that needs it is here")]
     pub(super) fn not_checked(&mut self, missing: impl Into<String>, fix: impl Into<String>) -> &mut Draft {
         let missing = missing.into();
         let by = self.rule.map_or("", |rule| rule.name);
@@ -75,14 +74,12 @@ impl Draft {
     }
 
     /// Names the load, coil or input that it is about, of which only the first mistake is told.
-    #[allow(dead_code, reason = "until the first rule that needs it is here")]
     pub(super) fn of(&mut self, part: PartId) -> &mut Self {
         self.part = Some(part);
         self
     }
 
     /// Says in which state it happens.
-    #[allow(dead_code, reason = "until the first rule that needs it is here")]
     pub(super) fn when(&mut self, state: impl Into<String>) -> &mut Self {
         self.finding.state = Some(state.into());
         self
