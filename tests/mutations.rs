@@ -169,10 +169,14 @@ fn shown(brings: &Brings) -> String {
     if all.is_empty() { "nothing".to_owned() } else { all.join(", ") }
 }
 
+fn file(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(name);
+    fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}
+
 fn example(name: &str) {
-    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let text = fs::read_to_string(here.join(format!("examples/{name}.yaml"))).unwrap();
-    let expected = list(&fs::read_to_string(here.join(format!("tests/mutations/{name}.txt"))).unwrap());
+    let text = file(&format!("examples/{name}.yaml"));
+    let expected = list(&file(&format!("tests/mutations/{name}.txt")));
     let changes = Bench::new(&text).changes();
     let listed: BTreeSet<&String> = expected.keys().collect();
     let possible: BTreeSet<&String> = changes.keys().collect();
