@@ -15,7 +15,7 @@ mod needs;
 mod nets;
 mod reach;
 mod signals;
-mod solve;
+pub mod solve;
 mod trace;
 mod walk;
 mod ways;
@@ -25,7 +25,6 @@ pub use movers::{MovedBy, Mover, MoverId, State};
 pub use nets::NetId;
 pub use reach::Reachable;
 pub use signals::{Signal, Switched};
-pub use solve::{Solution, Supply, Terms, Unsolved};
 pub use trace::{Hop, Path, Through, Way};
 pub use ways::{All, Feed, Level, PoleOf, ShortWay};
 

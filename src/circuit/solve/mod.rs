@@ -1,0 +1,420 @@
+//! The solver: volts at every terminal, amps in every core, contact, load and supply, in one state.
+//!
+//! A job falls into *systems*, which nothing joins whatever the contacts do; each is solved by itself. In a state a
+//! system falls into *islands*, which conducting parts hold together. Conductors without resistance are joined first,
+//! sources tie what they join into one place of known differences, and what is left is a symmetric positive definite
+//! set of equations; diodes, polarised parts and constant currents are straight lines joined end to end
+//! ([`piecewise`]). Every solution is held against Kirchhoff's current law before it is given.
+//!
+//! What the parts are to the solver:
+//!
+//! - A source holds its volts and takes back what it is given. In AC the magnitudes are treated as DC, for one half-wave at
+//!   a time ([`Ask::reversed_ac`]).
+//! - A conducting diode drops 0.7 V, a two-wire sensor that is on its `drop`; neither conducts backwards, nor does a
+//!   polarised load or coil.
+//! - A load or coil given in amps draws them from the lower end of its range upwards, and in proportion below it; one
+//!   given in ohms or watts is a resistance. One that states no current draws none.
+//! - Contacts, fuses, links, bridges and outputs that are on have no resistance, nor has a core whose length or
+//!   resistance is not stated. Where several lie side by side they share the current alike.
+//! - Sources joined pole to pole, one of which `charges`, carry the loads one at a time ([`Solver::turns`]).
+//! - Earth is no conductor.
+
+mod islands;
+mod law;
+mod linear;
+mod parts;
+mod piecewise;
+mod settle;
+
+use petgraph::unionfind::UnionFind;
+
+use crate::netlist::{Active, CableId, CoreId, Job, Kind, LinkId, PartId, TerminalId};
+use crate::units::{Amps, Celsius, Ohms, Volts};
+
+use islands::Solved;
+use parts::{Element, What};
+
+pub use law::DIODE_DROP;
+pub use parts::input_limits;
+pub use settle::{Settled, settle};
+
+/// Which of a source's volts count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Mains {
+    /// Its lowest, where stated.
+    Low,
+    /// Its nominal.
+    Nominal,
+    /// Its highest, where stated.
+    High,
+}
+
+/// The state and the conditions for which a job is solved.
+#[derive(Clone, Copy)]
+pub struct Ask<'a> {
+    /// Whether a contact, output or two-wire sensor is operated.
+    pub operated: &'a dyn Fn(PartId) -> bool,
+    /// The volts that the sources hold.
+    pub mains: Mains,
+    /// Sources that are off: they are then open.
+    pub off: &'a [PartId],
+    /// Which of the sources that may only carry the loads one at a time does, from 0 ([`Solver::turns`]).
+    pub turn: usize,
+    /// The half-wave of AC sources: their second pole is the positive one.
+    pub reversed_ac: bool,
+    /// The temperature of the conductors.
+    pub celsius: Celsius,
+}
+
+impl<'a> Ask<'a> {
+    /// All sources on at their nominal volts, conductors at 20 °C.
+    #[must_use]
+    pub fn new(operated: &'a dyn Fn(PartId) -> bool) -> Self {
+        Self {
+            operated,
+            mains: Mains::Nominal,
+            off: &[],
+            turn: 0,
+            reversed_ac: false,
+            celsius: Celsius(20.0),
+        }
+    }
+}
+
+/// Why something was not solved.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Trouble {
+    /// These sources are joined without resistance in a way in which they cannot all hold their volts.
+    Contradiction(Vec<PartId>),
+    /// No solution was found for the island of this terminal.
+    NotFound(TerminalId),
+    /// This source states no volts and was left off.
+    NoVolts(PartId),
+}
+
+/// What nothing outside joins, whatever the contacts do.
+#[derive(Clone, Debug, Default)]
+struct System {
+    terminals: Vec<TerminalId>,
+    cores: Vec<CoreId>,
+    links: Vec<LinkId>,
+    parts: Vec<PartId>,
+}
+
+/// The job, made ready to be solved.
+pub struct Solver<'a> {
+    job: &'a Job,
+    systems: Vec<System>,
+    /// By terminal: its system and its number there.
+    place: Vec<(usize, usize)>,
+    /// By part: the terminal to which an input's pull-up leads.
+    pull_up: Vec<Option<TerminalId>>,
+}
+
+impl<'a> Solver<'a> {
+    /// Makes a job ready.
+    #[must_use]
+    pub fn of(job: &'a Job) -> Self {
+        let mut joined = UnionFind::<usize>::new(job.terminals.len());
+        let cores: Vec<_> =
+            job.core_ids().filter_map(|(id, _)| Some((id, parts::core_ends(job, id)?))).collect();
+        for (_, [a, b]) in &cores {
+            joined.union(a.index(), b.index());
+        }
+        for link in &job.links {
+            joined.union(link.ends[0].index(), link.ends[1].index());
+        }
+        for part in &job.parts {
+            match &part.kind {
+                Kind::Bridge(terminals) => {
+                    for pair in terminals.windows(2) {
+                        joined.union(pair[0].index(), pair[1].index());
+                    }
+                }
+                Kind::Fuse(fuse) => {
+                    joined.union(fuse.between[0].index(), fuse.between[1].index());
+                }
+                _ => {}
+            }
+        }
+        let pull_up: Vec<_> = job.part_ids().map(|(id, _)| pull_up(job, id, &joined)).collect();
+        for (part, up) in job.parts.iter().zip(&pull_up) {
+            let mut all = part.kind.terminals();
+            all.extend(up);
+            if carries(&part.kind) {
+                for pair in all.windows(2) {
+                    joined.union(pair[0].index(), pair[1].index());
+                }
+            }
+        }
+        let mut systems: Vec<System> = Vec::new();
+        let mut number = vec![None; job.terminals.len()];
+        let mut place = Vec::with_capacity(job.terminals.len());
+        for (id, _) in job.terminal_ids() {
+            let at = *number[joined.find(id.index())].get_or_insert_with(|| {
+                systems.push(System::default());
+                systems.len() - 1
+            });
+            place.push((at, systems[at].terminals.len()));
+            systems[at].terminals.push(id);
+        }
+        for (id, [a, _]) in cores {
+            systems[place[a.index()].0].cores.push(id);
+        }
+        for (n, link) in (0..).zip(&job.links) {
+            systems[place[link.ends[0].index()].0].links.push(LinkId(n));
+        }
+        for (id, part) in job.part_ids() {
+            if let Some(first) = part.kind.terminals().first().filter(|_| carries(&part.kind)) {
+                systems[place[first.index()].0].parts.push(id);
+            }
+        }
+        Self { job, systems, place, pull_up }
+    }
+
+    /// The whole job in one state.
+    #[must_use]
+    pub fn solve(&self, ask: &Ask) -> Solution<'_> {
+        let solved = (0..self.systems.len()).map(|n| Some(self.system(n, ask))).collect();
+        Solution { solver: self, celsius: ask.celsius, solved }
+    }
+
+    /// Only what hangs together with a terminal.
+    #[must_use]
+    pub fn solve_around(&self, terminal: TerminalId, ask: &Ask) -> Solution<'_> {
+        let mut solved: Vec<Option<Solved>> = vec![None; self.systems.len()];
+        let at = self.place[terminal.index()].0;
+        solved[at] = Some(self.system(at, ask));
+        Solution { solver: self, celsius: ask.celsius, solved }
+    }
+
+    /// How often to solve a state so that each of the sources that carry the loads one at a time has its turn; 1
+    /// where there are none such.
+    #[must_use]
+    pub fn turns(&self, around: TerminalId, ask: &Ask) -> usize {
+        let at = self.place[around.index()].0;
+        let elements = self.elements(at, ask);
+        self.sharing(at, &elements).iter().map(Vec::len).max().unwrap_or(1)
+    }
+
+    /// The ohms between two terminals through cores, contacts and resistors, all sources off; `None` if these do not
+    /// join them. Diodes, loads and inputs count as open.
+    #[must_use]
+    pub fn ohms(&self, a: TerminalId, b: TerminalId, ask: &Ask) -> Option<Ohms> {
+        let at = self.system_of(a);
+        let mut elements = self.elements(at, ask);
+        elements.retain(|element| match (element.what, element.owner) {
+            (What::Join, _) | (_, parts::Owner::Core(_)) => true,
+            (What::Law(_), parts::Owner::Part(id)) => matches!(self.job.part(id).kind, Kind::Resistor(_)),
+            _ => false,
+        });
+        (at == self.system_of(b)).then(|| islands::ohms(self, at, &elements, a, b))?.map(Ohms)
+    }
+
+    /// The number of the system of a terminal, for telling whether two have one.
+    #[must_use]
+    pub fn system_of(&self, terminal: TerminalId) -> usize {
+        self.place[terminal.index()].0
+    }
+
+    /// The contacts, outputs, sensors, loads and sources, that hang together with a terminal whatever the contacts do.
+    #[must_use]
+    pub fn parts_around(&self, terminal: TerminalId) -> &[PartId] {
+        &self.systems[self.place[terminal.index()].0].parts
+    }
+
+    /// The ohms of a core at a temperature; `None` where its length or resistance is not stated.
+    #[must_use]
+    pub fn core_ohms(&self, core: CoreId, at: Celsius) -> Option<Ohms> {
+        parts::core_ohms(self.job, core, at).map(Ohms)
+    }
+
+    fn local(&self, terminal: TerminalId) -> usize {
+        self.place[terminal.index()].1
+    }
+
+    /// The elements of a system, whichever source has its turn.
+    fn elements(&self, at: usize, ask: &Ask) -> Vec<Element> {
+        let system = &self.systems[at];
+        let mut all: Vec<Element> =
+            system.cores.iter().filter_map(|core| parts::of_core(self.job, *core, ask)).collect();
+        for id in &system.links {
+            let [a, b] = self.job.links[id.index()].ends;
+            all.push(Element { a, b, what: What::Join, owner: parts::Owner::Link(*id) });
+        }
+        for id in &system.parts {
+            all.extend(parts::of_part(self.job, *id, ask, self.pull_up[id.index()]));
+        }
+        all
+    }
+
+    /// Groups of sources that carry the loads one at a time: joined pole to pole, one of them charging.
+    fn sharing(&self, at: usize, elements: &[Element]) -> Vec<Vec<PartId>> {
+        let mut joined = UnionFind::<usize>::new(self.systems[at].terminals.len());
+        let mut sources: Vec<(usize, usize, PartId)> = Vec::new();
+        for element in elements {
+            let (a, b) = (self.local(element.a), self.local(element.b));
+            match (element.what, element.owner) {
+                (What::Join, _) | (_, parts::Owner::Core(_)) => {
+                    joined.union(a, b);
+                }
+                (What::Volts(_), parts::Owner::Part(id)) => sources.push((a, b, id)),
+                _ => {}
+            }
+        }
+        if sources.len() < 2 {
+            return Vec::new();
+        }
+        let mut groups: std::collections::BTreeMap<(usize, usize), Vec<PartId>> =
+            std::collections::BTreeMap::new();
+        for (plus, minus, id) in sources {
+            groups.entry((joined.find(plus), joined.find(minus))).or_default().push(id);
+        }
+        let charges = |id: &PartId| matches!(&self.job.part(*id).kind, Kind::Source(s) if s.charges);
+        groups.into_values().filter(|group| group.len() > 1 && group.iter().any(charges)).collect()
+    }
+
+    fn system(&self, at: usize, ask: &Ask) -> Solved {
+        let mut elements = self.elements(at, ask);
+        for group in self.sharing(at, &elements) {
+            let on = group[ask.turn % group.len()];
+            elements.retain(|element| match element.owner {
+                parts::Owner::Part(id) => id == on || !group.contains(&id),
+                _ => true,
+            });
+        }
+        let mut solved = Solved::of(self, at, &elements);
+        for id in &self.systems[at].parts {
+            if matches!(&self.job.part(*id).kind, Kind::Source(source) if source.volts.is_none()) {
+                solved.troubles.push(Trouble::NoVolts(*id));
+            }
+        }
+        solved
+    }
+}
+
+/// Whether a part can carry current between its terminals.
+fn carries(kind: &Kind) -> bool {
+    matches!(
+        kind,
+        Kind::Source(_)
+            | Kind::Load(_)
+            | Kind::Coil(_)
+            | Kind::Contact(_)
+            | Kind::Output(_)
+            | Kind::TwoWire(_)
+            | Kind::Bridge(_)
+            | Kind::Fuse(_)
+            | Kind::Resistor(_)
+            | Kind::Diode(_)
+            | Kind::Input(_)
+            | Kind::Analogue(_)
+    )
+}
+
+/// Where an input's pull-up leads: to the plus of the part of its own device whose minus its common is, else of the
+/// first source whose minus its common is joined to.
+fn pull_up(job: &Job, id: PartId, joined: &UnionFind<usize>) -> Option<TerminalId> {
+    let part = job.part(id);
+    let Kind::Input(input) = &part.kind else { return None };
+    if input.active != Active::Low && input.pull != crate::netlist::Pull::Up {
+        return None;
+    }
+    let common = joined.find(input.common.index());
+    let plus = |id: PartId| match &job.part(id).kind {
+        Kind::Load(load) if load.polarised => Some((load.plus, load.minus)),
+        Kind::Source(source) => Some((source.plus, source.minus)),
+        _ => None,
+    };
+    let fits =
+        |id: PartId| plus(id).filter(|(_, minus)| joined.find(minus.index()) == common).map(|(plus, _)| plus);
+    let own = job.device(part.device).parts.iter().map(PartId).find_map(fits);
+    let source = |id: &PartId| matches!(job.part(*id).kind, Kind::Source(_));
+    own.or_else(|| job.part_ids().map(|(id, _)| id).filter(source).find_map(fits))
+}
+
+/// What was solved.
+pub struct Solution<'a> {
+    solver: &'a Solver<'a>,
+    celsius: Celsius,
+    solved: Vec<Option<Solved>>,
+}
+
+impl Solution<'_> {
+    fn at(&self, terminal: TerminalId) -> Option<(&Solved, usize)> {
+        let (system, local) = *self.solver.place.get(terminal.index())?;
+        Some((self.solved.get(system)?.as_ref()?, local))
+    }
+
+    /// The volts at a terminal, against the minus of the first source of its island; `None` where no source holds it,
+    /// or it was not solved.
+    #[must_use]
+    pub fn volts(&self, terminal: TerminalId) -> Option<Volts> {
+        let (solved, local) = self.at(terminal)?;
+        solved.volts[local].map(Volts)
+    }
+
+    /// The volts of one terminal against another; `None` unless conducting parts hold both on one island.
+    #[must_use]
+    pub fn between(&self, a: TerminalId, b: TerminalId) -> Option<Volts> {
+        let ((first, a), (second, b)) = (self.at(a)?, self.at(b)?);
+        (std::ptr::eq(first, second) && first.island[a] == first.island[b])
+            .then(|| Some(Volts(first.volts[a]? - first.volts[b]?)))?
+    }
+
+    /// The amps in a core, from its near end to its far end; 0 if it does not join two terminals, `None` if it was not
+    /// solved.
+    #[must_use]
+    pub fn core_amps(&self, core: CoreId) -> Option<Amps> {
+        let Some([a, _]) = parts::core_ends(self.solver.job, core) else { return Some(Amps(0.0)) };
+        let (system, _) = self.solver.place[a.index()];
+        let n = self.solver.systems[system].cores.binary_search(&core).ok()?;
+        self.solved.get(system)?.as_ref()?.core_amps[n].map(Amps)
+    }
+
+    /// The amps through a part: out of a source's plus, into a load's, coil's or sensor's plus (or its first
+    /// terminal), into a contact's common or an output's terminal, into a diode's anode; for a part that is open or
+    /// was not solved 0 or `None`.
+    #[must_use]
+    pub fn part_amps(&self, part: PartId) -> Option<Amps> {
+        let kind = &self.solver.job.part(part).kind;
+        let Some(first) = kind.terminals().first().copied().filter(|_| carries(kind)) else {
+            return Some(Amps(0.0));
+        };
+        let (system, _) = self.solver.place[first.index()];
+        let n = self.solver.systems[system].parts.binary_search(&part).ok()?;
+        self.solved.get(system)?.as_ref()?.part_amps[n].map(Amps)
+    }
+
+    /// The volts that a core loses, from its near end to its far end; `None` where its resistance is not known.
+    #[must_use]
+    pub fn core_drop(&self, core: CoreId) -> Option<Volts> {
+        let ohms = self.solver.core_ohms(core, self.celsius)?;
+        Some(Volts(self.core_amps(core)?.0 * ohms.0))
+    }
+
+    /// The volts that a cable loses there and back: in the core that loses most one way and in the one that loses
+    /// most the other way. `None` where the resistance of a core that carries current is not known.
+    #[must_use]
+    pub fn cable_drop(&self, cable: CableId) -> Option<Volts> {
+        let (mut there, mut back) = (0.0_f64, 0.0_f64);
+        for core in self.solver.job.cable(cable).cores.iter().map(CoreId) {
+            if self.core_amps(core)?.0 != 0.0 {
+                let drop = self.core_drop(core)?.0;
+                there = there.max(drop);
+                back = back.max(-drop);
+            }
+        }
+        Some(Volts(there + back))
+    }
+
+    /// What could not be solved, and why.
+    pub fn troubles(&self) -> impl Iterator<Item = &Trouble> {
+        self.solved.iter().flatten().flat_map(|solved| &solved.troubles)
+    }
+
+    /// The islands that no source holds though something draws current or measures there, each by its first terminal.
+    pub fn floating(&self) -> impl Iterator<Item = TerminalId> + '_ {
+        self.solved.iter().flatten().flat_map(|solved| solved.floating.iter().copied())
+    }
+}

@@ -1,0 +1,192 @@
+//! What each core, link and part of a job is to the solver, in one state.
+
+use crate::netlist::{
+    Active, AnalogueKind, CoreId, Current, Draw, End, Input, Job, Kind, LinkId, PartId, Pull, Source,
+    TerminalId,
+};
+use crate::units::{Celsius, Rated};
+
+use super::law::{DIODE_DROP, Law};
+use super::{Ask, Mains};
+
+/// Change of the resistance of copper with each kelvin from 20 °C (IEC 60028).
+const PER_KELVIN: f64 = 0.003_93;
+
+/// From how many volts a constant current flows where the part's own range is not stated.
+const KNEE: f64 = 1.0;
+
+/// Ohms that hold an input at its inactive level where its type is not stated. Our own choice: its current is too
+/// small to count, and any real source overrules it.
+const PULL: f64 = 100e3;
+
+/// Whose current it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Owner {
+    Core(CoreId),
+    Link(LinkId),
+    Part(PartId),
+}
+
+/// What lies between two terminals.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum What {
+    /// Nothing to speak of.
+    Join,
+    /// Volts that are held: `a` is the plus.
+    Volts(f64),
+    /// A current that depends on the volts.
+    Law(Law),
+}
+
+/// One element of the circuit.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Element {
+    pub(super) a: TerminalId,
+    pub(super) b: TerminalId,
+    pub(super) what: What,
+    pub(super) owner: Owner,
+}
+
+/// The ohms of a core, if its length and resistance are known.
+pub(super) fn core_ohms(job: &Job, core: CoreId, at: Celsius) -> Option<f64> {
+    let cable = job.cable(job.core(core).cable);
+    let per_km = cable.ohm_per_km?.value.0;
+    let metres = cable.length?.0;
+    Some(per_km * metres / 1000.0 * (1.0 + PER_KELVIN * (at.0 - 20.0)))
+}
+
+/// The two terminals of a core that joins two.
+pub(super) fn core_ends(job: &Job, core: CoreId) -> Option<[TerminalId; 2]> {
+    match job.core(core).ends.map(|end| end.to) {
+        [End::Terminal(a), End::Terminal(b)] => Some([a, b]),
+        _ => None,
+    }
+}
+
+/// The element of a core.
+pub(super) fn of_core(job: &Job, core: CoreId, ask: &Ask) -> Option<Element> {
+    let [a, b] = core_ends(job, core)?;
+    let what = match core_ohms(job, core, ask.celsius) {
+        Some(ohms) if ohms > 0.0 => What::Law(Law::Ohms { ohms, polarised: false }),
+        _ => What::Join,
+    };
+    Some(Element { a, b, what, owner: Owner::Core(core) })
+}
+
+/// The elements of a part. `pull_up` is the terminal to which an input's pull-up leads.
+pub(super) fn of_part(job: &Job, id: PartId, ask: &Ask, pull_up: Option<TerminalId>) -> Vec<Element> {
+    let owner = Owner::Part(id);
+    let one = |a, b, what| vec![Element { a, b, what, owner }];
+    let on = (ask.operated)(id);
+    match &job.part(id).kind {
+        Kind::Source(source) => {
+            let Some(volts) = source_volts(source, ask.mains).filter(|_| !ask.off.contains(&id)) else {
+                return Vec::new();
+            };
+            let sign = if ask.reversed_ac && source.current == Current::Ac { -1.0 } else { 1.0 };
+            one(source.plus, source.minus, What::Volts(sign * volts))
+        }
+        Kind::Load(load) => {
+            one(load.plus, load.minus, What::Law(drawn(load.draw, load.volts, load.polarised)))
+        }
+        Kind::Coil(coil) => {
+            one(coil.plus, coil.minus, What::Law(drawn(coil.draw, coil.volts, coil.polarised)))
+        }
+        Kind::Contact(contact) => match if on { contact.no } else { contact.nc } {
+            Some(throw) => one(contact.common, throw, What::Join),
+            None => Vec::new(),
+        },
+        Kind::Output(output) if on => one(output.at, output.common, What::Join),
+        Kind::TwoWire(sensor) if on => {
+            let drop = sensor.drop.map_or(0.0, |volts| volts.0);
+            one(sensor.plus, sensor.minus, What::Law(Law::OneWay { drop }))
+        }
+        Kind::TwoWire(sensor) => {
+            let law = match sensor.leak {
+                Some(leak) if leak.0 > 0.0 => Law::Draw { amps: leak.0, knee: KNEE, polarised: true },
+                _ => Law::Unknown,
+            };
+            one(sensor.plus, sensor.minus, What::Law(law))
+        }
+        Kind::Bridge(terminals) => {
+            terminals.windows(2).flat_map(|pair| one(pair[0], pair[1], What::Join)).collect()
+        }
+        Kind::Fuse(fuse) => one(fuse.between[0], fuse.between[1], What::Join),
+        Kind::Resistor(resistor) => {
+            let what = match resistor.ohms {
+                Some(ohms) if ohms.0 > 0.0 => What::Law(Law::Ohms { ohms: ohms.0, polarised: false }),
+                Some(_) => What::Join,
+                None => What::Law(Law::Unknown),
+            };
+            one(resistor.between[0], resistor.between[1], what)
+        }
+        Kind::Diode(diode) => one(diode.anode, diode.cathode, What::Law(Law::OneWay { drop: DIODE_DROP })),
+        Kind::Input(input) => held(input, pull_up)
+            .map_or_else(Vec::new, |(a, b, ohms)| one(a, b, What::Law(Law::Ohms { ohms, polarised: false }))),
+        Kind::Analogue(analogue) if analogue.kind == AnalogueKind::Loop => match analogue.ohms {
+            Some(ohms) if ohms.0 > 0.0 => {
+                one(analogue.plus, analogue.minus, What::Law(Law::Ohms { ohms: ohms.0, polarised: false }))
+            }
+            _ => Vec::new(),
+        },
+        _ => Vec::new(),
+    }
+}
+
+/// The volts that a source holds.
+fn source_volts(source: &Source, mains: Mains) -> Option<f64> {
+    let volts = match mains {
+        Mains::Nominal => source.volts,
+        Mains::Low => source.low.or(source.volts),
+        Mains::High => source.high.or(source.volts),
+    };
+    volts.map(|volts| volts.0)
+}
+
+/// How a load or coil draws.
+fn drawn(draw: Option<Draw>, rated: Option<Rated>, polarised: bool) -> Law {
+    let law = match draw {
+        Some(Draw::Amps(amps)) if amps.0 > 0.0 => {
+            let knee = rated.map_or(KNEE, |rated| rated.range.low.0).max(KNEE / 10.0);
+            Some(Law::Draw { amps: amps.0, knee, polarised })
+        }
+        Some(Draw::Ohms(ohms)) if ohms.0 > 0.0 => Some(Law::Ohms { ohms: ohms.0, polarised }),
+        Some(Draw::Watts(watts)) if watts.0 > 0.0 => rated
+            .map(|rated| rated.nominal.0)
+            .filter(|volts| *volts > 0.0)
+            .map(|volts| Law::Ohms { ohms: volts * volts / watts.0, polarised }),
+        _ => None,
+    };
+    law.unwrap_or(Law::Unknown)
+}
+
+/// Where an input's own resistance lies, and its ohms: by its type the lower limit of the current at the end of its
+/// 0 state (IEC 61131-2, 24 V DC: type 1 0.5 mA at 5 V, type 2 2 mA, type 3 1.5 mA).
+fn held(input: &Input, pull_up: Option<TerminalId>) -> Option<(TerminalId, TerminalId, f64)> {
+    let ohms = match input.class {
+        Some(1) => 5.0 / 0.5e-3,
+        Some(2) => 5.0 / 2e-3,
+        Some(3) => 5.0 / 1.5e-3,
+        _ if input.pull == Pull::None => return None,
+        _ => PULL,
+    };
+    let up = match input.pull {
+        Pull::Up => true,
+        Pull::Down => false,
+        Pull::None => input.active == Active::Low,
+    };
+    if up { pull_up.map(|plus| (plus, input.at, ohms)) } else { Some((input.at, input.common, ohms)) }
+}
+
+/// The limits of an input's two states as volts between it and the level at which it is inactive: below the first it
+/// is inactive, from the second on active, between them it may read either way. IEC 61131-2 where the type is stated,
+/// else half of its nominal volts either way, taken as one limit.
+#[must_use]
+pub fn input_limits(input: &Input) -> Option<(f64, f64)> {
+    match (input.class, input.volts) {
+        (Some(1), _) => Some((5.0, 15.0)),
+        (Some(2 | 3), _) => Some((5.0, 11.0)),
+        (_, Some(rated)) => Some((rated.nominal.0 / 2.0, rated.nominal.0 / 2.0)),
+        _ => None,
+    }
+}

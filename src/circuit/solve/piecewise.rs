@@ -1,0 +1,102 @@
+//! Potentials of one island whose parts follow straight lines joined end to end.
+//!
+//! All laws rise, so the sum of the areas under them is a convex function of the potentials, and its lowest place is
+//! the solution. Each step solves for the lines on which the volts now lie and then goes exactly as far as that
+//! function falls: it never gets worse, and it ends on the right lines.
+
+use super::law::Law;
+use super::linear::Grid;
+
+/// No circuit of any size has needed more than a few dozen steps.
+const STEPS: usize = 400;
+
+/// A part between two places. The volts across it are the potential of `a` less that of `b` plus `lift`.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Branch {
+    /// Where current enters; `None` is the reference.
+    pub(super) a: Option<usize>,
+    pub(super) b: Option<usize>,
+    /// Volts of the sources between the places and the part.
+    pub(super) lift: f64,
+    pub(super) law: Law,
+}
+
+impl Branch {
+    fn volts(&self, potentials: &[f64]) -> f64 {
+        let at = |k: Option<usize>| k.map_or(0.0, |k| potentials[k]);
+        at(self.a) - at(self.b) + self.lift
+    }
+}
+
+/// The potentials of all places but the reference; `None` if no solution was found.
+pub(super) fn potentials(places: usize, branches: &[Branch]) -> Option<Vec<f64>> {
+    let mut now = vec![0.0; places];
+    for _ in 0..STEPS {
+        let next = on_lines(&now, branches)?;
+        if branches.iter().all(|b| b.law.line(b.volts(&now)) == b.law.line(b.volts(&next))) {
+            return balanced(&next, branches).then_some(next);
+        }
+        let share = how_far(&now, &next, branches);
+        for (now, next) in now.iter_mut().zip(&next) {
+            *now += share * (next - *now);
+        }
+    }
+    balanced(&now, branches).then_some(now)
+}
+
+/// The potentials if every part kept to the line that it is on.
+fn on_lines(now: &[f64], branches: &[Branch]) -> Option<Vec<f64>> {
+    let mut grid = Grid::new(now.len());
+    let mut inflow = vec![0.0; now.len()];
+    for branch in branches {
+        let (slope, start) = branch.law.line(branch.volts(now));
+        grid.tie(branch.a, branch.b, slope);
+        let amps = slope * branch.lift + start;
+        if let Some(a) = branch.a {
+            inflow[a] -= amps;
+        }
+        if let Some(b) = branch.b {
+            inflow[b] += amps;
+        }
+    }
+    grid.solve(&inflow)
+}
+
+/// The share of the way at which the slope of the function along it is 0.
+fn how_far(now: &[f64], next: &[f64], branches: &[Branch]) -> f64 {
+    let ways: Vec<(f64, f64, Law)> = branches
+        .iter()
+        .map(|branch| {
+            let from = branch.volts(now);
+            (from, branch.volts(next) - from, branch.law)
+        })
+        .filter(|(_, by, _)| *by != 0.0)
+        .collect();
+    let slope = |share: f64| ways.iter().map(|(from, by, law)| law.amps(from + share * by) * by).sum::<f64>();
+    if slope(1.0) <= 0.0 {
+        return 1.0;
+    }
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..60 {
+        let middle = f64::midpoint(low, high);
+        if slope(middle) <= 0.0 { low = middle } else { high = middle }
+    }
+    // Just beyond the place, so that the next step is on the line that begins there.
+    high
+}
+
+/// Kirchhoff's current law: what flows into each place flows out again, to a millionth of what passes through it.
+fn balanced(potentials: &[f64], branches: &[Branch]) -> bool {
+    let mut sum = vec![0.0; potentials.len()];
+    let mut through = vec![0.0; potentials.len()];
+    for branch in branches {
+        let amps = branch.law.amps(branch.volts(potentials));
+        for (place, amps) in [(branch.a, amps), (branch.b, -amps)] {
+            if let Some(place) = place {
+                sum[place] += amps;
+                through[place] += amps.abs();
+            }
+        }
+    }
+    sum.iter().zip(&through).all(|(sum, through)| sum.abs() <= 1e-6 * through + 1e-7)
+}
