@@ -1,0 +1,142 @@
+//! A textbook of wirings: each file of `tests/corpus/` is a correct job that brings no warning or worse, with the single
+//! mistakes that can be made in it written above it. Each mistake brings exactly the findings that its comment names.
+//!
+//! A mistake is a comment of this form; the lines after `-` are found once in the job and become those after `+`
+//! (`\n` breaks the line):
+//!
+//! ```text
+//! # mistake: the strike's return is left off
+//! #   - black: [Y1.2, X1]
+//! #   + black: [Y1.2, taped]
+//! #   brings: open-return
+//! ```
+//!
+//! A mistake that needs a rule which the registry does not have is counted apart and printed.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, reason = "a test may fail loudly")]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use bellwire::circuit::Circuit;
+use bellwire::diagnostic::{Finding, Severity};
+use bellwire::{checks, netlist};
+
+/// One mistake of a file.
+struct Mistake {
+    title: String,
+    edits: Vec<(String, String)>,
+    brings: Vec<String>,
+}
+
+#[test]
+fn correct_wirings_bring_nothing_and_each_mistake_its_own_finding() {
+    let mut wrong = Vec::new();
+    let mut correct = 0;
+    let mut mistakes = 0;
+    let mut waiting = 0;
+    for file in files() {
+        let name = file.file_name().unwrap().display().to_string();
+        let text = fs::read_to_string(&file).unwrap();
+        correct += 1;
+        compare(&mut wrong, &name, &text, &[]);
+        for mistake in mistakes_of(&text) {
+            if mistake.brings.iter().any(|rule| checks::rule(rule).is_none()) {
+                waiting += 1;
+                println!("waits for a rule: {name}: {}: {:?}", mistake.title, mistake.brings);
+                continue;
+            }
+            mistakes += 1;
+            let case = format!("{name}: {}", mistake.title);
+            match edited(&text, &mistake.edits) {
+                Ok(text) => compare(&mut wrong, &case, &text, &mistake.brings),
+                Err(why) => wrong.push(format!("{case}\n    {why}")),
+            }
+        }
+    }
+    println!("{correct} correct wirings, {mistakes} mistakes, {waiting} waiting, {} wrong", wrong.len());
+    assert!(wrong.is_empty(), "{} wrong:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+fn files() -> Vec<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/corpus");
+    let mut files: Vec<PathBuf> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|ending| ending == "yaml"))
+        .collect();
+    files.sort();
+    files
+}
+
+fn mistakes_of(text: &str) -> Vec<Mistake> {
+    let mut found: Vec<Mistake> = Vec::new();
+    for line in text.lines() {
+        let Some(comment) = line.strip_prefix('#') else { continue };
+        let comment = comment.trim();
+        if let Some(title) = comment.strip_prefix("mistake: ") {
+            found.push(Mistake { title: title.into(), edits: Vec::new(), brings: Vec::new() });
+        } else if let Some(mistake) = found.last_mut() {
+            if let Some(old) = comment.strip_prefix("- ") {
+                mistake.edits.push((old.into(), String::new()));
+            } else if let Some(new) = comment.strip_prefix("+ ") {
+                mistake.edits.last_mut().expect("`+` comes after `-`").1 = new.replace("\\n", "\n");
+            } else if let Some(brings) = comment.strip_prefix("brings: ") {
+                let nothing = brings.starts_with("nothing");
+                let rules = brings.split(',').map(|rule| rule.trim().to_owned());
+                mistake.brings = if nothing { Vec::new() } else { rules.collect() };
+            }
+        }
+    }
+    found
+}
+
+/// The job with the edits made, its comments of mistakes taken off so that they cannot be hit.
+fn edited(text: &str, edits: &[(String, String)]) -> Result<String, String> {
+    let mut job: String =
+        text.lines().filter(|line| !line.starts_with('#')).fold(String::new(), |mut job, line| {
+            job.push_str(line);
+            job.push('\n');
+            job
+        });
+    let mut marks = Vec::new();
+    for (number, (old, new)) in edits.iter().enumerate() {
+        let places = job.matches(old.as_str()).count();
+        if places != 1 {
+            return Err(format!("`{old}` stands {places} times in the job"));
+        }
+        let mark = format!("\u{1}{number}\u{1}");
+        job = job.replacen(old.as_str(), &mark, 1);
+        marks.push((mark, new));
+    }
+    for (mark, new) in marks {
+        job = job.replacen(&mark, new, 1);
+    }
+    Ok(job)
+}
+
+fn compare(wrong: &mut Vec<String>, case: &str, text: &str, expected: &[String]) {
+    let reading = netlist::read_text("job.yaml", text);
+    let findings: Vec<Finding> = match &reading.job {
+        Some(job) => checks::run(job, &Circuit::of(job)),
+        None => reading.findings,
+    };
+    let mut rules: Vec<String> = findings
+        .iter()
+        .filter(|finding| finding.severity > Severity::Note)
+        .map(|finding| finding.rule.to_owned())
+        .collect();
+    rules.sort();
+    let mut expected = expected.to_vec();
+    expected.sort();
+    if rules != expected {
+        let mut report = format!("{case}\n    expected {expected:?}\n    found    {rules:?}");
+        for finding in findings.iter().filter(|finding| finding.severity > Severity::Note) {
+            report.push_str(&format!("\n      {}: {}", finding.rule, finding.message));
+            if let Some(state) = &finding.state {
+                report.push_str(&format!(" ({state})"));
+            }
+        }
+        wrong.push(report);
+    }
+}
