@@ -131,8 +131,11 @@ impl Rated {
     }
 }
 
-/// A value as it stands in messages and documents: at most three decimals, no trailing zeros.
+/// A value as it stands in messages and documents: at most three decimals, no trailing zeros; small currents in mA.
 fn written(value: f64, unit: &str) -> String {
+    if unit == Amps::UNIT && value != 0.0 && value.abs() < 0.1 {
+        return written(value * 1000.0, "mA");
+    }
     let text = format!("{value:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     let text = if text == "-0" { "0" } else { text };

@@ -50,9 +50,12 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
                 continue;
             }
             let device = &job.device(part.device).name;
-            let [a, b] = [contact.common, throw].map(|t| &job.terminal(t).name);
+            let mut pair = [contact.common, throw].map(|t| &job.terminal(t).name);
+            let b = pair[1];
+            pair.sort();
+            let [first, second] = pair;
             let message = format!(
-                "{device} {a}-{b} is declared as {declared}, but these numbers mean {printed}: it will work the wrong way round"
+                "{device} {first}-{second} is declared as {declared}, but these numbers mean {printed}: it will work the wrong way round"
             );
             let fix = format!("look at the part: either `{key}: {b}`, or other terminal names");
             report.find(message, fix).at(part.place, "").about(throw);

@@ -61,7 +61,11 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             None => "meets no earth".to_owned(),
         };
         let message = format!("{} {carries}: whoever comes next will take it for earth", job.core_label(id));
-        let fix = "use a core of another colour; green-yellow is for protective earth only";
+        let fix = if bonds.is_empty() {
+            "use a core of another colour; green-yellow is for protective earth only"
+        } else {
+            "use a core of another colour (pink for an earthed 0 V); green-yellow is for protective earth only"
+        };
         report.find(message, fix).at(core.ends[end].place, "").about(id);
     }
 }
