@@ -165,13 +165,10 @@ fn lettering_is_clear_in_real_jobs() {
         let mut fetch = |used: &str| std::fs::read(file.with_file_name(used)).map_err(|e| e.to_string());
         let reading = read(&file.display().to_string(), &bytes, &mut fetch);
         let Some(job) = reading.job else { continue };
-        let mut sheets = Vec::new();
         for (id, device) in job.device_ids() {
             let figure = design(&job, id, &default_sides(&job, id).plain(device.form));
             check_lettering(&device.name, &figure);
-            sheets.push(device_sheet(&job, &figure));
         }
-        write_plate(&format!("job-{}", file.file_stem().unwrap().display()), sheets);
     }
 }
 

@@ -6,13 +6,14 @@
 
 use super::Side;
 use super::choose::Drawn;
+use super::flank::CIRCLE;
 use super::graphic::Turn;
-use super::pen::{Stamp, ink};
+use super::pen::{Pen, Stamp, ink};
 use crate::netlist::TerminalId;
 use crate::scene::{Anchor, M, Point, Rect, Text};
 
-/// How far down a free row is looked for, in modules.
-const SEARCH: i32 = 400;
+/// Rows that a symbol with all that it brings and the returns of its points never exceed, in modules.
+const TALLEST: i32 = 10;
 
 /// From a symbol up to the words above it, in millimetres.
 const CAPTION: f64 = 0.7;
@@ -44,22 +45,16 @@ pub(super) struct Band<'a> {
     seats: Vec<Seat<'a>>,
     tracks: [Vec<TerminalId>; 2],
     entrances: Vec<Entrance>,
-}
-
-/// What the band draws, in millimetres.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Drawing {
-    pub stamps: Vec<Stamp>,
-    pub lines: Vec<Vec<Point>>,
-    pub dashes: Vec<Vec<Point>>,
-    pub texts: Vec<Text>,
-    pub dots: Vec<Point>,
+    /// How far down a free row is looked for, in modules: there is always one above it.
+    search: i32,
 }
 
 /// Seats the symbols.
 pub(super) fn band<'a>(drawn: &[&'a Drawn], entrances: Vec<Entrance>) -> Band<'a> {
     let mut taken: Vec<(f64, f64)> = Vec::new();
-    let mut band = Band { seats: Vec::new(), tracks: [Vec::new(), Vec::new()], entrances };
+    let lowest = entrances.iter().map(|e| e.row).max().unwrap_or(0);
+    let search = lowest + TALLEST * (drawn.len() as i32 + 1);
+    let mut band = Band { seats: Vec::new(), tracks: [Vec::new(), Vec::new()], entrances, search };
     for one in drawn {
         if let Some(seat) = band.seat(one, &mut taken) {
             band.seats.push(seat);
@@ -78,7 +73,7 @@ impl<'a> Band<'a> {
     /// How many modules it takes across.
     pub fn width(&self) -> i32 {
         let [left, right] = &self.tracks;
-        self.core_width() + tracks_width(left.len()) + tracks_width(right.len())
+        self.core_width() + (left.len() + right.len()) as i32
     }
 
     /// Modules that the symbols and their words take across, 3 at least.
@@ -109,7 +104,7 @@ impl<'a> Band<'a> {
         let turn = Turn::new((across, 0), (0, if flipped { -1 } else { 1 }));
         let box_of = self.room(drawn, turn);
         let mut rows: Vec<i32> = ends.iter().map(|(_, e)| e.row).collect();
-        rows.extend(2..SEARCH);
+        rows.extend(2..self.search);
         for row in rows {
             let (top, bottom) = (f64::from(row) * M + box_of.0, f64::from(row) * M + box_of.1);
             if top < 1.0 || taken.iter().any(|(t, b)| top < *b && *t < bottom) {
@@ -164,7 +159,7 @@ impl<'a> Band<'a> {
             let clear = taken.iter().all(|(t, b)| bottom <= *t || *b <= top);
             clear && ![Side::Left, Side::Right].iter().any(|s| self.clashes((terminal, *s, *row)))
         };
-        let row = (1..SEARCH).find(free).unwrap_or(SEARCH);
+        let row = (1..self.search).find(free).unwrap_or(self.search);
         taken.push((f64::from(row) * M - 1.0, f64::from(row) * M + 1.0));
         row
     }
@@ -193,33 +188,31 @@ impl<'a> Band<'a> {
         }
     }
 
-    /// Draws the band. `edges` are the depths in millimetres at which the leads may enter, left and right; `from` is
-    /// where it begins across, in modules, and `w` the width of the outline in modules.
-    pub fn draw(&self, from: i32, edges: [f64; 2], w: i32) -> Drawing {
-        let mut drawing = Drawing::default();
+    /// Draws the band. `from` is where it begins across and `w` the width of the outline, in modules.
+    pub fn draw(&self, from: i32, w: i32, pen: &mut Pen) {
         let x_of = |side: Side, track: usize| {
             let i = track as i32;
             let start = if side == Side::Left { from } else { from + self.width() };
             f64::from(if side == Side::Left { start + i } else { start - i }) * M
         };
-        let tracks_left = tracks_width(self.tracks[0].len());
+        let tracks_left = self.tracks[0].len() as i32;
         let core = [from + tracks_left, from + tracks_left + self.core_width()].map(|x| f64::from(x) * M);
         let symbol_left = core[0] + (core[1] - core[0] - 3.0 * M) / 2.0;
         let symbol = [symbol_left, symbol_left + 3.0 * M];
         for side in [Side::Left, Side::Right] {
-            let edge = if side == Side::Left { edges[0] } else { f64::from(w) * M - edges[1] };
+            let edge = if side == Side::Left { CIRCLE } else { f64::from(w) * M - CIRCLE };
             for entrance in self.entrances.iter().filter(|e| e.side == side) {
                 let y = f64::from(entrance.row) * M;
                 let track = self.tracks[side as usize].iter().position(|t| *t == entrance.terminal);
                 let to = track.map_or(symbol[side as usize], |t| x_of(side, t));
-                drawing.lines.push(vec![Point { x: edge, y }, Point { x: to, y }]);
+                pen.lead(Side::Left, &[Point { x: edge, y }, Point { x: to, y }]);
             }
             for (i, terminal) in self.tracks[side as usize].iter().enumerate() {
                 let (x, rows) = (x_of(side, i), self.rows_on(*terminal, side));
                 let ends = [rows.first(), rows.last()].map(|r| f64::from(r.copied().unwrap_or(0)) * M);
-                drawing.lines.push(ends.map(|y| Point { x, y }).to_vec());
+                pen.lead(Side::Left, &ends.map(|y| Point { x, y }));
                 let middle = rows.get(1..rows.len().saturating_sub(1)).unwrap_or_default();
-                drawing.dots.extend(middle.iter().map(|r| Point { x, y: f64::from(*r) * M }));
+                middle.iter().for_each(|r| pen.dot(Side::Left, Point { x, y: f64::from(*r) * M }));
             }
         }
         for seat in &self.seats {
@@ -227,10 +220,10 @@ impl<'a> Band<'a> {
                 let y = f64::from(*row) * M;
                 let track = self.tracks[*side as usize].iter().position(|t| t == terminal);
                 if let Some(track) = track {
-                    drawing.lines.push(vec![
-                        Point { x: x_of(*side, track), y },
-                        Point { x: symbol[*side as usize], y },
-                    ]);
+                    pen.lead(
+                        Side::Left,
+                        &[Point { x: x_of(*side, track), y }, Point { x: symbol[*side as usize], y }],
+                    );
                 }
             }
             for (terminal, row) in &seat.returns {
@@ -238,29 +231,28 @@ impl<'a> Band<'a> {
                     let i = self.tracks[side as usize].iter().position(|t| t == terminal);
                     Point { x: x_of(side, i.unwrap_or(0)), y: f64::from(*row) * M }
                 };
-                drawing.lines.push(vec![track(Side::Left), track(Side::Right)]);
+                pen.lead(Side::Left, &[track(Side::Left), track(Side::Right)]);
             }
-            seat.draw(symbol, &mut drawing);
+            seat.draw(symbol, pen);
         }
-        drawing
     }
 }
 
 impl Seat<'_> {
-    fn draw(&self, symbol: [f64; 2], drawing: &mut Drawing) {
+    fn draw(&self, symbol: [f64; 2], pen: &mut Pen) {
         let mirrored = self.turn.point(Point { x: 1.0, y: 0.0 }).x < 0.0;
         let at = Point { x: symbol[usize::from(mirrored)], y: f64::from(self.row) * M };
-        drawing.stamps.push((self.drawn.symbol, self.turn, at));
+        pen.stamp(Side::Left, (self.drawn.symbol, self.turn, at));
         let ink = ink(&self.drawn.symbol.placed(self.turn, at)).unwrap_or_default();
         if let Some(caption) = &self.drawn.caption {
             let at = Point { x: (symbol[0] + symbol[1]) / 2.0, y: ink.y - CAPTION };
-            drawing.texts.push(Text { at, anchor: Anchor::Middle, ..caption.clone() });
+            pen.text(Side::Left, Text { at, anchor: Anchor::Middle, ..caption.clone() });
         }
         if let Some((stamp, _)) = actuator(self.drawn, self.turn, at) {
             if let Some(hold) = self.drawn.symbol.hold(self.turn, at) {
-                drawing.dashes.push(vec![hold, stamp.2]);
+                pen.dashed(Side::Left, &[hold, stamp.2]);
             }
-            drawing.stamps.push(stamp);
+            pen.stamp(Side::Left, stamp);
         }
     }
 }
@@ -272,9 +264,4 @@ fn actuator(drawn: &Drawn, turn: Turn, at: Point) -> Option<(Stamp, Rect)> {
     let to = Point { x: hold.x, y: below + 0.5 };
     let down = Turn::new((0, 1), (-1, 0));
     Some(((actuator, down, to), ink(&actuator.placed(down, to)).unwrap_or_default()))
-}
-
-/// Modules that so many tracks take, with a module between the last and the symbols.
-fn tracks_width(tracks: usize) -> i32 {
-    tracks as i32
 }

@@ -5,9 +5,12 @@
 
 mod band;
 mod choose;
+mod flank;
 pub mod graphic;
 mod inner;
+mod links;
 mod pen;
+mod point;
 mod rows;
 mod sides;
 mod slots;
