@@ -123,3 +123,41 @@ fn put_back(done: Vec<(PathBuf, Option<TempPath>)>) {
 fn failed(path: &Path, error: &std::io::Error) -> Failure {
     Failure::Said(format!("{} cannot be written: {}", path.display(), reason(error)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn outputs(folder: &Path, names: [&str; 2]) -> Vec<(PathBuf, Vec<u8>)> {
+        names.iter().map(|name| (folder.join(name), b"new".to_vec())).collect()
+    }
+
+    #[test]
+    fn of_several_files_all_are_written_or_none() {
+        let at = tempfile::tempdir().unwrap();
+        let folder = at.path();
+        fs::write(folder.join("a.svg"), "old").unwrap();
+        fs::create_dir(folder.join("a-2.svg")).unwrap();
+        assert!(write(&outputs(folder, ["a.svg", "a-2.svg"]), &[]).is_err());
+        assert!(write(&outputs(folder, ["b.svg", "absent/b-2.svg"]), &[]).is_err());
+        assert_eq!(fs::read_to_string(folder.join("a.svg")).unwrap(), "old");
+        assert_eq!(fs::read_dir(folder).unwrap().count(), 2, "nothing is left behind");
+        write(&outputs(folder, ["a.svg", "c.svg"]), &[]).unwrap();
+        assert_eq!(fs::read_to_string(folder.join("a.svg")).unwrap(), "new");
+        assert_eq!(fs::read_to_string(folder.join("c.svg")).unwrap(), "new");
+        assert_eq!(fs::read_dir(folder).unwrap().count(), 3, "nothing is left behind");
+    }
+
+    #[test]
+    fn what_was_replaced_can_be_put_back() {
+        let at = tempfile::tempdir().unwrap();
+        let [old, fresh] = ["old.svg", "fresh.svg"].map(|name| at.path().join(name));
+        fs::write(&old, "old").unwrap();
+        let kept = vec![(old.clone(), kept(&old).unwrap()), (fresh.clone(), kept(&fresh).unwrap())];
+        fs::write(&old, "new").unwrap();
+        fs::write(&fresh, "new").unwrap();
+        put_back(kept);
+        assert_eq!(fs::read_to_string(&old).unwrap(), "old");
+        assert!(!fresh.exists());
+    }
+}
