@@ -21,6 +21,8 @@ use crate::netlist::Job;
 use crate::scene::{Group, Shape, Sheet};
 
 pub use device::device_sheet;
+use sheets::Matter;
+
 pub use paper::Paper;
 pub use read_back::read_back;
 
@@ -33,21 +35,26 @@ pub struct Drawing {
     pub remarks: Vec<String>,
 }
 
-/// Width over height of the rooms that sheets offer a diagram: above a schedule, on an empty sheet, beside a schedule.
-const ASPECTS: [f64; 3] = [2.4, 1.5, 1.0];
+/// Width over height of the room that a sheet offers a diagram: above a schedule, and alone.
+const ASPECTS: [f64; 2] = [2.1, 1.5];
 
 /// Draws a job that has been checked, on the smallest sheet that holds it.
 #[must_use]
 pub fn draw(job: &Job, findings: &[Finding]) -> Drawing {
-    let layouts = ASPECTS.map(|aspect| layout::lay_out(job, &Options { aspect }));
+    let mut layouts = Vec::new();
+    for aspect in ASPECTS {
+        layouts.push(layout::lay_out(job, &Options { aspect }));
+        if Matter::new(job, &layouts, findings).fits_on_one() {
+            break;
+        }
+    }
     on_sheets(job, &layouts, findings)
 }
 
 /// Puts the diagram on sheets: of the layouts given the one that a sheet holds best.
 #[must_use]
 pub fn on_sheets(job: &Job, layouts: &[Layout], findings: &[Finding]) -> Drawing {
-    let lines = table::lines(job);
-    let (sheets, mut remarks) = sheets::Matter::new(job, layouts, findings, &lines).sheets();
+    let (sheets, mut remarks) = Matter::new(job, layouts, findings).sheets();
     remarks.extend(unlettered(&sheets));
     Drawing { sheets, remarks }
 }

@@ -215,7 +215,7 @@ pub fn findings(job: &Job, listed: &[Listed<'_>], width: f64) -> Vec<Row> {
             Some(because) => format!("accepted {}: {} Because: {because}", finding.rule, finding.message),
             None => format!("{}: {}", finding.severity.word(), finding.message),
         };
-        if let Some(state) = &finding.state {
+        if let Some(state) = finding.state.as_ref().filter(|state| !text.contains(state.as_str())) {
             text.push_str(&format!(" ({state})"));
         }
         let mut lines = column::paragraph(&text, false, width, indent);
@@ -223,7 +223,7 @@ pub fn findings(job: &Job, listed: &[Listed<'_>], width: f64) -> Vec<Row> {
             first.shapes.extend(flag(*number, Point { x: FLAG / 2.0, y: 0.5 + Height::H1_8.mm() / 2.0 }));
         }
         if let Some(last) = lines.last_mut() {
-            last.height += 0.9;
+            last.height += 1.3;
         }
         rows.extend(lines);
     }
@@ -307,6 +307,9 @@ pub fn colour_key(job: &Job, leads: &[Lead], width: f64) -> Vec<Row> {
         x += needed + 3.0;
     }
     rows.push(row);
+    if let Some((_, before)) = rows.split_last_mut() {
+        before.iter_mut().for_each(|row| row.keep = true);
+    }
     rows
 }
 

@@ -8,7 +8,7 @@ use super::diagram;
 use super::flags;
 use super::notes::{self, Listed};
 use super::paper::Paper;
-use super::table::{self, Line, Table};
+use super::table::{self, Table};
 use super::title_block::Block;
 use crate::diagnostic::Finding;
 use crate::layout::{GridPoint, Layout};
@@ -67,9 +67,14 @@ struct Plan<'a> {
 
 impl<'a> Matter<'a> {
     /// The matter of a job that was laid out in one or several ways.
-    pub fn new(job: &'a Job, layouts: &'a [Layout], findings: &'a [Finding], lines: &[Line]) -> Self {
-        let listed = notes::listed(findings);
-        Self { job, layouts, findings, listed, stamp: notes::stamp(findings), table: table::table(lines) }
+    pub fn new(job: &'a Job, layouts: &'a [Layout], findings: &'a [Finding]) -> Self {
+        let table = table::table(&table::lines(job));
+        Self { job, layouts, findings, listed: notes::listed(findings), stamp: notes::stamp(findings), table }
+    }
+
+    /// Whether one sheet that an office printer takes holds everything.
+    pub fn fits_on_one(&self) -> bool {
+        Paper::standard().take(2).any(|paper| self.plan(&paper, true).is_some())
     }
 
     /// The finished sheets, and what could not be done as the job asked.

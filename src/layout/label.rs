@@ -136,7 +136,7 @@ fn code(job: &Job, conductor: Conductor) -> String {
             if core.colours.is_empty() {
                 core.name.clone()
             } else {
-                core.colours.iter().map(|c| c.code()).collect::<Vec<_>>().join("-")
+                core.colours.iter().map(|c| c.code()).collect()
             }
         }
         Conductor::Link(_) => String::new(),
