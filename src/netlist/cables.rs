@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
-use super::colours::{colours_of, same_core};
+use super::colours::{colour_words, colours_of, same_core};
 use super::conductors::{Class, Conductor};
 use super::model::{
     Cable, CableId, Colour, Core, CoreEnd, CoreId, End, Figure, Origin, Run, Safe, TerminalId,
@@ -339,12 +339,13 @@ fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
                 None => Vec::new(),
             };
             if colours.is_empty() {
+                let text = entry.value.text().unwrap_or_default();
+                let fix = match faults.nearest(text, colour_words()) {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => "write a colour word, as in `1: black` or `1: white-blue`".to_owned(),
+                };
                 let message = format!("the core `{}` has no colour that is known", entry.key);
-                faults.error(
-                    entry.value.place,
-                    message,
-                    "write a colour word, as in `1: black` or `1: white-blue`",
-                );
+                faults.error(entry.value.place, message, fix);
             }
             cores.push((TypeCore { name: entry.key.to_string(), colours }, entry.place));
         }

@@ -23,6 +23,11 @@ const WORDS: &[(&str, Colour)] = &[
     ("silver", Colour::Silver),
 ];
 
+/// All colour words.
+pub fn colour_words() -> impl Iterator<Item = &'static str> {
+    WORDS.iter().map(|(word, _)| *word)
+}
+
 /// The colour of a word.
 #[must_use]
 pub fn colour(word: &str) -> Option<Colour> {

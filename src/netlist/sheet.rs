@@ -4,6 +4,7 @@
 
 use std::collections::BTreeMap;
 
+use super::colours::{colour_words, colours_of};
 use super::entries;
 use super::model::{DeviceId, Form, Kind, Mover, Part, PartId, Terminal, TerminalId};
 use crate::library;
@@ -447,10 +448,24 @@ fn bare_terminal(name: &str, place: Place) -> Terminal {
     }
 }
 
+/// A lead has a colour.
+fn check_lead(said: Said<'_>, faults: &mut Faults) {
+    if colours_of(said.text).is_empty() {
+        let fix = match faults.nearest(said.text, colour_words()) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => "write a colour, as in `lead: red` or `lead: white-blue`".to_owned(),
+        };
+        faults.error(said.place, format!("a lead cannot be `{}`", said.text), fix);
+    }
+}
+
 fn read_terminal(entry: &Entry, faults: &mut Faults) -> Terminal {
     let mut terminal = bare_terminal(&entry.key, entry.place);
     if let Some(mut fields) = Fields::open(&entry.value, format!("the terminal `{}`", entry.key), faults) {
-        terminal.lead = fields.text("lead", faults).map(|said| said.text.to_owned());
+        terminal.lead = fields.text("lead", faults).map(|said| {
+            check_lead(said, faults);
+            said.text.to_owned()
+        });
         terminal.fits = fields.span::<SquareMm>("fits", faults);
         terminal.conductors = fields.count("conductors", 99, faults);
         terminal.label = fields.text("label", faults).map(|said| said.text.to_owned());
