@@ -58,7 +58,7 @@ K1:NO2|output 2, make||||taped
 K1:ANT|aerial||||left whole
 B1:COM|switch common|RD|W2|K1:IN1|joined
 B1:NO|switch make|BK|W2|X1|joined
-B1:NC|switch break||||open
+B1:NC|switch break||||empty
 A1:1|board +||||existing
 A1:2|board -||||existing
 A1:3|START, volt-free|RD|W3|K1:COM1|joined
@@ -200,6 +200,8 @@ fn loose_ends_say_how_they_were_left() {
         ("H2:V-", "sleeved", "W12 BK")
     );
     assert_eq!(row(&rows, "W5 blue").state.word(), "BARE", "a core that the file does not mention");
+    assert_eq!(row(&rows, "K1:COM2").state.word(), "BARE", "a flying lead that the file does not mention");
+    assert_eq!(row(&rows, "B1:NO").state.word(), "empty", "a screw terminal");
 }
 
 #[test]

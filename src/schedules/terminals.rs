@@ -4,7 +4,7 @@ use super::conductors::Conductors;
 use super::functions::function;
 use super::{Spot, Spots};
 use crate::circuit::Circuit;
-use crate::netlist::{Core, CoreId, DeviceId, End, Form, Job, Kind, LinkId, PartId, TerminalId};
+use crate::netlist::{Core, CoreId, DeviceId, End, Job, Kind, LinkId, PartId, TerminalId};
 
 /// One row of the terminal schedule.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,17 +57,15 @@ pub enum State {
     Linked,
     /// A two-terminal part is held in this terminal with what else is in it.
     Across,
-    /// Nothing is on it, and it was made safe or left empty on purpose; the word says how.
+    /// Nothing is on it: how it was made safe, or `empty` for a screw terminal.
     Unused(&'static str),
     /// Wired outside this job.
     Existing,
     /// An aerial, left whole as it must be.
     Whole,
-    /// Nothing is on it, and the job file does not say why.
-    Open,
     /// A core end on no terminal that was made safe; the word says how.
     Safe(&'static str),
-    /// A core end that was left unsafe.
+    /// A core end or a flying lead that was left unsafe.
     Bare,
 }
 
@@ -82,7 +80,6 @@ impl State {
             Self::Unused(way) | Self::Safe(way) => way,
             Self::Existing => "existing",
             Self::Whole => "left whole",
-            Self::Open => "open",
             Self::Bare => "BARE",
         }
     }
@@ -265,9 +262,9 @@ fn unused(job: &Job, id: TerminalId) -> State {
         return State::Whole;
     }
     let existing = on.peek().is_some() && on.all(|part| part.existing);
-    match (existing, device.form) {
+    match (existing, &terminal.lead) {
         (true, _) => State::Existing,
-        (false, Form::Strip) => State::Unused("empty"),
-        (false, _) => State::Open,
+        (false, Some(_)) => State::Bare,
+        (false, None) => State::Unused("empty"),
     }
 }
