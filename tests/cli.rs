@@ -234,17 +234,19 @@ fn completions_and_manual_page_are_printed() {
 fn a_reader_that_goes_away_is_no_fault() {
     let at = folder(&[("loose.yaml", LOOSE)]);
     let program = Command::cargo_bin("bellwire").unwrap().get_program().to_owned();
-    let mut child = Plain::new(program)
-        .current_dir(at.path())
-        .args(["explain"])
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    drop(child.stdout.take());
-    let output = child.wait_with_output().unwrap();
-    assert_eq!(text(&output.stderr), "");
-    assert_eq!(output.status.code(), Some(0));
+    for (args, status) in [(&["explain"][..], 0), (&["check", "loose.yaml"], 1)] {
+        let mut child = Plain::new(&program)
+            .current_dir(at.path())
+            .args(args)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        drop(child.stdout.take());
+        let output = child.wait_with_output().unwrap();
+        assert_eq!(text(&output.stderr), "");
+        assert_eq!(output.status.code(), Some(status));
+    }
 }
 
 #[test]

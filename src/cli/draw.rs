@@ -19,7 +19,7 @@ pub(super) fn run(args: &Draw) -> Result<Ending, Failure> {
         return verify(drawn, job);
     }
     let Some(output) = &args.output else {
-        return Err(Failure::Said("say where it goes with -o".to_owned()));
+        return Err(Failure("say where it goes with -o".to_owned()));
     };
     let to_standard_output = output.as_os_str() == "-";
     let picture = match args.format {
@@ -37,7 +37,7 @@ pub(super) fn run(args: &Draw) -> Result<Ending, Failure> {
     if to_standard_output {
         let [one] = files.as_slice() else {
             let n = files.len();
-            return Err(Failure::Said(format!(
+            return Err(Failure(format!(
                 "the drawing has {n} sheets; standard output takes one, so give a file"
             )));
         };

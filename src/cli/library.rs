@@ -29,11 +29,11 @@ pub(super) fn run(args: &Library) -> Result<Ending, Failure> {
     }
     if let Some((pattern, sheet)) = library::shipped_cable(name) {
         if args.output.is_some() {
-            return Err(Failure::Said(format!("`{name}` is a cable; only devices have a picture")));
+            return Err(Failure(format!("`{name}` is a cable; only devices have a picture")));
         }
         return print(cable(name, pattern, sheet)?.as_bytes()).map(|()| Ending::Fine);
     }
-    Err(Failure::Said(match nearest(name, library::device_types().chain(library::cable_types())) {
+    Err(Failure(match nearest(name, library::device_types().chain(library::cable_types())) {
         Some(near) => format!("no type is called `{name}`; did you mean `{near}`?"),
         None => format!("no type is called `{name}`; `bellwire library` lists them"),
     }))
@@ -63,7 +63,7 @@ fn read(kind: &str, lines: &str) -> Result<Job, Failure> {
     let why = reading.findings.first().map(|f| f.message.clone()).unwrap_or_default();
     reading
         .job
-        .ok_or_else(|| Failure::Said(format!("bellwire is at fault: its own `{kind}` cannot be read: {why}")))
+        .ok_or_else(|| Failure(format!("bellwire is at fault: its own `{kind}` cannot be read: {why}")))
 }
 
 fn list() -> Result<String, Failure> {
@@ -182,10 +182,10 @@ fn picture(job: &Job, path: &Path, dpi: f64) -> Result<(), Failure> {
     let ending = path.extension().map(|e| e.to_ascii_lowercase());
     let bytes = match ending.as_ref().and_then(|e| e.to_str()) {
         Some("svg") => svg.into_bytes(),
-        Some("png") => output::png(&svg, sheet.size, dpi).map_err(|e| Failure::Said(e.to_string()))?,
+        Some("png") => output::png(&svg, sheet.size, dpi).map_err(|e| Failure(e.to_string()))?,
         _ => {
             let shown = path.display();
-            return Err(Failure::Said(format!(
+            return Err(Failure(format!(
                 "{shown}: the ending says the format; a picture can be .svg or .png"
             )));
         }

@@ -30,8 +30,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     match verbs::run(args.verb) {
         Ok(ending) => ExitCode::from(ending as u8),
-        Err(Failure::Quiet) => ExitCode::SUCCESS,
-        Err(Failure::Said(message)) => {
+        Err(Failure(message)) => {
             say(&format!("bellwire: {message}"));
             ExitCode::from(Ending::Unusable as u8)
         }
@@ -49,28 +48,25 @@ enum Ending {
     Unusable = 2,
 }
 
-/// Why a verb could not do its work.
+/// Why a verb could not do its work, in a sentence: the surroundings are at fault, or the command.
 #[derive(Debug)]
-enum Failure {
-    /// The surroundings are at fault; the sentence says how.
-    Said(String),
-    /// Nobody reads the output any more.
-    Quiet,
-}
+struct Failure(String);
 
 impl From<String> for Failure {
     fn from(message: String) -> Self {
-        Self::Said(message)
+        Self(message)
     }
 }
 
-/// Writes to standard output.
+/// Writes to standard output. A reader that has gone away is no fault; the verb ends as it would have.
 fn print(bytes: &[u8]) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
-    out.write_all(bytes).and_then(|()| out.flush()).map_err(|error| match error.kind() {
-        io::ErrorKind::BrokenPipe => Failure::Quiet,
-        _ => Failure::Said(format!("standard output cannot be written: {error}")),
-    })
+    match out.write_all(bytes).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            Err(Failure(format!("standard output cannot be written: {error}")))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Writes a line to standard error. Nothing can be done when even that fails.

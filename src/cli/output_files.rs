@@ -19,7 +19,7 @@ pub(super) fn write(outputs: &[(PathBuf, Vec<u8>)], inputs: &[PathBuf]) -> Resul
     for (path, bytes) in outputs {
         let target = resolved(path)?;
         if inputs.contains(&target) {
-            return Err(Failure::Said(format!("{} is read for this job; give another name", path.display())));
+            return Err(Failure(format!("{} is read for this job; give another name", path.display())));
         }
         match fs::metadata(&target) {
             Ok(old) if !old.is_file() => straight(&target, bytes).map_err(|e| failed(path, &e))?,
@@ -46,7 +46,7 @@ pub(super) fn format<F: ValueEnum>(path: &Path, asked: Option<F>) -> Result<F, F
     let name = |format: &F| format.to_possible_value().map(|value| value.get_name().to_owned());
     let ending = F::from_str(&path.extension().unwrap_or_default().to_string_lossy(), true).ok();
     match (ending, asked) {
-        (Some(ending), Some(asked)) if name(&ending) != name(&asked) => Err(Failure::Said(format!(
+        (Some(ending), Some(asked)) if name(&ending) != name(&asked) => Err(Failure(format!(
             "{shown}: the ending of the file and --format say different things; leave --format out"
         ))),
         (Some(format), _) | (None, Some(format)) => Ok(format),
@@ -54,9 +54,7 @@ pub(super) fn format<F: ValueEnum>(path: &Path, asked: Option<F>) -> Result<F, F
             let known: Vec<String> =
                 F::value_variants().iter().filter_map(name).map(|name| format!(".{name}")).collect();
             let known = known.join(", ");
-            Err(Failure::Said(format!(
-                "{shown}: the ending of the file chooses the format; it can be {known}"
-            )))
+            Err(Failure(format!("{shown}: the ending of the file chooses the format; it can be {known}")))
         }
     }
 }
@@ -65,18 +63,18 @@ pub(super) fn format<F: ValueEnum>(path: &Path, asked: Option<F>) -> Result<F, F
 fn resolved(path: &Path) -> Result<PathBuf, Failure> {
     let shown = path.display();
     if path.is_dir() {
-        return Err(Failure::Said(format!("{shown} is a folder; give a file name in it")));
+        return Err(Failure(format!("{shown} is a folder; give a file name in it")));
     }
     if let Ok(real) = fs::canonicalize(path) {
         return Ok(real);
     }
     let Some(name) = path.file_name() else {
-        return Err(Failure::Said(format!("{shown} is no file name")));
+        return Err(Failure(format!("{shown} is no file name")));
     };
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     match fs::canonicalize(folder) {
         Ok(folder) => Ok(folder.join(name)),
-        Err(_) => Err(Failure::Said(format!("{shown}: there is no folder {}", folder.display()))),
+        Err(_) => Err(Failure(format!("{shown}: there is no folder {}", folder.display()))),
     }
 }
 
@@ -121,7 +119,7 @@ fn put_back(done: Vec<(PathBuf, Option<TempPath>)>) {
 }
 
 fn failed(path: &Path, error: &std::io::Error) -> Failure {
-    Failure::Said(format!("{} cannot be written: {}", path.display(), reason(error)))
+    Failure(format!("{} cannot be written: {}", path.display(), reason(error)))
 }
 
 #[cfg(test)]

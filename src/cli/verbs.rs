@@ -43,7 +43,7 @@ pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
 
 fn check(args: &args::Check) -> Result<Ending, Failure> {
     let text = match files::read(&args.job.file) {
-        Err(Failure::Said(message)) if args.format == Listing::Json => {
+        Err(Failure(message)) if args.format == Listing::Json => {
             let finding = Finding::new("unreadable", Severity::Error, message, "");
             print(diagnostic::json(&[finding], &Sources::new()).as_bytes())?;
             return Ok(Ending::Unusable);
@@ -79,7 +79,7 @@ fn explain(rule: Option<&str>) -> Result<Ending, Failure> {
     };
     match checks::rule(name) {
         Some(rule) => print(rule.manual().as_bytes()).map(|()| Ending::Fine),
-        None => Err(Failure::Said(match checks::suggestion(name) {
+        None => Err(Failure(match checks::suggestion(name) {
             Some(near) => format!("no rule is called `{name}`; did you mean `{near}`?"),
             None => format!("no rule is called `{name}`; `bellwire explain` lists them"),
         })),
@@ -92,7 +92,7 @@ fn new(file: &Path) -> Result<Ending, Failure> {
     }
     let shown = file.display();
     if file.exists() {
-        return Err(Failure::Said(format!("{shown} exists already and was left as it is")));
+        return Err(Failure(format!("{shown} exists already and was left as it is")));
     }
     output_files::write(&[(file.to_owned(), STARTER.as_bytes().to_vec())], &[])?;
     print(format!("{shown} is written. Change it to your job, then: bellwire check {shown}\n").as_bytes())?;
