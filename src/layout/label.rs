@@ -11,17 +11,17 @@ use super::place::{self, Placed};
 use super::route::Routed;
 use crate::figure::{Figure, Side};
 use crate::lettering::{self, Height};
-use crate::netlist::{DeviceId, End, Job, TerminalId, Unused};
+use crate::netlist::{DeviceId, End, Form, Job, TerminalId, Unused};
 use crate::scene::{Anchor, M, Point, Rect, Text};
 
-/// Modules from the end of a sheath to the end of a loose core, and from a device to the end of an unused lead.
-pub(super) const STUB: i32 = 2;
+/// Modules from a device to the end of an unused lead, and at least from the end of a sheath to that of a loose core.
+const STUB: i32 = 2;
 /// Millimetres from the end of a loose core to its word: the insulated-end sign and a little air.
 const SIGN: f64 = 3.2;
 /// Millimetres between the outline of a device and the text above a core.
 const AIR: f64 = 1.4;
 /// Millimetres from the middle of a core to the baseline of the text above it.
-const ABOVE: f64 = 0.7;
+const ABOVE: f64 = 1.0;
 /// Millimetres around a word that stands in a box.
 const BOX: f64 = 0.8;
 
@@ -75,6 +75,13 @@ fn tag_width(job: &Job, graph: &Graph, bundle: usize) -> f64 {
     lettering::width(&cable.name, height, true) + 2.4
 }
 
+/// Modules from the end of a cable's sheath to the ends of its loose cores: their codes stand above.
+pub(super) fn stub(job: &Job, graph: &Graph, bundle: usize) -> i32 {
+    let loose = graph.bundles[bundle].strands.iter().filter(|s| graph.strands[**s].ends.contains(&None));
+    let codes = loose.map(|s| lettering::width(&code(job, graph.strands[*s].conductor), Height::H1_8, false));
+    STUB.max(modules(codes.fold(0.0, f64::max) + 1.2))
+}
+
 /// The room of a cable's labels.
 pub(super) fn bundle_room(job: &Job, placed: &Placed, bundle: usize) -> Room {
     let o = &placed.ordered;
@@ -91,7 +98,7 @@ pub(super) fn bundle_room(job: &Job, placed: &Placed, bundle: usize) -> Room {
             }
             let word = loose_word(job, graph.strands[*s].conductor, e);
             let (text, boxed) = word;
-            let width = STUB + modules(word_room(text, boxed));
+            let width = stub(job, graph, bundle) + modules(word_room(text, boxed));
             let y = placed.y[item] + placed.rows[item].get(row).copied().unwrap_or(0);
             let side = if e == o.ranked.left_end[bundle] { &mut room.left } else { &mut room.right };
             side.push((y, width));
@@ -143,8 +150,8 @@ fn code(job: &Job, conductor: Conductor) -> String {
     }
 }
 
-/// What stands at an end of a core: its code and its far end.
-fn end_text(job: &Job, graph: &Graph, strand: usize, end: usize) -> String {
+/// What stands at an end of a core: its code and its far end. A link on one device is too short for words.
+fn end_text(job: &Job, graph: &Graph, strand: usize, end: usize) -> Option<String> {
     let s = &graph.strands[strand];
     let far = match s.ends[1 - end] {
         Some(joint) => job.label(TerminalId(graph.nodes[joint.node].first_terminal + joint.terminal as u32)),
@@ -154,8 +161,9 @@ fn end_text(job: &Job, graph: &Graph, strand: usize, end: usize) -> String {
         },
     };
     match s.conductor {
-        Conductor::Core(_) => format!("{} → {far}", code(job, s.conductor)),
-        Conductor::Link(_) => format!("→ {far}"),
+        Conductor::Core(_) => Some(format!("{} → {far}", code(job, s.conductor))),
+        Conductor::Link(_) if s.ends[0].map(|j| j.node) == s.ends[1].map(|j| j.node) => None,
+        Conductor::Link(_) => Some(format!("→ {far}")),
     }
 }
 
@@ -185,7 +193,7 @@ pub(super) fn landing_room(job: &Job, placed: &Placed, device: usize) -> Vec<(i3
             let (_, at) = place::landing(o, *end);
             let Some(landing) = figure.landings.get(at) else { continue };
             let end = usize::from(o.chains[s].first() != Some(end));
-            let text = end_text(job, &o.ranked.graph, s, end);
+            let Some(text) = end_text(job, &o.ranked.graph, s, end) else { continue };
             let width = modules(AIR + lettering::width(&text, Height::H1_8, false) + 0.3);
             room.push((landing.y, landing.side, width));
         }
@@ -232,7 +240,9 @@ impl Labels<'_> {
         for (d, figure) in o.figures.iter().enumerate() {
             let at = GridPoint { x: self.routed.x[d], y: self.routed.placed.y[d] };
             let entry = self.job.device(DeviceId(d as u32));
-            let (x, y) = (mm(at.x) + figure.title_at.x, mm(at.y) + figure.title_at.y);
+            // The first landing of a splice is so near its top that the text beside it needs air.
+            let lift = if entry.form == Form::Splice { 0.7 } else { 0.0 };
+            let (x, y) = (mm(at.x) + figure.title_at.x, mm(at.y) + figure.title_at.y - lift);
             self.add(Text::new(&entry.name, x, y, Height::H3_5).bold(), LabelOf::Device(d), 0.0);
             if let Some(title) = entry.title.as_deref().filter(|t| !t.trim().is_empty()) {
                 let x = x + lettering::width(&entry.name, Height::H3_5, true) + M / 2.0;
@@ -267,10 +277,11 @@ impl Labels<'_> {
                 if let (Some(_), Some(end)) = (strand.ends[e], chord_end) {
                     let (device, landing) = place::landing(o, *end);
                     *drawn = WireEnd::Landing(device, landing);
-                    let text = end_text(self.job, graph, s, e);
-                    let (x, anchor) = hung(mm(tip.x), to_right, AIR);
-                    let text = Text::new(&text, x, mm(tip.y) - ABOVE, Height::H1_8).anchored(anchor);
-                    self.add(text, LabelOf::WireEnd(s, e), 0.0);
+                    if let Some(text) = end_text(self.job, graph, s, e) {
+                        let (x, anchor) = hung(mm(tip.x), to_right, AIR);
+                        let text = Text::new(&text, x, mm(tip.y) - ABOVE, Height::H1_8).anchored(anchor);
+                        self.add(text, LabelOf::WireEnd(s, e), 0.0);
+                    }
                 } else {
                     let word = loose_word(self.job, strand.conductor, e);
                     self.word(*tip, !to_right, word, LabelOf::LooseEnd(s, e));

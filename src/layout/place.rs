@@ -31,6 +31,8 @@ pub(super) struct Placed {
 pub(super) const TITLE: i32 = 2;
 /// Modules that the name of a frame takes.
 const NAME: i32 = 2;
+/// What a step counts beside its height, in modules.
+const BEND: i32 = 6;
 /// Modules between a frame and what it holds or what is beside it.
 const CLEAR: i32 = 1;
 
@@ -40,6 +42,7 @@ pub(super) fn place(job: &Job, ordered: Ordered) -> Placed {
     let offset: Vec<i32> = (0..ordered.ends.len()).map(|e| end_offset(&ordered, &rows, e)).collect();
     let mut system = System::new(job, &ordered, &rows, &offset);
     system.settle();
+    system.straighten();
     let mut placed = system.finish(ordered, rows, offset);
     placed.clear_loose_rows();
     placed
@@ -301,6 +304,48 @@ impl System {
             }
         }
         true
+    }
+
+    /// Puts single items where fewer of their chords step, as far as their neighbours leave room.
+    fn straighten(&mut self) {
+        let mut bounds: Vec<Vec<(usize, i32, bool)>> = vec![Vec::new(); self.items];
+        for &(a, b, least) in &self.least {
+            if a < self.items {
+                bounds[a].push((b, least, false));
+            }
+            if b < self.items {
+                bounds[b].push((a, least, true));
+            }
+        }
+        let mut chords: Vec<Vec<(usize, i32)>> = vec![Vec::new(); self.items];
+        for &(a, b, offset, _) in self.terms.iter().filter(|t| t.0 < self.items && t.1 < self.items) {
+            chords[a].push((b, -offset));
+            chords[b].push((a, offset));
+        }
+        for _ in 0..4 {
+            let mut moved = false;
+            for i in 0..self.items {
+                let at = |other: usize| self.y[other];
+                let above = bounds[i].iter().filter(|b| b.2).map(|(o, least, _)| at(*o) + least);
+                let below = bounds[i].iter().filter(|b| !b.2).map(|(o, least, _)| at(*o) - least);
+                let (low, high) = (above.max().unwrap_or(i32::MIN), below.min().unwrap_or(i32::MAX));
+                let cost = |y: i32| -> i32 {
+                    let steps = chords[i].iter().map(|(o, offset)| (at(*o) + offset - y).abs());
+                    steps.map(|step| step + BEND * i32::from(step != 0)).sum()
+                };
+                let tries = chords[i].iter().map(|(o, offset)| at(*o) + offset);
+                let tries = tries.filter(|y| low <= *y && *y <= high);
+                if let Some(best) = tries.min_by_key(|y| (cost(*y), *y))
+                    && cost(best) < cost(self.y[i])
+                {
+                    self.y[i] = best;
+                    moved = true;
+                }
+            }
+            if !moved {
+                break;
+            }
+        }
     }
 
     fn finish(self, ordered: Ordered, rows: Vec<Vec<i32>>, offset: Vec<i32>) -> Placed {

@@ -37,8 +37,10 @@ pub(super) struct Ranked {
 const TURN: f64 = 6.0;
 /// A wire that passes a column.
 const PASS: f64 = 1.0;
-/// A wire whose near end is right of its far end.
-const AGAINST: f64 = 0.4;
+/// A wire that leads power from right to left.
+const AGAINST: f64 = 4.0;
+/// The same to a device that has wires to one other device only.
+const AGAINST_TO_LEAF: f64 = 0.4;
 /// A terminal that is not on the side that its figure prefers.
 const UNLIKED: f64 = 0.6;
 /// Two conductors on one side of a strip's way.
@@ -55,6 +57,8 @@ struct Unit {
 struct Ranking<'a> {
     graph: &'a Graph,
     column: Vec<i32>,
+    /// The end of each strand that is nearer to the supplies, and what it costs if that is right of the other.
+    flow: Vec<(usize, f64)>,
     units: Vec<Unit>,
     unit_of: Vec<[usize; 2]>,
     units_of: Vec<Vec<usize>>,
@@ -90,6 +94,15 @@ pub(super) fn rank(_job: &Job, graph: Graph, _options: &Options) -> Ranked {
 impl<'a> Ranking<'a> {
     fn start(graph: &'a Graph) -> Self {
         let column = distances(graph);
+        let leaf: Vec<bool> =
+            (0..graph.nodes.len()).map(|n| neighbours(graph, n).is_some_and(|one| one < 2)).collect();
+        let flow = graph.strands.iter().map(|strand| {
+            let [Some(a), Some(b)] = strand.ends else { return (0, 0.0) };
+            let nearer = usize::from(column[a.node] > column[b.node]);
+            let far = if nearer == 0 { b.node } else { a.node };
+            (nearer, if leaf[far] { AGAINST_TO_LEAF } else { AGAINST })
+        });
+        let flow = flow.collect();
         let mut units: Vec<Unit> = Vec::new();
         let mut unit_of = vec![[usize::MAX; 2]; graph.strands.len()];
         let mut units_of = vec![Vec::new(); graph.nodes.len()];
@@ -114,7 +127,7 @@ impl<'a> Ranking<'a> {
                 }
             }
         }
-        Self { graph, column, units, unit_of, units_of }
+        Self { graph, column, flow, units, unit_of, units_of }
     }
 
     /// What a strand costs as its two ends stand now.
@@ -123,7 +136,8 @@ impl<'a> Ranking<'a> {
         let [Some(a), Some(b)] = strand.ends else { return 0.0 };
         let sides = self.unit_of[s].map(|u| self.units[u].side);
         let columns = [self.column[a.node], self.column[b.node]];
-        let against = if columns[0] > columns[1] { AGAINST } else { 0.0 };
+        let (nearer, price) = self.flow[s];
+        let against = if columns[nearer] > columns[1 - nearer] { price } else { 0.0 };
         against + wire_cost(columns, sides)
     }
 
@@ -288,6 +302,16 @@ fn wire_cost(columns: [i32; 2], sides: [Side; 2]) -> f64 {
 /// The gap that a device's side faces.
 pub(super) fn facing(column: usize, side: Side) -> usize {
     column + usize::from(side == Side::Right)
+}
+
+/// With how many other devices a device has wires; `None` for one that has none.
+fn neighbours(graph: &Graph, node: usize) -> Option<usize> {
+    let far = |(s, e): &(usize, usize)| graph.strands[*s].ends[1 - *e].map(|j| j.node);
+    let mut others: Vec<usize> =
+        graph.nodes[node].ends.iter().filter_map(far).filter(|n| *n != node).collect();
+    others.sort_unstable();
+    others.dedup();
+    (!others.is_empty()).then_some(others.len())
 }
 
 /// Distances from the supplies; where a piece has none, from the device that most cables start from.

@@ -119,7 +119,7 @@ pub(super) fn route(job: &Job, placed: Placed) -> Routed {
     let channels = channels(&placed);
     let gaps = gaps(job, &placed, &channels);
     let things = stand(&placed, gaps);
-    finish(placed, &channels, things)
+    finish(job, placed, &channels, things)
 }
 
 /// The pieces of each channel in order.
@@ -306,7 +306,7 @@ fn align(placed: &Placed, column: &mut [Thing], front: &Front) {
 }
 
 /// Reads the places off and draws the lines.
-fn finish(placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thing>>) -> Routed {
+fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thing>>) -> Routed {
     let o = &placed.ordered;
     let mut x = vec![0; o.figures.len()];
     let mut tracks: Vec<Vec<i32>> = vec![Vec::new(); o.ends.len() / 2];
@@ -332,6 +332,8 @@ fn finish(placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thing>>) -> Rou
         let rows = piece.left.iter().chain(&piece.right);
         middle[piece.chord] = middle[piece.chord].or(rows.copied().find(|y| !ends.contains(y)));
     }
+    let graph = &o.ranked.graph;
+    let stubs: Vec<i32> = (0..graph.bundles.len()).map(|b| label::stub(job, graph, b)).collect();
     let line = |s: usize| {
         let chain = &o.chains[s];
         let mut points: Vec<GridPoint> = Vec::new();
@@ -341,11 +343,8 @@ fn finish(placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thing>>) -> Rou
             let item = o.figures.len() + b;
             let row = o.items[item].rows.iter().position(|r| *r == s)?;
             let y = placed.y[item] + placed.rows[item].get(row)?;
-            let x = if e == o.ranked.left_end[b] {
-                sheaths[b][0] - label::STUB
-            } else {
-                sheaths[b][3] + label::STUB
-            };
+            let x =
+                if e == o.ranked.left_end[b] { sheaths[b][0] - stubs[b] } else { sheaths[b][3] + stubs[b] };
             Some(GridPoint { x, y })
         };
         let landed = |end: usize| {
