@@ -248,7 +248,7 @@ impl Labels<'_> {
                 let x = x + lettering::width(&entry.name, Height::H3_5, true) + M / 2.0;
                 self.add(Text::new(title, x, y, Height::H1_8), LabelOf::Device(d), 0.0);
             }
-            devices.push(PlacedDevice { figure: figure.clone(), at });
+            devices.push(PlacedDevice { figure: (**figure).clone(), at });
         }
         devices
     }

@@ -16,6 +16,7 @@ mod order;
 mod place;
 mod rank;
 mod route;
+mod search;
 mod tracks;
 
 pub use model::*;
@@ -46,9 +47,9 @@ pub fn lay_out(job: &Job, options: &Options) -> Layout {
     };
     let graph = collect::collect(job);
     tick("collect");
-    let ranked = rank::rank(job, graph, options);
+    let ranking = rank::rank(graph);
     tick("rank");
-    let ordered = order::order(job, ranked);
+    let ordered = search::search(job, ranking, options);
     tick("order");
     let placed = place::place(job, ordered);
     tick("place");

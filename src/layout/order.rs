@@ -9,6 +9,7 @@
 //! the tree that a job nearly is; then items, rows and landings change places as long as that saves crossings.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 use super::collect::Graph;
 use super::rank::{self, Ranked};
@@ -21,7 +22,7 @@ pub(super) struct Ordered {
     /// Columns and sides.
     pub ranked: Ranked,
     /// The figure of each device.
-    pub figures: Vec<Figure>,
+    pub figures: Vec<Rc<Figure>>,
     /// What stands in the layers.
     pub items: Vec<Item>,
     /// The items of each layer from the top.
@@ -80,26 +81,30 @@ pub(super) fn partner(end: usize) -> usize {
     end ^ 1
 }
 
+/// Figures that were made before.
+#[derive(Debug, Default)]
+pub(super) struct Known(BTreeMap<(usize, Vec<(Side, u32)>), Rc<Figure>>);
+
+/// The most devices for which whole locations change places on trial.
+const FEW: usize = 80;
+
 /// Orders.
-pub(super) fn order(job: &Job, ranked: Ranked) -> Ordered {
-    let figures = figures(job, &ranked);
+pub(super) fn order(job: &Job, ranked: Ranked, known: &mut Known) -> Ordered {
+    let figures = figures(job, &ranked, known);
     let mut ordered = build(ranked, figures);
     let keys = walk(&ordered);
     ordered.sort_layers(&keys);
-    for _ in 0..4 {
-        let mut changed = ordered.sort_rows();
-        changed |= ordered.sift_all();
-        if !changed {
-            break;
-        }
+    ordered.improve();
+    if ordered.figures.len() <= FEW {
+        ordered.exchange_places();
     }
     ordered
 }
 
 /// The figure of each device with a landing for every end.
-fn figures(job: &Job, ranked: &Ranked) -> Vec<Figure> {
+fn figures(job: &Job, ranked: &Ranked, known: &mut Known) -> Vec<Rc<Figure>> {
     let graph = &ranked.graph;
-    let figure = |(n, node): (usize, &super::collect::Node)| {
+    let mut figure = |(n, node): (usize, &super::collect::Node)| {
         let count = node.pref.sides.len();
         let mut landings = vec![[0_u32; 2]; count];
         for (s, e) in &node.ends {
@@ -107,7 +112,7 @@ fn figures(job: &Job, ranked: &Ranked) -> Vec<Figure> {
                 landings[joint.terminal][ranked.side[*s][*e] as usize] += 1;
             }
         }
-        let of = match node.form {
+        let of: Vec<(Side, u32)> = match node.form {
             Form::Box => {
                 let one = |t: usize| {
                     let wanted = landings[t][0] + landings[t][1];
@@ -125,9 +130,13 @@ fn figures(job: &Job, ranked: &Ranked) -> Vec<Figure> {
                 (0..count).flat_map(both).collect()
             }
         };
-        figure::design(job, DeviceId(n as u32), &Sides { of })
+        let made = known.0.entry((n, of));
+        let made = made.or_insert_with_key(|(_, of)| {
+            Rc::new(figure::design(job, DeviceId(n as u32), &Sides { of: of.clone() }))
+        });
+        Rc::clone(made)
     };
-    graph.nodes.iter().enumerate().map(figure).collect()
+    graph.nodes.iter().enumerate().map(&mut figure).collect()
 }
 
 struct Building {
@@ -138,8 +147,9 @@ struct Building {
 }
 
 /// Items and chains, in no order yet.
-fn build(ranked: Ranked, figures: Vec<Figure>) -> Ordered {
-    let graph = &ranked.graph;
+fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
+    let graph = Rc::clone(&ranked.graph);
+    let graph = &*graph;
     let mut b = Building {
         items: Vec::new(),
         ends: Vec::new(),
@@ -404,6 +414,121 @@ impl Ordered {
         for layer in &mut self.layers {
             layer.sort_by(|a, b| paths[*a].cmp(&paths[*b]).then(a.cmp(b)));
         }
+    }
+
+    /// Lets items, rows and landings change places until nothing is gained.
+    fn improve(&mut self) {
+        for _ in 0..4 {
+            let mut changed = self.sort_rows();
+            changed |= self.sift_all();
+            if !changed {
+                break;
+            }
+        }
+    }
+
+    /// Lets neighbouring locations change places as long as that saves crossings.
+    fn exchange_places(&mut self) {
+        let graph = Rc::clone(&self.ranked.graph);
+        let mut crossings = self.crossings();
+        for _ in 0..3 {
+            let mut changed = false;
+            for a in 1..graph.places.len() {
+                for b in a + 1..graph.places.len() {
+                    let (p, q) = (self.spans[a], self.spans[b]);
+                    if graph.places[a].parent != graph.places[b].parent
+                        || p.1 < q.0
+                        || q.1 < p.0
+                        || crossings == 0
+                    {
+                        continue;
+                    }
+                    let before = (self.layers.clone(), self.ends.clone());
+                    let rows: Vec<_> = self.items.iter().map(|i| (i.rows.clone(), i.ends.clone())).collect();
+                    self.exchange(a, b);
+                    self.improve();
+                    let now = self.crossings();
+                    if now < crossings {
+                        crossings = now;
+                        changed = true;
+                        continue;
+                    }
+                    (self.layers, self.ends) = before;
+                    for (item, (rows, ends)) in self.items.iter_mut().zip(rows) {
+                        (item.rows, item.ends) = (rows, ends);
+                    }
+                }
+            }
+            if !changed {
+                break;
+            }
+        }
+    }
+
+    /// Puts the items of one location where those of another are and the other way round, in every layer.
+    fn exchange(&mut self, a: usize, b: usize) {
+        let graph = &self.ranked.graph;
+        for layer in &mut self.layers {
+            let of = |item: &usize| {
+                let path = graph.path_to(self.items[*item].place);
+                if path.contains(&a) { 1 } else { 2 * usize::from(path.contains(&b)) }
+            };
+            let kinds: Vec<usize> = layer.iter().map(of).collect();
+            let (Some(first), Some(last)) =
+                (kinds.iter().position(|k| *k > 0), kinds.iter().rposition(|k| *k > 0))
+            else {
+                continue;
+            };
+            let upper = kinds[first];
+            let pick = |wanted: usize| {
+                let within = layer.iter().zip(&kinds).skip(first).take(last + 1 - first);
+                within.filter(move |(_, k)| **k == wanted).map(|(i, _)| *i)
+            };
+            let run: Vec<usize> = pick(3 - upper).chain(pick(0)).chain(pick(upper)).collect();
+            layer.splice(first..=last, run);
+        }
+    }
+
+    /// All crossings of chords.
+    pub fn crossings(&self) -> usize {
+        let rank = self.places_in_layers();
+        let mut channels: Vec<Vec<[(u8, isize, isize); 2]>> = vec![Vec::new(); self.layers.len() + 1];
+        for chord in 0..self.ends.len() / 2 {
+            // Where its ends are met on the way round the border, down on the left and up on the right.
+            let mut met = [2 * chord, 2 * chord + 1].map(|e| {
+                let End { item, side, slot, .. } = self.ends[e];
+                let (r, s) = (rank[item].cast_signed(), slot.cast_signed());
+                if side == Side::Right { (0, r, s) } else { (1, -r, -s) }
+            });
+            met.sort_unstable();
+            let end = self.ends[2 * chord];
+            channels[self.items[end.item].layer + usize::from(end.side == Side::Right)].push(met);
+        }
+        let mut crossings = 0;
+        for channel in &mut channels {
+            channel.sort_unstable();
+            for (i, [_, end]) in channel.iter().enumerate() {
+                let inside = channel[i + 1..].iter().take_while(|[from, _]| from < end);
+                crossings += inside.filter(|[_, to]| end < to).count();
+            }
+        }
+        crossings
+    }
+
+    /// About how large it will be, in modules: width and height.
+    pub fn size(&self) -> (i32, i32) {
+        let (mut width, mut height) = (0, 0);
+        for (i, layer) in self.layers.iter().enumerate() {
+            let figures = || layer.iter().filter_map(|d| self.figures.get(*d));
+            if i % 2 == 1 {
+                width += figures().map(|f| f.w).max().unwrap_or(0) + 20;
+            }
+            let rows: i32 = layer.iter().map(|item| 2 * self.items[*item].rows.len() as i32).sum();
+            height = height.max(figures().map(|f| f.h + 5).sum::<i32>() + rows);
+        }
+        let wide =
+            (0..self.layers.len()).filter(|l| l % 2 == 0 && !self.layers[*l].is_empty()).count() as i32;
+        (width + 8 * wide, height)
     }
 
     /// Renumbers the ends on the borders of an item.

@@ -8,17 +8,17 @@
 //! terminals change sides one at a time as long as that saves wires that turn back or pass a column.
 
 use std::collections::VecDeque;
+use std::rc::Rc;
 
-use super::Options;
 use super::collect::Graph;
 use crate::figure::Side;
-use crate::netlist::{Form, Job};
+use crate::netlist::Form;
 
 /// The graph in columns.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Ranked {
     /// The graph.
-    pub graph: Graph,
+    pub graph: Rc<Graph>,
     /// The column of each device.
     pub column: Vec<usize>,
     /// How many columns there are; at least one.
@@ -47,26 +47,36 @@ const UNLIKED: f64 = 0.6;
 const CROWDED: f64 = 3.0;
 
 /// Ends that change sides together: a group of a device, or one end on a splice or strip.
+#[derive(Debug)]
 struct Unit {
     node: usize,
     ends: Vec<(usize, usize)>,
     terminals: Vec<usize>,
-    side: Side,
 }
 
-struct Ranking<'a> {
-    graph: &'a Graph,
-    column: Vec<i32>,
-    /// The end of each strand that is nearer to the supplies, and what it costs if that is right of the other.
-    flow: Vec<(usize, f64)>,
+/// Columns and sides in the making.
+#[derive(Debug)]
+pub(super) struct Ranking {
+    graph: Rc<Graph>,
     units: Vec<Unit>,
     unit_of: Vec<[usize; 2]>,
     units_of: Vec<Vec<usize>>,
+    /// The end of each strand that is nearer to the supplies, and what it costs if that is right of the other.
+    flow: Vec<(usize, f64)>,
+    /// What is chosen.
+    pub choice: Choice,
+}
+
+/// The column of each device and the side of each unit.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Choice {
+    pub column: Vec<i32>,
+    pub side: Vec<Side>,
 }
 
 /// Ranks.
-pub(super) fn rank(_job: &Job, graph: Graph, _options: &Options) -> Ranked {
-    let mut ranking = Ranking::start(&graph);
+pub(super) fn rank(graph: Graph) -> Ranking {
+    let mut ranking = Ranking::start(graph);
     ranking.choose_all_sides();
     for _ in 0..8 {
         let moved = ranking.move_devices();
@@ -75,27 +85,15 @@ pub(super) fn rank(_job: &Job, graph: Graph, _options: &Options) -> Ranked {
             break;
         }
     }
-    let (column, columns) = ranking.tidy_columns();
-    let none = [Side::Left; 2];
-    let mut side = vec![none; graph.strands.len()];
-    let mut terminal_side: Vec<Vec<Side>> = graph.nodes.iter().map(|n| n.pref.sides.clone()).collect();
-    for unit in &ranking.units {
-        for (s, e) in &unit.ends {
-            side[*s][*e] = unit.side;
-        }
-        for t in &unit.terminals {
-            terminal_side[unit.node][*t] = unit.side;
-        }
-    }
-    let (gap, left_end) = gaps(&graph, &column, columns, &side);
-    Ranked { column, columns, side, terminal_side, gap, left_end, graph }
+    ranking
 }
 
-impl<'a> Ranking<'a> {
-    fn start(graph: &'a Graph) -> Self {
-        let column = distances(graph);
+impl Ranking {
+    fn start(graph: Graph) -> Self {
+        let column = distances(&graph);
+        let mut side: Vec<Side> = Vec::new();
         let leaf: Vec<bool> =
-            (0..graph.nodes.len()).map(|n| neighbours(graph, n).is_some_and(|one| one < 2)).collect();
+            (0..graph.nodes.len()).map(|n| neighbours(&graph, n).is_some_and(|one| one < 2)).collect();
         let flow = graph.strands.iter().map(|strand| {
             let [Some(a), Some(b)] = strand.ends else { return (0, 0.0) };
             let nearer = usize::from(column[a.node] > column[b.node]);
@@ -108,34 +106,35 @@ impl<'a> Ranking<'a> {
         let mut units_of = vec![Vec::new(); graph.nodes.len()];
         for (n, node) in graph.nodes.iter().enumerate() {
             let terminal = |(s, e): &(usize, usize)| graph.strands[*s].ends[*e].map_or(0, |j| j.terminal);
-            let mut add = |unit: Unit| {
+            let mut add = |unit: Unit, on: Side| {
                 for (s, e) in &unit.ends {
                     unit_of[*s][*e] = units.len();
                 }
                 units_of[n].push(units.len());
                 units.push(unit);
+                side.push(on);
             };
             if node.form == Form::Box {
                 for group in &node.pref.groups {
                     let ends = node.ends.iter().filter(|e| group.contains(&terminal(e))).copied().collect();
                     let side = group.first().map_or(Side::Left, |t| node.pref.sides[*t]);
-                    add(Unit { node: n, ends, terminals: group.clone(), side });
+                    add(Unit { node: n, ends, terminals: group.clone() }, side);
                 }
             } else {
                 for end in &node.ends {
-                    add(Unit { node: n, ends: vec![*end], terminals: Vec::new(), side: Side::Left });
+                    add(Unit { node: n, ends: vec![*end], terminals: Vec::new() }, Side::Left);
                 }
             }
         }
-        Self { graph, column, flow, units, unit_of, units_of }
+        Self { graph: Rc::new(graph), units, unit_of, units_of, flow, choice: Choice { column, side } }
     }
 
     /// What a strand costs as its two ends stand now.
     fn strand_cost(&self, s: usize) -> f64 {
         let strand = &self.graph.strands[s];
         let [Some(a), Some(b)] = strand.ends else { return 0.0 };
-        let sides = self.unit_of[s].map(|u| self.units[u].side);
-        let columns = [self.column[a.node], self.column[b.node]];
+        let sides = self.unit_of[s].map(|u| self.choice.side[u]);
+        let columns = [self.choice.column[a.node], self.choice.column[b.node]];
         let (nearer, price) = self.flow[s];
         let against = if columns[nearer] > columns[1 - nearer] { price } else { 0.0 };
         against + wire_cost(columns, sides)
@@ -144,14 +143,14 @@ impl<'a> Ranking<'a> {
     fn unit_cost(&self, u: usize) -> f64 {
         let unit = &self.units[u];
         let node = &self.graph.nodes[unit.node];
-        let unliked = unit.terminals.iter().filter(|t| node.pref.sides[**t] != unit.side).count();
+        let unliked = unit.terminals.iter().filter(|t| node.pref.sides[**t] != self.choice.side[u]).count();
         let mut cost = UNLIKED * unliked as f64 / (unit.terminals.len().max(1) as f64).sqrt();
         if node.form == Form::Strip {
             let terminal = |(s, e): &(usize, usize)| self.graph.strands[*s].ends[*e].map(|j| j.terminal);
             let mine = unit.ends.first().and_then(terminal);
             let others = self.units_of[unit.node].iter().filter(|o| {
                 **o != u
-                    && self.units[**o].side == unit.side
+                    && self.choice.side[**o] == self.choice.side[u]
                     && self.units[**o].ends.first().and_then(terminal) == mine
             });
             cost += CROWDED * others.count() as f64;
@@ -165,13 +164,13 @@ impl<'a> Ranking<'a> {
 
     /// Puts a unit on the cheaper side; says whether that changed anything.
     fn choose_side(&mut self, u: usize) -> bool {
-        let was = self.units[u].side;
+        let was = self.choice.side[u];
         let before = self.side_cost(u);
-        self.units[u].side = other(was);
+        self.choice.side[u] = other(was);
         if self.side_cost(u) + 1e-9 < before {
             return true;
         }
-        self.units[u].side = was;
+        self.choice.side[u] = was;
         false
     }
 
@@ -199,13 +198,13 @@ impl<'a> Ranking<'a> {
                     continue;
                 }
                 let before = shared(self);
-                self.units[a].side = other(self.units[a].side);
-                self.units[b].side = other(self.units[b].side);
+                self.choice.side[a] = other(self.choice.side[a]);
+                self.choice.side[b] = other(self.choice.side[b]);
                 if shared(self) + 1e-9 < before {
                     changed = true;
                 } else {
-                    self.units[a].side = other(self.units[a].side);
-                    self.units[b].side = other(self.units[b].side);
+                    self.choice.side[a] = other(self.choice.side[a]);
+                    self.choice.side[b] = other(self.choice.side[b]);
                 }
             }
             if !changed {
@@ -219,12 +218,12 @@ impl<'a> Ranking<'a> {
         let mut moved = false;
         for n in 0..self.graph.nodes.len() {
             let mut near: Vec<usize> = self.units_of[n].clone();
-            let mut tries = vec![self.column[n] - 1, self.column[n] + 1];
+            let mut tries = vec![self.choice.column[n] - 1, self.choice.column[n] + 1];
             for (s, e) in &self.graph.nodes[n].ends {
                 let far = self.unit_of[*s][1 - *e];
                 if far != usize::MAX {
                     near.push(far);
-                    let column = self.column[self.units[far].node];
+                    let column = self.choice.column[self.units[far].node];
                     tries.extend([column - 1, column, column + 1]);
                 }
             }
@@ -241,13 +240,13 @@ impl<'a> Ranking<'a> {
                 wires + near.iter().map(|u| r.unit_cost(*u)).sum::<f64>()
             };
             let (home, sides): (i32, Vec<Side>) =
-                (self.column[n], near.iter().map(|u| self.units[*u].side).collect());
+                (self.choice.column[n], near.iter().map(|u| self.choice.side[*u]).collect());
             let mut best = (total(self), home, sides.clone());
             for to in tries {
                 if to == home {
                     continue;
                 }
-                self.column[n] = to;
+                self.choice.column[n] = to;
                 for _ in 0..2 {
                     for u in &near {
                         self.choose_side(*u);
@@ -255,27 +254,81 @@ impl<'a> Ranking<'a> {
                 }
                 let cost = total(self);
                 if cost + 1e-9 < best.0 {
-                    best = (cost, to, near.iter().map(|u| self.units[*u].side).collect());
+                    best = (cost, to, near.iter().map(|u| self.choice.side[*u]).collect());
                 }
                 for (u, side) in near.iter().zip(&sides) {
-                    self.units[*u].side = *side;
+                    self.choice.side[*u] = *side;
                 }
             }
             moved |= best.1 != home;
-            self.column[n] = best.1;
+            self.choice.column[n] = best.1;
             for (u, side) in near.iter().zip(&best.2) {
-                self.units[*u].side = *side;
+                self.choice.side[*u] = *side;
             }
         }
         moved
     }
 
+    /// What it all costs.
+    pub fn cost(&self) -> f64 {
+        let wires: f64 = (0..self.graph.strands.len()).map(|s| self.strand_cost(s)).sum();
+        wires + (0..self.units.len()).map(|u| self.unit_cost(u)).sum::<f64>()
+    }
+
+    /// How many units there are.
+    pub fn unit_count(&self) -> usize {
+        self.units.len()
+    }
+
+    /// Puts a unit on its other side and lets the far ends of its wires follow.
+    pub fn flip(&mut self, u: usize) {
+        self.choice.side[u] = other(self.choice.side[u]);
+        for (s, e) in self.units[u].ends.clone() {
+            let far = self.unit_of[s][1 - e];
+            if far != usize::MAX && far != u {
+                self.choose_side(far);
+            }
+        }
+    }
+
+    /// Moves a device by so many columns and lets the sides follow.
+    pub fn shift(&mut self, node: usize, by: i32) {
+        self.choice.column[node] += by;
+        let mut near = self.units_of[node].clone();
+        for (s, e) in &self.graph.nodes[node].ends {
+            near.extend(Some(self.unit_of[*s][1 - *e]).filter(|u| *u != usize::MAX));
+        }
+        for _ in 0..2 {
+            for u in &near {
+                self.choose_side(*u);
+            }
+        }
+    }
+
+    /// Hands the choice on.
+    pub fn ranked(&self) -> Ranked {
+        let (column, columns) = self.tidy_columns();
+        let graph = Rc::clone(&self.graph);
+        let mut side = vec![[Side::Left; 2]; graph.strands.len()];
+        let mut terminal_side: Vec<Vec<Side>> = graph.nodes.iter().map(|n| n.pref.sides.clone()).collect();
+        for (unit, chosen) in self.units.iter().zip(&self.choice.side) {
+            for (s, e) in &unit.ends {
+                side[*s][*e] = *chosen;
+            }
+            for t in &unit.terminals {
+                terminal_side[unit.node][*t] = *chosen;
+            }
+        }
+        let (gap, left_end) = gaps(&graph, &column, columns, &side);
+        Ranked { column, columns, side, terminal_side, gap, left_end, graph }
+    }
+
     /// Columns from 0 without an empty one between.
     fn tidy_columns(&self) -> (Vec<usize>, usize) {
-        let mut used: Vec<i32> = self.column.clone();
+        let mut used: Vec<i32> = self.choice.column.clone();
         used.sort_unstable();
         used.dedup();
-        let column = self.column.iter().map(|c| used.partition_point(|u| u < c)).collect();
+        let column = self.choice.column.iter().map(|c| used.partition_point(|u| u < c)).collect();
         (column, used.len().max(1))
     }
 }
