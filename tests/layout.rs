@@ -37,3 +37,182 @@ fn a_supply_and_a_lamp_are_joined_by_straight_cores() {
     let figures = faults::figures(&layout);
     assert_eq!((figures.crossings, figures.bends, figures.wires), (0, 0, 2));
 }
+
+/// A job in the making: devices with plain terminals and cables between them.
+#[derive(Default)]
+struct Kit {
+    devices: String,
+    cables: String,
+    links: Vec<String>,
+    count: usize,
+}
+
+impl Kit {
+    fn device(&mut self, name: &str, location: &str, terminals: usize) {
+        let list: Vec<String> = (1..=terminals).map(|t| format!("T{t}")).collect();
+        let location = if location.is_empty() { String::new() } else { format!("location: {location}, ") };
+        self.devices += &format!("  {name}: {{{location}terminals: [{}]}}\n", list.join(", "));
+    }
+
+    fn part(&mut self, name: &str, kind: &str) {
+        self.devices += &format!("  {name}: {{type: {kind}}}\n");
+    }
+
+    fn cable(&mut self, cores: &[(String, String)]) {
+        self.count += 1;
+        let one = |(i, (a, b)): (usize, &(String, String))| format!("c{}: [{a}, {b}]", i + 1);
+        let cores: Vec<String> = cores.iter().enumerate().map(one).collect();
+        self.cables += &format!("  W{}: {{length: 3 m, cores: {{{}}}}}\n", self.count, cores.join(", "));
+    }
+
+    fn text(&self) -> String {
+        let devices =
+            if self.devices.is_empty() { " {}\n".to_owned() } else { format!("\n{}", self.devices) };
+        let cables = if self.cables.is_empty() { " {}\n".to_owned() } else { format!("\n{}", self.cables) };
+        let links = if self.links.is_empty() {
+            String::new()
+        } else {
+            format!("links: [{}]\n", self.links.join(", "))
+        };
+        format!("job: {{title: random}}\ndevices:{devices}cables:{cables}{links}")
+    }
+}
+
+fn at(device: &str, terminal: usize) -> String {
+    format!("{device}.T{terminal}")
+}
+
+#[test]
+fn a_star_a_chain_and_a_ring_come_out_clean() {
+    let mut star = Kit::default();
+    star.device("A", "Panel", 24);
+    let mut chain = Kit::default();
+    chain.device("D0", "", 4);
+    for i in 0..12 {
+        star.device(&format!("B{i}"), if i % 3 == 0 { "Yard" } else { "" }, 2);
+        star.cable(&[
+            (at("A", 2 * i + 1), at(&format!("B{i}"), 1)),
+            (at("A", 2 * i + 2), at(&format!("B{i}"), 2)),
+        ]);
+        let (near, far) = (format!("D{i}"), format!("D{}", i + 1));
+        chain.device(&far, if i > 6 { "Hall/Panel" } else { "Hall" }, 4);
+        chain.cable(&[(at(&near, 1), at(&far, 3)), (at(&near, 2), at(&far, 4))]);
+    }
+    clean(&star.text());
+    clean(&chain.text());
+    chain.cable(&[(at("D12", 1), at("D0", 3)), (at("D12", 2), at("D0", 4))]);
+    clean(&chain.text());
+}
+
+#[test]
+fn a_device_with_80_terminals_and_a_cable_with_40_cores_come_out_clean() {
+    let mut kit = Kit::default();
+    kit.device("A", "", 80);
+    kit.device("B", "", 40);
+    kit.device("C", "", 40);
+    let all: Vec<_> = (1..=40).map(|i| (at("A", i), at("B", 41 - i))).collect();
+    kit.cable(&all);
+    for i in 1..=20 {
+        kit.cable(&[(at("A", 39 + 2 * i), at("C", i)), (at("A", 40 + 2 * i), at("C", 41 - i))]);
+    }
+    clean(&kit.text());
+}
+
+#[test]
+fn long_names_and_loose_pieces_come_out_clean() {
+    let mut kit = Kit::default();
+    let long = "N".repeat(60);
+    kit.device(&long, "A_location_with_a_name_that_is_much_wider_than_what_stands_in_it", 3);
+    kit.device("B", "", 3);
+    kit.device("alone", "Elsewhere", 2);
+    kit.cable(&[
+        (at(&long, 1), at("B", 1)),
+        (at(&long, 2), "taped".into()),
+        ("bare".into(), "capped".into()),
+    ]);
+    kit.cable(&[(at(&long, 3), at("B", 3))]);
+    kit.cable(&[("taped".into(), "taped".into())]);
+    kit.links.push(format!("[{}, {}]", at("B", 1), at("B", 2)));
+    clean(&kit.text());
+    clean("job: {title: nothing}\n");
+}
+
+#[test]
+fn a_strip_with_everything_on_it_comes_out_clean() {
+    let mut kit = Kit::default();
+    kit.devices += "  X1: {type: terminal-strip, ways: 30, location: Box}\n";
+    kit.part("X2", "splice");
+    for i in 1..=15 {
+        let name = format!("B{i}");
+        kit.device(&name, if i % 4 == 0 { "Box" } else { "" }, 3);
+        let cores = [
+            (format!("X1.{i}"), at(&name, 1)),
+            (format!("X1.{}", 31 - i), at(&name, 2)),
+            ("X2".into(), at(&name, 3)),
+        ];
+        kit.cable(&cores);
+    }
+    kit.links.push("[X1.1, X1.2]".into());
+    kit.links.push("[X1.2, X1.9]".into());
+    clean(&kit.text());
+}
+
+/// Numbers that look random and are the same every time.
+struct Dice(u64);
+
+impl Dice {
+    fn below(&mut self, n: usize) -> usize {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((self.0 >> 33) as usize) % n.max(1)
+    }
+}
+
+fn random(seed: u64) -> String {
+    let mut dice = Dice(seed);
+    let mut kit = Kit::default();
+    let count = 2 + dice.below(9);
+    let places = ["", "Hall", "Hall/Panel", "Yard", "Roof"];
+    let mut terminals = Vec::new();
+    for d in 0..count {
+        let (name, n) = (format!("D{d}"), 1 + dice.below(8));
+        kit.device(&name, places[dice.below(places.len())], n);
+        terminals.extend((1..=n).map(|t| at(&name, t)));
+    }
+    kit.part("X1", "splice");
+    terminals.push("X1".into());
+    for _ in 0..count + dice.below(6) {
+        let mut core = || {
+            let mut end = |dice: &mut Dice| {
+                let loose = ["taped", "bare", "parked"];
+                if dice.below(12) == 0 {
+                    loose[dice.below(3)].to_owned()
+                } else {
+                    terminals[dice.below(terminals.len())].clone()
+                }
+            };
+            (end(&mut dice), end(&mut dice))
+        };
+        let n = 1 + (core().0.len() + core().1.len()) % 4;
+        let cores: Vec<_> = (0..n).map(|_| core()).filter(|(a, b)| a != b || !a.contains('.')).collect();
+        let cores: Vec<_> = cores.into_iter().filter(|(a, b)| a != "X1" || b != "X1").collect();
+        if !cores.is_empty() {
+            kit.cable(&cores);
+        }
+    }
+    kit.text()
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig { cases: 24, failure_persistence: None, ..Default::default() })]
+
+    #[test]
+    fn whatever_is_joined_comes_out_clean(seed in 0_u64..1_000_000) {
+        clean(&random(seed));
+    }
+}
+
+#[test]
+fn the_same_job_gives_the_same_layout() {
+    let text = random(7);
+    assert_eq!(format!("{:?}", clean(&text)), format!("{:?}", clean(&text)));
+}

@@ -76,30 +76,26 @@ pub(super) struct Place {
     pub path: Vec<String>,
     /// The location that it stands in.
     pub parent: usize,
+    /// The locations from the root down to it.
+    pub chain: Vec<usize>,
 }
 
 impl Graph {
     /// The locations from the root down to that one.
-    pub fn path_to(&self, mut place: usize) -> Vec<usize> {
-        let mut path = vec![place];
-        while place != 0 {
-            place = self.places[place].parent;
-            path.push(place);
-        }
-        path.reverse();
-        path
+    pub fn path_to(&self, place: usize) -> &[usize] {
+        &self.places[place].chain
     }
 
     /// The innermost location that holds both.
     pub fn common_place(&self, a: usize, b: usize) -> usize {
         let (a, b) = (self.path_to(a), self.path_to(b));
-        a.iter().zip(&b).take_while(|(x, y)| x == y).last().map_or(0, |(x, _)| *x)
+        a.iter().zip(b).take_while(|(x, y)| x == y).last().map_or(0, |(x, _)| *x)
     }
 }
 
 /// Collects the graph.
 pub(super) fn collect(job: &Job) -> Graph {
-    let mut places = vec![Place { path: Vec::new(), parent: 0 }];
+    let mut places = vec![Place { path: Vec::new(), parent: 0, chain: vec![0] }];
     let mut known: BTreeMap<Vec<String>, usize> = BTreeMap::from([(Vec::new(), 0)]);
     let mut nodes: Vec<Node> = Vec::with_capacity(job.devices.len());
     for (id, device) in job.device_ids() {
@@ -107,7 +103,9 @@ pub(super) fn collect(job: &Job) -> Graph {
         for depth in 1..=device.location.len() {
             let path = device.location[..depth].to_vec();
             place = *known.entry(path.clone()).or_insert_with(|| {
-                places.push(Place { path, parent: place });
+                let mut chain: Vec<usize> = places[place].chain.clone();
+                chain.push(places.len());
+                places.push(Place { path, parent: place, chain });
                 places.len() - 1
             });
         }

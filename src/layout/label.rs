@@ -7,6 +7,7 @@ use super::collect::Graph;
 use super::model::{
     Conductor, Frame, GridPoint, Label, LabelOf, Layout, Lead, Placed as PlacedDevice, Sheath, Wire, WireEnd,
 };
+use super::order::What;
 use super::place::{self, Placed};
 use super::route::Routed;
 use crate::figure::{Figure, Side};
@@ -80,6 +81,19 @@ pub(super) fn stub(job: &Job, graph: &Graph, bundle: usize) -> i32 {
     let loose = graph.bundles[bundle].strands.iter().filter(|s| graph.strands[**s].ends.contains(&None));
     let codes = loose.map(|s| lettering::width(&code(job, graph.strands[*s].conductor), Height::H1_8, false));
     STUB.max(modules(codes.fold(0.0, f64::max) + 1.2))
+}
+
+/// The cable that turns back at once over a chord.
+pub(super) fn turned(placed: &Placed, chord: usize) -> Option<usize> {
+    let o = &placed.ordered;
+    let bundle = o.ranked.graph.strands[o.ends[2 * chord].strand].bundle?;
+    (o.items[o.figures.len() + bundle].what == What::Turned).then_some(bundle)
+}
+
+/// Modules that the tag of such a cable takes on either side of its upright piece.
+pub(super) fn turned_width(job: &Job, placed: &Placed, chord: usize) -> Option<i32> {
+    let bundle = turned(placed, chord)?;
+    Some(modules(tag_width(job, &placed.ordered.ranked.graph, bundle) / 2.0 + 0.4))
 }
 
 /// The room of a cable's labels.
@@ -324,7 +338,11 @@ impl Labels<'_> {
             } else {
                 Rect { x: mm(left), y: mm(first), w: 0.0, h: 0.0 }
             };
-            let centre = Point { x: f64::midpoint(mm(from), mm(to)), y: f64::midpoint(mm(first), mm(last)) };
+            let outline = routed.turned[b].map_or(outline, |at| Rect::between(point(at), point(at)));
+            let centre = match routed.turned[b] {
+                Some(at) => point(at),
+                None => Point { x: f64::midpoint(mm(from), mm(to)), y: f64::midpoint(mm(first), mm(last)) },
+            };
             let (height, half) = tag_size(bundle.strands.len());
             let width = tag_width(self.job, graph, b);
             let tag = Rect { x: centre.x - width / 2.0, y: centre.y - half, w: width, h: 2.0 * half };

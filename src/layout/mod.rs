@@ -39,23 +39,10 @@ impl Default for Options {
 /// Lays a job out.
 #[must_use]
 pub fn lay_out(job: &Job, options: &Options) -> Layout {
-    let t = std::time::Instant::now();
-    let tick = |what: &str| {
-        if std::env::var("TICK").is_ok() {
-            eprintln!("   {what} {:?}", t.elapsed())
-        }
-    };
     let graph = collect::collect(job);
-    tick("collect");
     let ranking = rank::rank(graph);
-    tick("rank");
     let ordered = search::search(job, ranking, options);
-    tick("order");
     let placed = place::place(job, ordered);
-    tick("place");
     let routed = route::route(job, placed);
-    tick("route");
-    let l = label::label(job, routed);
-    tick("label");
-    l
+    label::label(job, routed)
 }

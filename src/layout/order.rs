@@ -33,6 +33,8 @@ pub(super) struct Ordered {
     pub chains: Vec<Vec<usize>>,
     /// First and last layer of each location; the first is larger for one without items.
     pub spans: Vec<(usize, usize)>,
+    /// Numbers in whose order locations stand that have the same location around them.
+    pub place_keys: Vec<usize>,
 }
 
 /// What an item is.
@@ -42,6 +44,8 @@ pub(super) enum What {
     Device(usize),
     /// A cable where its labels are.
     Bundle(usize),
+    /// A cable of one core that turns back at once: it stands in no layer, its label is on the upright piece.
+    Turned,
     /// Rows kept free for strands that pass.
     Lane,
 }
@@ -83,19 +87,30 @@ pub(super) fn partner(end: usize) -> usize {
 
 /// Figures that were made before.
 #[derive(Debug, Default)]
-pub(super) struct Known(BTreeMap<(usize, Vec<(Side, u32)>), Rc<Figure>>);
+pub(super) struct Known(BTreeMap<Asked, Rc<Figure>>);
+
+/// A device and where its terminals shall stand.
+type Asked = (usize, Vec<(Side, u32)>);
 
 /// The most devices for which whole locations change places on trial.
 const FEW: usize = 80;
 
 /// Orders.
-pub(super) fn order(job: &Job, ranked: Ranked, known: &mut Known) -> Ordered {
+///
+/// Locations stand as the given numbers say, if any, and change places as far as that saves crossings if `exchange`.
+pub(super) fn order(
+    job: &Job,
+    ranked: Ranked,
+    known: &mut Known,
+    place_keys: Option<&[usize]>,
+    exchange: bool,
+) -> Ordered {
     let figures = figures(job, &ranked, known);
     let mut ordered = build(ranked, figures);
     let keys = walk(&ordered);
-    ordered.sort_layers(&keys);
+    ordered.sort_layers(&keys, place_keys);
     ordered.improve();
-    if ordered.figures.len() <= FEW {
+    if exchange && ordered.figures.len() <= FEW {
         ordered.exchange_places();
     }
     ordered
@@ -139,6 +154,15 @@ fn figures(job: &Job, ranked: &Ranked, known: &mut Known) -> Vec<Rc<Figure>> {
     graph.nodes.iter().enumerate().map(&mut figure).collect()
 }
 
+/// Whether a cable has one core, and both its ends face the same channel from the same side.
+fn turns_back(ranked: &Ranked, bundle: usize) -> bool {
+    let &[s] = &ranked.graph.bundles[bundle].strands[..] else { return false };
+    let [Some(a), Some(b)] = ranked.graph.strands[s].ends else { return false };
+    ranked.column[a.node] == ranked.column[b.node]
+        && ranked.side[s][0] == ranked.side[s][1]
+        && a.node != b.node
+}
+
 struct Building {
     items: Vec<Item>,
     ends: Vec<End>,
@@ -161,6 +185,10 @@ fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
     }
     for (i, bundle) in graph.bundles.iter().enumerate() {
         let layer = 2 * ranked.gap[i];
+        if turns_back(&ranked, i) {
+            b.item(What::Turned, layer, 0);
+            continue;
+        }
         let at = b.item(What::Bundle(i), layer, 0);
         let ends = bundle.strands.iter().flat_map(|s| graph.strands[*s].ends).flatten();
         b.items[at].place = b.place_of(graph, ends.map(|j| graph.nodes[j.node].place), layer, true);
@@ -177,7 +205,7 @@ fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
         };
         // Stations from the near to the far end: item, border towards the near end, border towards the far end.
         let mut stations: Vec<(usize, Side, Side)> = Vec::new();
-        match strand.bundle {
+        match strand.bundle.filter(|i| b.items[graph.nodes.len() + i].what != What::Turned) {
             None => {
                 let (Some(from), Some(to)) = (channel(0), channel(1)) else { continue };
                 b.pass(&ranked, s, 2, from, to, &mut stations);
@@ -217,11 +245,21 @@ fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
     let spans = b.layer_spans(graph);
     b.keep_places(graph, &spans);
     let Building { items, ends, .. } = b;
-    let mut ordered =
-        Ordered { ranked, figures, items, layers: vec![Vec::new(); layers], ends, chains, spans };
+    let mut ordered = Ordered {
+        ranked,
+        figures,
+        items,
+        layers: vec![Vec::new(); layers],
+        ends,
+        chains,
+        spans,
+        place_keys: Vec::new(),
+    };
     for item in 0..ordered.items.len() {
         let layer = ordered.items[item].layer;
-        ordered.layers[layer].push(item);
+        if ordered.items[item].what != What::Turned {
+            ordered.layers[layer].push(item);
+        }
         ordered.set_slots(item);
     }
     ordered
@@ -263,8 +301,7 @@ impl Building {
             let lane = match self.lanes.get(&(of, part, layer)) {
                 Some(lane) => *lane,
                 None => {
-                    let held = ends.iter().enumerate().filter(|(e, _)| part == 2 || *e == part);
-                    let places = held.filter_map(|(_, j)| j.map(|j| graph.nodes[j.node].place));
+                    let places = ends.iter().flatten().map(|j| graph.nodes[j.node].place);
                     let place = self.place_of(graph, places, layer, part == 2);
                     let lane = self.item(What::Lane, layer, place);
                     self.lanes.insert((of, part, layer), lane);
@@ -292,7 +329,13 @@ impl Building {
             p == 0 || (2 * from + 1..=2 * to + 1).contains(&layer)
         };
         let inside = places.iter().map(|p| {
-            graph.path_to(*p).into_iter().rev().find(|p| encloses(*p) || (whole && *p == common)).unwrap_or(0)
+            graph
+                .path_to(*p)
+                .iter()
+                .rev()
+                .copied()
+                .find(|p| encloses(*p) || (whole && *p == common))
+                .unwrap_or(0)
         });
         let mut found: Vec<usize> = inside.filter(|p| *p != 0).collect();
         found.sort_unstable();
@@ -309,14 +352,14 @@ impl Building {
     fn keep_places(&mut self, graph: &Graph, spans: &[(usize, usize)]) {
         let mut held = BTreeSet::new();
         for item in &self.items {
-            held.extend(graph.path_to(item.place).into_iter().map(|p| (p, item.layer)));
+            held.extend(graph.path_to(item.place).iter().map(|p| (*p, item.layer)));
         }
         // Inner locations stand after outer ones, and what holds an inner one holds the outer one.
         for (place, (from, to)) in spans.iter().enumerate().skip(1).rev() {
             for layer in *from..=*to {
                 if !held.contains(&(place, layer)) {
                     self.item(What::Lane, layer, place);
-                    held.extend(graph.path_to(place).into_iter().map(|p| (p, layer)));
+                    held.extend(graph.path_to(place).iter().map(|p| (*p, layer)));
                 }
             }
         }
@@ -324,10 +367,10 @@ impl Building {
 
     fn layer_spans(&self, graph: &Graph) -> Vec<(usize, usize)> {
         let mut spans = vec![(usize::MAX, 0); graph.places.len()];
-        for item in &self.items {
+        for item in self.items.iter().filter(|i| i.what != What::Turned) {
             for place in graph.path_to(item.place) {
-                let (from, to) = spans[place];
-                spans[place] = (from.min(item.layer), to.max(item.layer));
+                let (from, to) = spans[*place];
+                spans[*place] = (from.min(item.layer), to.max(item.layer));
             }
         }
         spans
@@ -394,16 +437,32 @@ fn walk(o: &Ordered) -> Vec<usize> {
 
 impl Ordered {
     /// Sorts all layers by the items' numbers, the items of a location together at the mean of its devices' numbers.
-    fn sort_layers(&mut self, keys: &[usize]) {
+    fn sort_layers(&mut self, keys: &[usize], wanted: Option<&[usize]>) {
         let graph = &self.ranked.graph;
         let mut sums = vec![(0_usize, 0_usize); graph.places.len()];
         for (n, node) in graph.nodes.iter().enumerate() {
             for place in graph.path_to(node.place) {
-                sums[place].0 += keys[n];
-                sums[place].1 += 1;
+                sums[*place].0 += keys[n];
+                sums[*place].1 += 1;
             }
         }
-        let of_place = |p: &usize| (1000 * sums[*p].0 / sums[*p].1.max(1), 1 + *p);
+        let mut of: Vec<usize> = sums.iter().map(|(sum, count)| 1000 * sum / count.max(&1)).collect();
+        if let Some(wanted) = wanted {
+            // The numbers of brothers are dealt out anew in the wanted order.
+            let mut families: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+            for (p, place) in graph.places.iter().enumerate().skip(1) {
+                families.entry(place.parent).or_default().push(p);
+            }
+            for mut brothers in families.into_values() {
+                let mut numbers: Vec<usize> = brothers.iter().map(|p| of[*p]).collect();
+                numbers.sort_unstable();
+                brothers.sort_by_key(|p| (wanted[*p], *p));
+                for (p, number) in brothers.into_iter().zip(numbers) {
+                    of[p] = number;
+                }
+            }
+        }
+        let of_place = |p: &usize| (of[*p], 1 + *p);
         let path = |item: usize| {
             let mut path: Vec<(usize, usize)> =
                 graph.path_to(self.items[item].place).iter().skip(1).map(of_place).collect();
@@ -414,6 +473,7 @@ impl Ordered {
         for layer in &mut self.layers {
             layer.sort_by(|a, b| paths[*a].cmp(&paths[*b]).then(a.cmp(b)));
         }
+        self.place_keys = of;
     }
 
     /// Lets items, rows and landings change places until nothing is gained.
@@ -451,6 +511,7 @@ impl Ordered {
                     if now < crossings {
                         crossings = now;
                         changed = true;
+                        self.place_keys.swap(a, b);
                         continue;
                     }
                     (self.layers, self.ends) = before;
@@ -515,6 +576,14 @@ impl Ordered {
         crossings
     }
 
+    /// How many chords turn back, and how many strands pass a column.
+    pub fn detours(&self) -> (usize, usize) {
+        let turns =
+            (0..self.ends.len() / 2).filter(|c| self.ends[2 * c].side == self.ends[2 * c + 1].side).count();
+        let lanes = self.items.iter().filter(|i| i.what == What::Lane && i.layer % 2 == 1);
+        (turns, lanes.map(|i| i.rows.len()).sum())
+    }
+
     /// About how large it will be, in modules: width and height.
     pub fn size(&self) -> (i32, i32) {
         let (mut width, mut height) = (0, 0);
@@ -539,7 +608,9 @@ impl Ordered {
         for border in borders {
             match what {
                 What::Device(_) => border.sort_by_key(|e| (ends[*e].terminal, ends[*e].slot)),
-                What::Bundle(_) | What::Lane => border.sort_by_key(|e| row_of.get(&ends[*e].strand)),
+                What::Bundle(_) | What::Turned | What::Lane => {
+                    border.sort_by_key(|e| row_of.get(&ends[*e].strand))
+                }
             }
             for (slot, end) in border.iter().enumerate() {
                 ends[*end].slot = slot;
@@ -615,7 +686,7 @@ impl Ordered {
             for item in 0..self.items.len() {
                 changed |= match self.items[item].what {
                     What::Device(_) => self.sort_landings(&rank, item),
-                    What::Bundle(_) | What::Lane => self.sort_item_rows(&rank, item),
+                    What::Bundle(_) | What::Turned | What::Lane => self.sort_item_rows(&rank, item),
                 };
             }
             any |= changed && round > 0;

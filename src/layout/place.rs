@@ -109,7 +109,7 @@ fn end_offset(o: &Ordered, rows: &[Vec<i32>], end: usize) -> i32 {
     let End { item, strand, .. } = o.ends[end];
     match o.items[item].what {
         What::Device(_) => landing_row(o, end),
-        What::Bundle(_) | What::Lane => {
+        What::Bundle(_) | What::Turned | What::Lane => {
             let row = o.items[item].rows.iter().position(|s| *s == strand);
             row.and_then(|r| rows[item].get(r)).copied().unwrap_or(0)
         }
@@ -203,19 +203,18 @@ impl System {
             after[*a].push(*b);
         }
         for (i, item) in o.items.iter().enumerate() {
-            if matches!(item.what, What::Device(_)) || item.rows.is_empty() {
+            if matches!(item.what, What::Device(_) | What::Turned) || item.rows.is_empty() {
                 continue;
             }
             let (up, down) = extent(o, rows, i, job);
             for border in &item.ends {
                 // The locations that all strands lead into on this border.
                 let beside = border.iter().map(|e| graph.path_to(o.items[o.ends[partner(*e)].item].place));
-                let shared = |a: Vec<usize>, b: Vec<usize>| {
-                    a.iter().zip(&b).take_while(|(x, y)| x == y).map(|(x, _)| *x).collect()
-                };
-                let into: Vec<usize> = beside.reduce(shared).unwrap_or_default();
+                let into = beside
+                    .reduce(|a, b| &a[..a.iter().zip(b).take_while(|(x, y)| x == y).count()])
+                    .unwrap_or_default();
                 let own = graph.path_to(item.place);
-                for frame in into.into_iter().filter(|p| *p != 0 && self.used[*p] && !own.contains(p)) {
+                for frame in into.iter().copied().filter(|p| *p != 0 && self.used[*p] && !own.contains(p)) {
                     let (top, bottom) = (self.top(frame), self.bottom(frame));
                     if reaches(&after, i, top) || reaches(&after, bottom, i) {
                         continue;
@@ -233,7 +232,7 @@ impl System {
     fn keep_apart(&mut self, o: &Ordered, rows: &[Vec<i32>], a: usize, b: usize, job: &Job) {
         let graph = &o.ranked.graph;
         let (p, q) = (graph.path_to(o.items[a].place), graph.path_to(o.items[b].place));
-        let shared = p.iter().zip(&q).take_while(|(x, y)| x == y).count();
+        let shared = p.iter().zip(q).take_while(|(x, y)| x == y).count();
         let (from, down) = match p.get(shared) {
             Some(frame) => (self.bottom(*frame), 0),
             None => (a, extent(o, rows, a, job).1),
@@ -396,7 +395,7 @@ pub(super) fn extent(o: &Ordered, rows: &[Vec<i32>], item: usize, job: &Job) -> 
                 (1, last + loose + 1 + (3 * words + 1) / 2)
             }
         }
-        What::Lane => (0, last),
+        What::Turned | What::Lane => (0, last),
     }
 }
 

@@ -31,10 +31,14 @@ pub(super) struct Ranked {
     pub gap: Vec<usize>,
     /// Which end of each bundle (0 near, 1 far) is on its left.
     pub left_end: Vec<usize>,
+    /// How many bundles lie within the frame of a location that they lead out of.
+    pub inside: usize,
 }
 
-/// What one turn back costs, counted in wires that pass a column.
-const TURN: f64 = 6.0;
+/// What one turn back of a core costs, counted in wires that pass a column.
+const TURN: f64 = 9.0;
+/// The same of a link, which needs no room for a cable.
+const TURN_OF_LINK: f64 = 5.0;
 /// A wire that passes a column.
 const PASS: f64 = 1.0;
 /// A wire that leads power from right to left.
@@ -63,6 +67,8 @@ pub(super) struct Ranking {
     units_of: Vec<Vec<usize>>,
     /// The end of each strand that is nearer to the supplies, and what it costs if that is right of the other.
     flow: Vec<(usize, f64)>,
+    /// What was chosen before any device moved.
+    pub first: Option<Choice>,
     /// What is chosen.
     pub choice: Choice,
 }
@@ -78,6 +84,7 @@ pub(super) struct Choice {
 pub(super) fn rank(graph: Graph) -> Ranking {
     let mut ranking = Ranking::start(graph);
     ranking.choose_all_sides();
+    ranking.first = Some(ranking.choice.clone());
     for _ in 0..8 {
         let moved = ranking.move_devices();
         ranking.choose_all_sides();
@@ -126,7 +133,15 @@ impl Ranking {
                 }
             }
         }
-        Self { graph: Rc::new(graph), units, unit_of, units_of, flow, choice: Choice { column, side } }
+        Self {
+            graph: Rc::new(graph),
+            units,
+            unit_of,
+            units_of,
+            flow,
+            first: None,
+            choice: Choice { column, side },
+        }
     }
 
     /// What a strand costs as its two ends stand now.
@@ -137,7 +152,9 @@ impl Ranking {
         let columns = [self.choice.column[a.node], self.choice.column[b.node]];
         let (nearer, price) = self.flow[s];
         let against = if columns[nearer] > columns[1 - nearer] { price } else { 0.0 };
-        against + wire_cost(columns, sides)
+        let turn = if strand.bundle.is_some() { TURN } else { TURN_OF_LINK };
+        let (turns, passed) = detours(columns, sides);
+        against + turn * f64::from(turns) + PASS * f64::from(passed)
     }
 
     fn unit_cost(&self, u: usize) -> f64 {
@@ -194,7 +211,7 @@ impl Ranking {
                     let wires: f64 = strands.iter().map(|s| r.strand_cost(*s)).sum();
                     wires + r.unit_cost(a) + r.unit_cost(b)
                 };
-                if self.strand_cost(s) < TURN {
+                if self.strand_cost(s) < TURN_OF_LINK {
                     continue;
                 }
                 let before = shared(self);
@@ -275,6 +292,18 @@ impl Ranking {
         wires + (0..self.units.len()).map(|u| self.unit_cost(u)).sum::<f64>()
     }
 
+    /// What turns and passages cost beyond what the columns make needful.
+    pub fn detour_cost(&self, turns: usize, passed: usize) -> f64 {
+        let needful = self.graph.strands.iter().enumerate().filter_map(|(s, strand)| {
+            let [Some(a), Some(b)] = strand.ends else { return None };
+            let columns = [self.choice.column[a.node], self.choice.column[b.node]];
+            Some(detours(columns, self.unit_of[s].map(|u| self.choice.side[u])))
+        });
+        let (t, p) = needful.fold((0, 0), |sum, d| (sum.0 + d.0, sum.1 + d.1));
+        let more = |counted: usize, needful: i32| (counted as f64 - f64::from(needful)).max(0.0);
+        TURN * more(turns, t) + PASS * more(passed, p)
+    }
+
     /// How many units there are.
     pub fn unit_count(&self) -> usize {
         self.units.len()
@@ -319,8 +348,8 @@ impl Ranking {
                 terminal_side[unit.node][*t] = *chosen;
             }
         }
-        let (gap, left_end) = gaps(&graph, &column, columns, &side);
-        Ranked { column, columns, side, terminal_side, gap, left_end, graph }
+        let (gap, left_end, inside) = gaps(&graph, &column, columns, &side);
+        Ranked { column, columns, side, terminal_side, gap, left_end, inside, graph }
     }
 
     /// Columns from 0 without an empty one between.
@@ -340,16 +369,15 @@ fn other(side: Side) -> Side {
     }
 }
 
-/// What a wire costs between two columns, leaving on these sides.
-fn wire_cost(columns: [i32; 2], sides: [Side; 2]) -> f64 {
+/// How often a wire turns back and how many columns it passes between two columns, leaving on these sides.
+fn detours(columns: [i32; 2], sides: [Side; 2]) -> (i32, i32) {
     let [a, b] = columns;
-    let (turns, passed) = match sides {
+    match sides {
         [Side::Right, Side::Left] if b > a => (0, b - a - 1),
         [Side::Left, Side::Right] if a > b => (0, a - b - 1),
         [Side::Right, Side::Left] | [Side::Left, Side::Right] => (2, (a - b).abs() + 1),
         [Side::Left, Side::Left] | [Side::Right, Side::Right] => (1, (a - b).abs()),
-    };
-    TURN * f64::from(turns) + PASS * f64::from(passed)
+    }
 }
 
 /// The gap that a device's side faces.
@@ -403,9 +431,15 @@ fn distances(graph: &Graph) -> Vec<i32> {
 }
 
 /// The gap of each bundle, and which of its ends is on the left.
-fn gaps(graph: &Graph, column: &[usize], columns: usize, side: &[[Side; 2]]) -> (Vec<usize>, Vec<usize>) {
+fn gaps(
+    graph: &Graph,
+    column: &[usize],
+    columns: usize,
+    side: &[[Side; 2]],
+) -> (Vec<usize>, Vec<usize>, usize) {
     let spans = spans(graph, column);
     let mut load = vec![0_usize; columns + 1];
+    let mut within = 0;
     let mut gap = Vec::with_capacity(graph.bundles.len());
     let mut left_end = Vec::with_capacity(graph.bundles.len());
     for bundle in &graph.bundles {
@@ -447,11 +481,12 @@ fn gaps(graph: &Graph, column: &[usize], columns: usize, side: &[[Side; 2]]) -> 
             (back, inside, load[g])
         };
         let best = (low..=high).min_by_key(|g| (cost(*g), columns - g)).unwrap_or(0);
+        within += usize::from(cost(best).1);
         load[best] += 1;
         gap.push(best);
         left_end.push(left);
     }
-    (gap, left_end)
+    (gap, left_end, within)
 }
 
 /// The first and last column of each location.
@@ -459,8 +494,8 @@ pub(super) fn spans(graph: &Graph, column: &[usize]) -> Vec<(usize, usize)> {
     let mut spans = vec![(usize::MAX, 0); graph.places.len()];
     for (n, node) in graph.nodes.iter().enumerate() {
         for place in graph.path_to(node.place) {
-            let (from, to) = spans[place];
-            spans[place] = (from.min(column[n]), to.max(column[n]));
+            let (from, to) = spans[*place];
+            spans[*place] = (from.min(column[n]), to.max(column[n]));
         }
     }
     spans

@@ -28,6 +28,8 @@ pub(super) struct Routed {
     pub lines: Vec<Vec<GridPoint>>,
     /// Left edge, left and right edge of the room for labels, right edge of each bundle.
     pub sheaths: Vec<[i32; 4]>,
+    /// Where the tag of a cable stands that turns back at once.
+    pub turned: Vec<Option<GridPoint>>,
     /// Left and right edge of each location's frame.
     pub frames: Vec<Option<(i32, i32)>>,
 }
@@ -183,7 +185,18 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
                 let (top, bottom) = piece.span();
                 let half = halves.iter().filter(|c| **c == piece.chord).count();
                 halves.push(piece.chord);
-                thing(vec![(top, bottom, 0, 0)], pull, Is::Piece { chord: piece.chord, half })
+                // What turns back keeps to the border that it comes from.
+                let pull = match (piece.left.is_empty(), piece.right.is_empty()) {
+                    (false, true) => Pull::Left,
+                    (true, false) => Pull::Right,
+                    _ => pull,
+                };
+                let mut rows = vec![(top, bottom, 0, 0)];
+                if let Some(width) = label::turned_width(job, placed, piece.chord) {
+                    let middle = i32::midpoint(top, bottom);
+                    rows.push((middle - 1, middle + 1, width, width));
+                }
+                thing(rows, pull, Is::Piece { chord: piece.chord, half })
             })
             .collect::<Vec<_>>()
     };
@@ -209,10 +222,18 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
                 if left { (Pull::Left, Is::SheathLeft(b)) } else { (Pull::Right, Is::SheathRight(b)) };
             thing(rows, pull, is)
         };
-        things.extend(bundles.iter().map(|at| sheath(*at, true)));
-        if layer > 0 {
-            things.extend(frames(layer - 1, false));
-        }
+        // A sheath ends inside the frame that it leads into, and before any other.
+        let ends = |left: bool, edges: &[Thing]| -> (Vec<Thing>, Vec<Thing>) {
+            let bundles = bundles.iter().map(|at| (foreign(placed, at.0, left, edges), sheath(*at, left)));
+            let (out, within): (Vec<_>, Vec<_>) = bundles.partition(|(foreign, _)| *foreign);
+            let things = |v: Vec<(bool, Thing)>| v.into_iter().map(|(_, t)| t).collect();
+            (things(out), things(within))
+        };
+        let edges = if layer > 0 { frames(layer - 1, false) } else { Vec::new() };
+        let (out, within) = ends(true, &edges);
+        things.extend(within);
+        things.extend(edges);
+        things.extend(out);
         things.extend(frames(layer, true));
         for (item, b) in &bundles {
             let (up, down) = place::extent(o, &placed.rows, *item, job);
@@ -221,8 +242,11 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
             things.push(thing(rows, Pull::Middle, Is::Zone(*b)));
         }
         things.extend(frames(layer, false));
-        things.extend(frames(layer + 1, true));
-        things.extend(bundles.iter().map(|at| sheath(*at, false)));
+        let edges = frames(layer + 1, true);
+        let (out, within) = ends(false, &edges);
+        things.extend(out);
+        things.extend(edges);
+        things.extend(within);
         things.extend(track(layer + 1, Pull::Right));
         if let Some(column) = o.layers.get(layer + 1) {
             for item in column {
@@ -234,6 +258,22 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
         gaps.push(things);
     }
     gaps
+}
+
+/// Whether one of these frame edges stands on the rows of a bundle that does not lead into that frame.
+fn foreign(placed: &Placed, item: usize, left: bool, edges: &[Thing]) -> bool {
+    let o = &placed.ordered;
+    let (top, bottom) =
+        (placed.y[item] - 1, placed.y[item] + placed.rows[item].last().copied().unwrap_or(0) + 1);
+    edges.iter().any(|edge| {
+        let (Is::FrameLeft(p) | Is::FrameRight(p)) = edge.is else { return false };
+        let Some((from, to)) = placed.frames[p] else { return false };
+        let leads_in = o.items[item].ends[usize::from(!left)].iter().all(|e| {
+            let beside = o.ends[partner(*e)].item;
+            o.ranked.graph.path_to(o.items[beside].place).contains(&p)
+        });
+        from <= bottom && top <= to && !leads_in
+    })
 }
 
 /// The rows of a device and of the labels at its landings.
@@ -313,9 +353,17 @@ fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thin
     let mut middle: Vec<Option<i32>> = vec![None; o.ends.len() / 2];
     let mut sheaths = vec![[0; 4]; o.ranked.graph.bundles.len()];
     let mut frames: Vec<Option<(i32, i32)>> = vec![None; o.spans.len()];
+    let mut turned = vec![None; sheaths.len()];
     for thing in gaps.iter().flatten() {
         match thing.is {
-            Is::Piece { chord, .. } => tracks[chord].push(thing.x),
+            Is::Piece { chord, .. } => {
+                tracks[chord].push(thing.x);
+                if let (Some(b), Some((top, bottom, ..))) =
+                    (label::turned(&placed, chord), thing.rows.first().copied())
+                {
+                    turned[b] = Some(GridPoint { x: thing.x, y: i32::midpoint(top, bottom) });
+                }
+            }
             Is::SheathLeft(b) => sheaths[b][0] = thing.x,
             Is::Zone(b) => {
                 sheaths[b][1] = thing.x;
@@ -383,7 +431,7 @@ fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thin
         straightened(points)
     };
     let lines = (0..o.chains.len()).map(line).collect();
-    Routed { x, lines, sheaths, frames, placed }
+    Routed { x, lines, sheaths, turned, frames, placed }
 }
 
 /// The same line without points in the middle of a straight piece.

@@ -125,7 +125,7 @@ pub fn faults(job: &Job, layout: &Layout) -> Vec<String> {
     let mut faults = Vec::new();
     wires(job, layout, &mut faults);
     boxes(job, layout, &mut faults);
-    labels(layout, &mut faults);
+    labels(job, layout, &mut faults);
     frames(job, layout, &mut faults);
     sheaths(job, layout, &mut faults);
     faults
@@ -254,7 +254,7 @@ fn boxes(job: &Job, layout: &Layout, faults: &mut Vec<String>) {
     }
 }
 
-fn labels(layout: &Layout, faults: &mut Vec<String>) {
+fn labels(job: &Job, layout: &Layout, faults: &mut Vec<String>) {
     let mut lines = Squares::new();
     for (w, wire) in layout.wires.iter().enumerate() {
         for p in wire.points.windows(2) {
@@ -291,7 +291,7 @@ fn labels(layout: &Layout, faults: &mut Vec<String>) {
         for w in lines.meeting(&label.ink) {
             let own = match label.of {
                 LabelOf::Tag(s) => match layout.wires[w].conductor {
-                    bellwire::layout::Conductor::Core(_) => on_tag(layout, s, w),
+                    bellwire::layout::Conductor::Core(c) => job.core(c).cable == layout.sheaths[s].cable,
                     bellwire::layout::Conductor::Link(_) => false,
                 },
                 _ => false,
@@ -312,17 +312,6 @@ fn labels(layout: &Layout, faults: &mut Vec<String>) {
             }
         }
     }
-}
-
-/// A tag lies across the cores of its cable: those whose rows are within the sheath where the tag is.
-fn on_tag(layout: &Layout, sheath: usize, wire: usize) -> bool {
-    let s = &layout.sheaths[sheath];
-    layout.wires[wire].points.windows(2).any(|p| {
-        p[0].y == p[1].y
-            && mm(p[0].x.min(p[1].x)) <= s.tag.x
-            && s.tag.right() <= mm(p[0].x.max(p[1].x))
-            && (s.outline.h == 0.0 || (s.outline.y < mm(p[0].y) && mm(p[0].y) < s.outline.bottom()))
-    })
 }
 
 fn edges(r: &Rect) -> [Rect; 4] {
