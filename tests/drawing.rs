@@ -282,6 +282,9 @@ fn what_an_edited_drawing_says_differently_is_told() {
     let near = without_w4.replacen("</svg>", &format!("<g transform='translate(0.2 0.1)'>{w4}</g></svg>"), 1);
     assert!(told(&near).is_empty());
 
+    let worded = svg.replacen("WH → K1:+V", "WH → K1:0V", 1);
+    assert_eq!(told(&worded), ["W4 white goes to K1:+V, but the words at its end say K1:0V"]);
+
     let lead = svg.replacen(r#"data-way="capped""#, r#"data-way="taped""#, 1);
     assert!(told(&lead).iter().any(|d| d.starts_with("lead K1:COM1 has an end drawn as taped")));
     let renamed = svg.replace(r#"data-terminal="0V""#, r#"data-terminal="OV""#);

@@ -283,7 +283,7 @@ pub fn colour_key(job: &Job, leads: &[Lead], width: f64) -> Vec<Row> {
     }
     entries.sort_by_key(|(colours, _)| (colours.len(), colours.clone()));
     if used.contains(&Vec::new()) || !job.links.is_empty() {
-        entries.push((Vec::new(), "colour not stated".to_owned()));
+        entries.push((Vec::new(), "link, or colour not stated".to_owned()));
     }
     let mut rows = Vec::new();
     let mut row = Row { height: PITCH_KEY, shapes: Vec::new(), keep: false };

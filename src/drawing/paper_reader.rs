@@ -21,8 +21,8 @@ pub struct Found {
     pub landings: Vec<Landing>,
     /// The signs and boxes at loose ends.
     pub signs: Vec<Sign>,
-    /// Texts outside devices: what they belong to, and their words.
-    pub labels: Vec<(String, String)>,
+    /// Texts outside devices.
+    pub labels: Vec<Label>,
 }
 
 /// One unbroken run of straight pieces.
@@ -56,6 +56,17 @@ pub struct Landing {
     pub area: Rect,
     /// Whether it is the bar of a splice.
     pub bar: bool,
+}
+
+/// A text outside devices.
+#[derive(Debug, Default)]
+pub struct Label {
+    /// What it belongs to.
+    pub of: String,
+    /// Its words.
+    pub words: String,
+    /// Where it hangs, if it has a place of its own.
+    pub at: Option<Point>,
 }
 
 /// A sign at a loose end.
@@ -233,7 +244,7 @@ impl Reader {
                     Within::Sign(self.found.signs.len() - 1)
                 }
                 "label" => {
-                    self.found.labels.push((name("of").unwrap_or_default(), String::new()));
+                    self.found.labels.push(Label { of: name("of").unwrap_or_default(), ..Label::default() });
                     Within::Label(self.found.labels.len() - 1)
                 }
                 "diagram" => Within::Nothing,
@@ -247,10 +258,19 @@ impl Reader {
 
     fn shape(&mut self, node: Node, pen: &Pen) -> Result<(), String> {
         if let (Within::Label(i), "text" | "tspan") = (&pen.within, node.tag_name().name())
-            && let Some((_, words)) = self.found.labels.get_mut(*i)
+            && let Some(label) = self.found.labels.get_mut(*i)
         {
             let here = node.children().filter(Node::is_text).filter_map(|t| t.text());
-            words.extend(here.flat_map(str::split_whitespace).flat_map(|w| [" ", w]));
+            for word in here.flat_map(str::split_whitespace) {
+                if !label.words.is_empty() {
+                    label.words.push(' ');
+                }
+                label.words.push_str(word);
+            }
+            let coordinate = |name: &str| node.attribute(name).and_then(number);
+            if let (Some(x), Some(y)) = (coordinate("x"), coordinate("y")) {
+                label.at = label.at.or(Some(apply(pen.matrix, Point { x, y })));
+            }
             return Ok(());
         }
         let runs = runs(node)?;

@@ -18,6 +18,9 @@ use crate::scene::{Point, Rect};
 /// How far a sign may stand from the end that it is meant for, in millimetres.
 const SIGN_REACH: f64 = 2.0;
 
+/// Distances from a text to two ends that differ by less do not tell which end it belongs to, in millimetres.
+const UNDECIDED: f64 = 8.0;
+
 /// The differences between a drawing and a job, each in a sentence; none if they agree.
 ///
 /// # Errors
@@ -141,6 +144,9 @@ impl Held<'_> {
         if others.is_empty() {
             words.extend(self.ends(joined, &what, &own, ends));
         }
+        if words.is_empty() {
+            words.extend(self.far_ends(joined, &what, &own, ends));
+        }
         self.differences.extend(words);
     }
 
@@ -181,6 +187,43 @@ impl Held<'_> {
             ));
         }
         words.extend(self.signs(joined, what, own, ways));
+        words
+    }
+
+    /// Whether the words at the ends of a core (`RD → B1:NO`) name the terminal at its other end.
+    fn far_ends(&self, joined: &Joined, what: &str, own: &Name, ends: [End; 2]) -> Vec<String> {
+        let (Name::Core(cable, core), [End::Terminal(a), End::Terminal(b)]) = (own, ends) else {
+            return Vec::new();
+        };
+        let subject = format!("{cable}.{core}");
+        let told = |t: TerminalId| lettering::line(&self.job.label(t));
+        let mut words = Vec::new();
+        for label in self.found.labels.iter().filter(|l| l.of == subject) {
+            let Some((_, far)) = label.words.split_once("→ ") else { continue };
+            let distance = |t: TerminalId| {
+                let name = names_of(self.job, t);
+                let at = label.at?;
+                let landings = joined.landings.iter().filter_map(|i| self.found.landings.get(*i));
+                let own = landings.filter(|l| l.terminal.as_ref() == Some(&name) && !l.bar);
+                own.map(|l| (l.area.x + l.area.w / 2.0 - at.x).hypot(l.area.y + l.area.h / 2.0 - at.y))
+                    .min_by(f64::total_cmp)
+            };
+            let (near_a, near_b) = (distance(a).unwrap_or(0.0), distance(b).unwrap_or(0.0));
+            // Where the two ends stand side by side nobody can say whose words they are.
+            let expected = if (near_a - near_b).abs() < UNDECIDED {
+                vec![told(a), told(b)]
+            } else if near_a < near_b {
+                vec![told(b)]
+            } else {
+                vec![told(a)]
+            };
+            if !expected.iter().any(|e| label.words.ends_with(&format!("→ {e}"))) {
+                words.push(format!(
+                    "{what} goes to {}, but the words at its end say {far}",
+                    expected.join(" or ")
+                ));
+            }
+        }
         words
     }
 

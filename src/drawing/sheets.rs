@@ -197,12 +197,9 @@ impl<'a> Matter<'a> {
         let each = (width + GUTTER) / count as f64 - GUTTER;
         let rows = self.note_rows(each, all_notes);
         let most = (room.h * MOST_FOOT).max(block_height);
-        let beside = column::deal(rows.clone(), &[], block_height - 2.0);
-        let columns = if beside.len() <= count && beside.iter().all(|c| column::height(c) <= block_height) {
-            beside
-        } else {
-            column::balance(&rows, &[], count, most)?
-        };
+        let beside = column::deal(rows.clone(), &[], block_height - 2.0).len();
+        let columns = column::balance(&rows, &[], beside.min(count), block_height)
+            .or_else(|| column::balance(&rows, &[], count, most))?;
         let height = columns.iter().map(|c| column::height(c)).fold(block_height - 2.0, f64::max);
         let top = room.bottom() - 2.0 - height;
         let place = |(i, column)| (Point { x: room.x + i as f64 * (each + GUTTER), y: top }, column);
