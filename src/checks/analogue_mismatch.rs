@@ -40,7 +40,7 @@ use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part};
 
 use super::landings::Landings;
 use super::report::{Report, listed};
-use super::swapped_pair::place;
+use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = Landings::of(job);
@@ -59,7 +59,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let name = |(part, _): &&(&Part, &Analogue)| job.device(part.device).name.as_str();
         let mut tell = |at: &(&Part, &Analogue), message: String, fix: &str| {
             let plus = at.1.plus;
-            report.find(message, fix).at(place(job, &landings, plus), "").about(plus).about(at.0.device);
+            report.find(message, fix).at(landing(job, &landings, plus), "").about(plus).about(at.0.device);
         };
         let (command, second) = (commands.first(), commands.get(1));
         match (command, second) {
@@ -131,7 +131,7 @@ fn current(
         let plus = command.1.plus;
         report
             .find(message, "fewer drivers on this line, or a controller or booster that draws more")
-            .at(place(job, landings, plus), "")
+            .at(landing(job, landings, plus), "")
             .about(plus)
             .about(command.0.device);
     }

@@ -35,7 +35,7 @@ use crate::netlist::{Job, Kind, Pole, TerminalId};
 
 use super::landings::Landings;
 use super::report::Report;
-use super::swapped_pair::place;
+use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = Landings::of(job);
@@ -61,8 +61,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let fix = "give each output an input of its own, or use outputs of one kind";
         report
             .find(message, fix)
-            .at(place(job, &landings, b), "")
-            .at(place(job, &landings, a), "")
+            .at(landing(job, &landings, b), "")
+            .at(landing(job, &landings, a), "")
             .about(b)
             .about(a);
     }

@@ -34,9 +34,10 @@ use std::collections::BTreeSet;
 use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind, Pole, TerminalId};
 
-use super::landings::{Landing, Landings, reach};
+use super::landings::{Landings, reach};
 use super::report::{Report, listed};
 use super::standing::{Standing, is_bond};
+use super::telling::landing;
 
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
     let landings = Landings::of(job);
@@ -59,11 +60,7 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
         let location = |at: &TerminalId| &job.device(job.terminal(*at).device).location;
         let places: BTreeSet<&Vec<String>> = bonds.iter().map(location).filter(|at| !at.is_empty()).collect();
         let nowhere = bonds.iter().find(|at| location(at).is_empty());
-        let shown = |at: &TerminalId| match landings.on(*at).first() {
-            Some(Landing::Core(core, end)) => job.core(*core).ends[*end].place,
-            Some(Landing::Link(link)) => job.links[link.index()].place,
-            None => job.device(job.terminal(*at).device).place,
-        };
+        let shown = |at: &TerminalId| landing(job, &landings, *at);
         if places.len() > 1 {
             let names: Vec<String> = places.iter().map(|at| at.join("/")).collect();
             let names: Vec<&str> = names.iter().map(String::as_str).collect();

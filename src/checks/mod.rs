@@ -5,12 +5,12 @@
 //!
 //! `cargo fmt` does not follow the list: format the files with `rustfmt --edition 2024 src/checks/*.rs`.
 
+mod fed;
 mod landings;
 mod precedence;
 mod report;
 mod screens;
 mod standing;
-mod fed;
 mod telling;
 
 use std::cmp::Reverse;

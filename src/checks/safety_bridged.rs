@@ -34,7 +34,7 @@ use crate::netlist::{Job, Kind};
 
 use super::landings::Landings;
 use super::report::Report;
-use super::swapped_pair::place;
+use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = Landings::of(job);
@@ -53,7 +53,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             );
             let fix =
                 "take the bridge out and wire the contact of the safety device; do not hand over before";
-            report.find(message, fix).at(place(job, &landings, b), "").about(a).about(b);
+            report.find(message, fix).at(landing(job, &landings, b), "").about(a).about(b);
         } else if let Some(empty) = input.between.into_iter().find(|side| !landings.wired(*side)) {
             let message =
                 format!("nothing is on {}: the safety input {name} has no safety device", job.label(empty));

@@ -35,10 +35,11 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::{Circuit, NetId};
-use crate::netlist::{Job, Kind, PartId, SignalPair, TerminalId};
+use crate::netlist::{Job, Kind, PartId, SignalPair};
 
-use super::landings::{Landing, Landings};
+use super::landings::Landings;
 use super::report::Report;
+use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = Landings::of(job);
@@ -59,7 +60,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 job.label(pair.b)
             );
             let fix = "take one of the two cores off and land it on its own leg";
-            report.find(message, fix).at(place(job, &landings, pair.b), "").about(pair.a).about(pair.b);
+            report.find(message, fix).at(landing(job, &landings, pair.b), "").about(pair.a).about(pair.b);
             continue;
         }
         on.entry((a, &pair.kind)).or_default().push((n, false));
@@ -82,7 +83,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         );
         let fix = format!("exchange the two cores at {} and {}", job.label(pair.a), job.label(pair.b));
         let first =
-            [pair.a, pair.b].map(|leg| place(job, &landings, leg)).into_iter().min_by_key(|at| at.start);
+            [pair.a, pair.b].map(|leg| landing(job, &landings, leg)).into_iter().min_by_key(|at| at.start);
         let at = first.unwrap_or(job.terminal(leg).place);
         report.find(message, fix).at(at, "").about(pair.a).about(pair.b);
     }
@@ -118,13 +119,4 @@ fn crossed(count: usize, on: &BTreeMap<(NetId, &str), Vec<(usize, bool)>>) -> Ve
     }
     all.sort_unstable();
     all
-}
-
-/// Where something lands on a leg, else where the leg was declared.
-pub(super) fn place(job: &Job, landings: &Landings, leg: TerminalId) -> crate::source::Place {
-    match landings.on(leg).first() {
-        Some(Landing::Core(core, end)) => job.core(*core).ends[*end].place,
-        Some(Landing::Link(link)) => job.links[link.index()].place,
-        None => job.terminal(leg).place,
-    }
 }
