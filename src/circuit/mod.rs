@@ -59,10 +59,10 @@ impl Circuit {
         for (id, part) in job.part_ids() {
             match &part.kind {
                 Kind::Load(load) => {
-                    feeds.insert(id, finder.feeds(id, load.plus, load.minus));
+                    feeds.insert(id, finder.feeds(job, id, load.plus, load.minus));
                 }
                 Kind::Coil(coil) => {
-                    feeds.insert(id, finder.feeds(id, coil.plus, coil.minus));
+                    feeds.insert(id, finder.feeds(job, id, coil.plus, coil.minus));
                 }
                 Kind::Input(input) => {
                     signals.insert(id, Signal::of(&finder, id, input));

@@ -211,12 +211,27 @@ impl Finder {
     }
 
     /// The ways in which a load or coil between two terminals is fed.
-    pub(super) fn feeds(&mut self, part: PartId, plus: TerminalId, minus: TerminalId) -> All<Feed> {
+    pub(super) fn feeds(
+        &mut self,
+        job: &Job,
+        part: PartId,
+        plus: TerminalId,
+        minus: TerminalId,
+    ) -> All<Feed> {
         let ends = [self.node[plus.index()], self.node[minus.index()]];
         let mut all = All { ways: Vec::new(), complete: true };
         if ends[0] == ends[1] {
             return all;
         }
+        // An output is on only while its device is fed, so it feeds no load of its own device.
+        let mut without = vec![part];
+        without.extend(
+            job.device(job.part(part).device)
+                .parts
+                .iter()
+                .map(PartId)
+                .filter(|own| matches!(job.part(*own).kind, Kind::Output(_) | Kind::TwoWire(_))),
+        );
         for origin in self.candidates(ends) {
             let o = &self.origins[origin];
             if o.plus == o.minus {
@@ -226,7 +241,7 @@ impl Finder {
             for &pole in poles {
                 for forward in [true, false] {
                     let (near, far) = if forward { (ends[0], ends[1]) } else { (ends[1], ends[0]) };
-                    self.feed(part, origin, pole, forward, [near, far], &mut all);
+                    self.feed(&without, origin, pole, forward, [near, far], &mut all);
                 }
             }
         }
@@ -242,7 +257,7 @@ impl Finder {
     /// Adds the ways from one pole of a source in by `ends[0]`, out by `ends[1]`, to its other pole.
     fn feed(
         &mut self,
-        part: PartId,
+        without: &[PartId],
         origin: usize,
         pole: Pole,
         forward: bool,
@@ -264,7 +279,7 @@ impl Finder {
                     return;
                 }
                 allowed = blocks.between(end);
-                allowed.retain(|id| self.graph.edges[*id].part != part);
+                allowed.retain(|id| !without.contains(&self.graph.edges[*id].part));
             }
             legs.push(Leg { from: end, to: goal, allowed, against });
         }
