@@ -110,18 +110,31 @@ pub fn without_glyph(text: &str) -> Vec<char> {
     missing
 }
 
-/// Breaks a text into lines that are at most `room` millimetres wide; a single word wider than that stands alone.
+/// Breaks a text into lines that are at most `room` millimetres wide, between words where it can; every line has at
+/// least one character.
 #[must_use]
 pub fn wrap(text: &str, height: Height, bold: bool, room: f64) -> Vec<String> {
     let mut lines = Vec::new();
     let mut current = String::new();
     for word in text.split_whitespace() {
         let longer = if current.is_empty() { word.to_owned() } else { format!("{current} {word}") };
-        if !current.is_empty() && width(&longer, height, bold) > room {
-            lines.push(std::mem::replace(&mut current, word.to_owned()));
-        } else {
+        if width(&longer, height, bold) <= room {
             current = longer;
+            continue;
         }
+        if !current.is_empty() {
+            lines.push(std::mem::take(&mut current));
+        }
+        let mut rest = word;
+        while width(rest, height, bold) > room {
+            let ends = || rest.char_indices().map(|(i, _)| i).skip(1);
+            let fits = ends().take_while(|i| width(&rest[..*i], height, bold) <= room).last();
+            let Some(end) = fits.or_else(|| ends().next()) else { break };
+            let (line, left) = rest.split_at(end);
+            lines.push(line.to_owned());
+            rest = left;
+        }
+        rest.clone_into(&mut current);
     }
     if !current.is_empty() {
         lines.push(current);
@@ -280,6 +293,10 @@ mod tests {
         let lines = wrap("isolate before working on it", Height::H1_8, false, 20.0);
         assert!(lines.len() > 1 && lines.iter().all(|l| width(l, Height::H1_8, false) <= 20.0));
         assert_eq!(lines.join(" "), "isolate before working on it");
+        let lines = wrap("a donaudampfschifffahrtsgesellschaft", Height::H1_8, false, 20.0);
+        assert!(lines.len() > 2 && lines.iter().all(|l| width(l, Height::H1_8, false) <= 20.0));
+        assert_eq!(lines.concat(), "adonaudampfschifffahrtsgesellschaft");
+        assert_eq!(wrap("ab", Height::H1_8, false, 0.1), ["a", "b"]);
         assert_eq!(line(" a\u{7}\n\tb  c "), "a b c");
     }
 }

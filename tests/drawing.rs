@@ -380,3 +380,88 @@ fn pictures_have_the_size_that_was_asked_for() {
     assert_eq!((be(16), be(20)), (842, 595));
     assert!(proven.png(100_000.0).is_err());
 }
+
+/// Names that nobody would choose, and words that are far too long.
+const NASTY: &str = r#"
+job:
+  title: "Ärger <mit> & \"Zeichen\" 'ohne' Ende — Beleuchtung der Bootshalle im Hafen, zweite Ausbaustufe"
+  number: J-<1>&
+  owner: A Very Long Name of an Owner With Many Words Limited Partnership
+  site: Somewhere quite far away beyond the hills where nobody goes
+  drawn_by: Somebodywithaverylongnameindeedandnobreak
+  notes: ["a note with <angle> & ampersand", "tab\there", "averylongwordaverylongwordaverylongwordaverylongwordaverylongwordaverylongwordaverylongword"]
+devices:
+  "G<1>": {type: dc-supply, name: "12 V & more \"quoted\"", volts: 12 V, amps: 1 A}
+  "K'2": {name: "box → arrow", terminals: ["+", "-", "a b", "→x", "ÖÄÜ", "a-very-long-terminal-name-on-a-part-that-goes-on"]}
+  X1: {type: splice, name: "0 V"}
+cables:
+  "W&1": {type: twin-0.75, cores: {red: ["G<1>.V+", "K'2.+"], black: ["G<1>.V-", X1]}}
+  W2: {cores: {"1 → 2": [X1, "K'2.-"], white-blue: ["K'2.a b", "K'2.→x"], "green-yellow": taped}}
+links: [["K'2.ÖÄÜ", "K'2.a-very-long-terminal-name-on-a-part-that-goes-on"]]
+"#;
+
+#[test]
+fn odd_names_and_endless_words_are_drawn_whole() {
+    let job = read_text("nasty.yaml", NASTY).job.unwrap();
+    let drawing = drawing::draw(&job, &[]);
+    let proven = output::Proven::new(&drawing, &job).unwrap_or_else(|fault| panic!("{fault}"));
+    assert!(proven.svg()[0].contains("G&lt;1&gt;"));
+    assert!(proven.png(50.0).is_ok());
+    for group in drawing.sheets.iter().flat_map(|s| &s.content) {
+        if !matches!(group.role, Role::Table(_) | Role::Notes | Role::TitleBlock) {
+            continue;
+        }
+        let inks: Vec<(String, Rect)> = group
+            .shapes()
+            .filter_map(|s| if let Shape::Text(t) = s { Some((t.text.clone(), t.ink())) } else { None })
+            .collect();
+        for (i, (text, ink)) in inks.iter().enumerate() {
+            let (w, h) = drawing.sheets[0].size;
+            assert!(ink.x > 20.0 && ink.right() < w - 10.0 && ink.bottom() < h - 10.0, "{text}");
+            let on = inks[..i].iter().find(|(_, other)| other.overlaps(ink));
+            assert!(on.is_none(), "{text} on {on:?}");
+        }
+        // Nothing is written over a box to tick.
+        for tick in group.shapes().filter_map(Shape::bounds).filter(|b| b.w > 2.0 && b.w < 3.5 && b.h == b.w)
+        {
+            assert!(inks.iter().all(|(_, ink)| !ink.overlaps(&tick)), "{tick:?}");
+        }
+    }
+    let numbers: serde_json::Value = serde_json::from_str(&proven.geometry()).unwrap();
+    assert_eq!(numbers["sheets"][0]["cores"].as_array().unwrap().len(), 6);
+}
+
+#[test]
+fn a_character_that_the_font_lacks_is_named() {
+    let job = read_text("job.yaml", "job: {title: 水 pump}\ndevices: {H1: {type: lamp, volts: 12 V}}\n")
+        .job
+        .unwrap();
+    let drawing = drawing::draw(&job, &[]);
+    assert!(drawing.remarks.iter().any(|r| r.contains('水')), "{:?}", drawing.remarks);
+}
+
+/// The shape of the numbers, and that they are those of the lines.
+#[test]
+fn geometry_says_where_everything_stands() {
+    let (job, layout) = small();
+    let drawing = drawing::on_sheets(&job, std::slice::from_ref(&layout), &[]);
+    let proven = output::Proven::new(&drawing, &job).unwrap();
+    let numbers: serde_json::Value = serde_json::from_str(&proven.geometry()).unwrap();
+    let sheet = &numbers["sheets"][0];
+    assert_eq!(sheet["size"], serde_json::json!([297, 210]));
+    let core = &sheet["cores"][0];
+    assert_eq!((&core["cable"], &core["core"]), (&"W1".into(), &"red".into()));
+    assert_eq!(
+        (&core["from"], &core["to"]),
+        (&serde_json::json!(["G1", "V+"]), &serde_json::json!(["F1", "1"]))
+    );
+    let device = sheet["devices"].as_array().unwrap().iter().find(|d| d["id"] == "G1").unwrap();
+    let terminal = device["terminals"].as_array().unwrap().iter().find(|t| t["id"] == "V+").unwrap();
+    assert_eq!(core["points"][0], serde_json::json!([terminal["x"], terminal["y"]]));
+    let splice = sheet["devices"].as_array().unwrap().iter().find(|d| d["id"] == "X1").unwrap();
+    assert!(splice["terminals"].as_array().unwrap().iter().all(|t| t["id"] == ""));
+    let labels = sheet["labels"].as_array().unwrap();
+    let tag = labels.iter().find(|l| l["text"] == "W1" && l["of"] == "W1").unwrap();
+    assert_eq!(tag["h"], 5);
+    assert!(labels.iter().any(|l| l["text"] == "RD → F1:1" && l["of"] == "W1.red"));
+}

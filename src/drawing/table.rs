@@ -35,7 +35,9 @@ const GAP: f64 = 3.0;
 const SWATCH: f64 = 6.0;
 /// The side of a box to tick.
 const BOX: f64 = 2.8;
-/// Functions wider than this are broken.
+/// Between the headings of the two columns of boxes.
+const BOXES: f64 = 2.6;
+/// Words wider than this are broken.
 const LONGEST: f64 = 42.0;
 
 /// The schedule, ready to flow.
@@ -63,9 +65,8 @@ struct Grid {
 #[must_use]
 pub fn table(lines: &[Line]) -> Table {
     let grid = grid(lines);
-    let count = lines.len();
     let rows = lines.iter().enumerate().map(|(i, line)| {
-        let last = lines.get(i + 1).is_none_or(|next| next.begins) || i + 1 == count;
+        let last = lines.get(i + 1).is_none_or(|next| next.begins);
         row(line, &grid, last)
     });
     Table { head: vec![head(&grid)], rows: rows.collect(), width: grid.width }
@@ -77,14 +78,15 @@ fn widest<'a>(head: &str, texts: impl Iterator<Item = &'a str>, bold: bool) -> f
 }
 
 fn grid(lines: &[Line]) -> Grid {
-    let function = widest("Terminal", lines.iter().map(|l| l.terminal.as_str()), true) + GAP;
+    let terminals = widest("Terminal", lines.iter().map(|l| l.terminal.as_str()), true);
+    let function = terminals.min(LONGEST) + GAP;
     let functions = widest("Function", lines.iter().map(|l| l.function.as_str()), false);
     let core = function + functions.min(LONGEST) + GAP;
     let codes = widest("", lines.iter().map(|l| l.code.as_str()), false);
     let cable = core + (SWATCH + 1.2 + codes).max(widest("Core", std::iter::empty(), true)) + GAP;
     let to = cable + widest("Cable", lines.iter().map(|l| l.cable.as_str()), false) + GAP;
     let landed = to + widest("To", lines.iter().map(|l| l.to.as_str()), false).min(LONGEST) + GAP;
-    let tested = landed + widest("Landed", std::iter::empty(), true) + 2.0;
+    let tested = landed + widest("Landed", std::iter::empty(), true) + BOXES;
     let width = tested + widest("Tested", std::iter::empty(), true) + 0.5;
     Grid { function, core, cable, to, landed, tested, width }
 }
@@ -111,10 +113,14 @@ fn rule(grid: &Grid, y: f64, width: Width) -> Shape {
 }
 
 fn row(line: &Line, grid: &Grid, last_of_device: bool) -> Row {
-    let functions =
-        lettering::wrap(&line.function, Height::H1_8, false, grid.core - grid.function - GAP + 0.01);
-    let others = lettering::wrap(&line.to, Height::H1_8, false, grid.landed - grid.to - GAP + 0.01);
-    let extra = functions.len().max(others.len()).saturating_sub(1) as f64 * PITCH;
+    let broken = |text: &str, bold, room: f64| lettering::wrap(text, Height::H1_8, bold, room - GAP + 0.01);
+    let cells = [
+        (broken(&line.terminal, true, grid.function), 0.0, true),
+        (broken(&line.function, false, grid.core - grid.function), grid.function, false),
+        (broken(&line.to, false, grid.landed - grid.to), grid.to, false),
+    ];
+    let most = cells.iter().map(|(lines, ..)| lines.len()).max().unwrap_or(1);
+    let extra = most.saturating_sub(1) as f64 * PITCH;
     let height = HEIGHT + extra;
     let base = (HEIGHT + Height::H1_8.mm()) / 2.0;
     let mut shapes = Vec::new();
@@ -124,10 +130,9 @@ fn row(line: &Line, grid: &Grid, last_of_device: bool) -> Row {
             shapes.push(Shape::Text(if bold { text.bold() } else { text }));
         }
     };
-    put(&line.terminal, 0.0, base, true);
-    for (lines, x) in [(&functions, grid.function), (&others, grid.to)] {
+    for (lines, x, bold) in &cells {
         for (i, text) in lines.iter().enumerate() {
-            put(text, x, base + i as f64 * PITCH, false);
+            put(text, *x, base + i as f64 * PITCH, *bold);
         }
     }
     put(&line.cable, grid.cable, base, false);
@@ -139,7 +144,7 @@ fn row(line: &Line, grid: &Grid, last_of_device: bool) -> Row {
         let swatch = [Point { x: grid.core, y }, Point { x: grid.core + SWATCH, y }];
         shapes.extend(strand::strokes(&swatch, colours).into_iter().map(Shape::Stroke));
     }
-    for (left, right) in [(grid.landed, grid.tested - 2.0), (grid.tested, grid.width)] {
+    for (left, right) in [(grid.landed, grid.tested - BOXES), (grid.tested, grid.width)] {
         let x = f64::midpoint(left, right) - BOX / 2.0;
         let tick = Rect { x, y: (HEIGHT - BOX) / 2.0, w: BOX, h: BOX };
         shapes.push(Shape::rect(tick, Some(Width::Thin), Dash::Solid, Fill::None));

@@ -121,7 +121,7 @@ impl Field {
             }
         }
         let small = if self.height == Height::H3_5 { Height::H2_5 } else { Height::H1_8 };
-        (broken(&self.text, small, self.bold, room), small)
+        (lettering::wrap(&self.text, small, self.bold, room), small)
     }
 
     /// The height of a cell that holds it.
@@ -146,23 +146,6 @@ impl Field {
     }
 }
 
-/// Lines of at most that width; a word that is wider is broken too, for nothing may run over the edge of its cell.
-fn broken(text: &str, height: Height, bold: bool, room: f64) -> Vec<String> {
-    let mut lines = Vec::new();
-    for line in lettering::wrap(text, height, bold, room) {
-        let mut rest = line.as_str();
-        while lettering::width(rest, height, bold) > room {
-            let ends = rest.char_indices().map(|(i, _)| i).skip(1);
-            let fits = ends.take_while(|i| lettering::width(&rest[..*i], height, bold) <= room).last();
-            let Some(end) = fits else { break };
-            lines.push(rest[..end].to_owned());
-            rest = &rest[end..];
-        }
-        lines.push(rest.to_owned());
-    }
-    lines
-}
-
 fn rule(group: &mut Group, all: Rect, y: f64) {
     if y > all.y + 0.01 {
         group.shape(Shape::line(&[Point { x: all.x, y }, Point { x: all.right(), y }], Width::Normal));
@@ -176,8 +159,11 @@ fn revisions(info: &Info, width: f64) -> (f64, Vec<Text>) {
     let mut texts = vec![Text::new(CAPTION, PAD, first, Height::H1_8)];
     let indent = PAD + lettering::width(CAPTION, Height::H1_8, false) + 3.0;
     let mut y = first;
-    let lines: Vec<String> =
-        info.revisions.iter().flat_map(|r| broken(r, Height::H1_8, false, width - indent - PAD)).collect();
+    let lines: Vec<String> = info
+        .revisions
+        .iter()
+        .flat_map(|r| lettering::wrap(r, Height::H1_8, false, width - indent - PAD))
+        .collect();
     let count = lines.len().max(1);
     for line in lines {
         texts.push(Text::new(&line, indent, y, Height::H1_8));
