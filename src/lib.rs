@@ -2,6 +2,27 @@
 //! documents.
 //!
 //! A job goes through the modules in the order in which they stand here, and each uses only those above it.
+//!
+//! ```
+//! use bellwire::circuit::Circuit;
+//! use bellwire::{checks, netlist};
+//!
+//! let reading = netlist::read_text(
+//!     "lamp.yaml",
+//!     "
+//! job: {title: Lamp in the boat shed}
+//! devices:
+//!   G1: {type: dc-supply, volts: 12 V, amps: 1 A}
+//!   E1: {type: lamp, volts: 12 V, amps: 0.4 A}
+//! cables:
+//!   W1: {type: twin-0.75, length: 4 m, cores: {red: [G1.V+, E1.1], black: taped}}
+//! ",
+//! );
+//! let job = reading.job.ok_or("the file cannot be read")?;
+//! let findings = checks::run(&job, &Circuit::of(&job));
+//! assert!(findings.iter().any(|finding| finding.rule == "open-return"));
+//! # Ok::<(), &str>(())
+//! ```
 
 pub mod source;
 pub mod units;
