@@ -232,7 +232,8 @@ impl<'a> Matter<'a> {
         if self.listed.is_empty() {
             return Vec::new();
         }
-        let mut rows = vec![column::heading("Found by the check")];
+        let before = Row { keep: true, ..column::gap(1.4) };
+        let mut rows = vec![before, column::heading("Found by the check")];
         rows.extend(notes::findings(self.job, &self.listed, width));
         rows
     }
