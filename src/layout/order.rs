@@ -8,6 +8,7 @@
 //! Two chords of a channel cross when their ends alternate on the channel's border. The order starts from a walk over
 //! the tree that a job nearly is; then items, rows and landings change places as long as that saves crossings.
 
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
@@ -35,6 +36,16 @@ pub(super) struct Ordered {
     pub spans: Vec<(usize, usize)>,
     /// Numbers in whose order locations stand that have the same location around them.
     pub place_keys: Vec<usize>,
+}
+
+/// Where the far ends of chords are met on the way round a channel's border.
+type Far = Option<Vec<(Reverse<usize>, Reverse<usize>)>>;
+
+/// Crossings more if the chords that end at `a` change from above those at `b` to below them.
+fn gain(a: &[(Reverse<usize>, Reverse<usize>)], b: &[(Reverse<usize>, Reverse<usize>)]) -> i64 {
+    let before: usize = b.iter().map(|x| a.partition_point(|y| y < x)).sum();
+    // No two chords end on one point, so that each pair crosses in just one of the two orders.
+    (a.len() * b.len()) as i64 - 2 * before as i64
 }
 
 /// What an item is.
@@ -506,9 +517,12 @@ impl Ordered {
                     let before = (self.layers.clone(), self.ends.clone());
                     let rows: Vec<_> = self.items.iter().map(|i| (i.rows.clone(), i.ends.clone())).collect();
                     self.exchange(a, b);
-                    self.improve();
+                    let fits = self.agree();
+                    if fits {
+                        self.improve();
+                    }
                     let now = self.crossings();
-                    if now < crossings {
+                    if fits && now < crossings {
                         crossings = now;
                         changed = true;
                         self.place_keys.swap(a, b);
@@ -524,6 +538,39 @@ impl Ordered {
                 break;
             }
         }
+    }
+
+    /// Whether locations stand in one order in all layers.
+    fn agree(&self) -> bool {
+        let graph = &self.ranked.graph;
+        let mut below: Vec<BTreeSet<usize>> = vec![BTreeSet::new(); graph.places.len()];
+        for layer in &self.layers {
+            let mut last: BTreeMap<usize, usize> = BTreeMap::new();
+            for item in layer {
+                for pair in graph.path_to(self.items[*item].place).windows(2) {
+                    let &[parent, place] = pair else { continue };
+                    if let Some(above) = last.insert(parent, place)
+                        && above != place
+                    {
+                        below[above].insert(place);
+                    }
+                }
+            }
+        }
+        let mut above = vec![0_usize; below.len()];
+        below.iter().flatten().for_each(|p| above[*p] += 1);
+        let mut free: Vec<usize> = (0..above.len()).filter(|p| above[*p] == 0).collect();
+        let mut done = 0;
+        while let Some(p) = free.pop() {
+            done += 1;
+            for q in &below[p] {
+                above[*q] -= 1;
+                if above[*q] == 0 {
+                    free.push(*q);
+                }
+            }
+        }
+        done == above.len()
     }
 
     /// Puts the items of one location where those of another are and the other way round, in every layer.
@@ -754,12 +801,25 @@ impl Ordered {
         changed
     }
 
+    /// Where the far ends of an item's chords are met on its left and right, in order; `None` where one turns back.
+    fn far_ends(&self, rank: &[usize], item: usize) -> [Far; 2] {
+        [Side::Left, Side::Right].map(|side| {
+            let ends = self.items[item].ends[side as usize].iter().map(|e| &self.ends[partner(*e)]);
+            let met = |e: &End| (e.side != side).then(|| (Reverse(rank[e.item]), Reverse(e.slot)));
+            let mut met = ends.map(met).collect::<Option<Vec<_>>>()?;
+            met.sort_unstable();
+            Some(met)
+        })
+    }
+
     /// Moves single items over their neighbours of the same location to where their chords cross least.
     fn sift_all(&mut self) -> bool {
         const REACH: usize = 40;
         let mut rank = self.places_in_layers();
         let mut any = false;
         for layer in 0..self.layers.len() {
+            let far: BTreeMap<usize, [Far; 2]> =
+                self.layers[layer].iter().map(|item| (*item, self.far_ends(&rank, *item))).collect();
             for item in self.layers[layer].clone() {
                 let at = rank[item];
                 let mut best = (0_i64, at);
@@ -772,12 +832,11 @@ impl Ordered {
                     {
                         let Some(run) = self.run_beside(layer, item, rank[q], up) else { break };
                         for q in run {
-                            let (before, after) = if up {
-                                (self.pair(&rank, q, item), self.pair(&rank, item, q))
-                            } else {
-                                (self.pair(&rank, item, q), self.pair(&rank, q, item))
+                            let (upper, lower) = if up { (q, item) } else { (item, q) };
+                            sum += match (&far[&upper], &far[&lower]) {
+                                ([Some(a), Some(b)], [Some(c), Some(d)]) => gain(a, c) + gain(b, d),
+                                _ => self.pair(&rank, lower, upper) - self.pair(&rank, upper, lower),
                             };
-                            sum += after - before;
                             i = rank[q];
                             passed += 1;
                         }

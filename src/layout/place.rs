@@ -410,8 +410,13 @@ impl Placed {
     fn clear_loose_rows(&mut self) {
         let o = &self.ordered;
         for item in 0..o.items.len() {
+            if !matches!(o.items[item].what, What::Bundle(_)) {
+                continue;
+            }
             let layer = o.items[item].layer;
             let loose: Vec<usize> = loose_rows(o, item).collect();
+            // So much room was kept for this.
+            let room = loose.len() as i32;
             let mut pushed = 0;
             for r in loose {
                 let strand = o.items[item].rows[r];
@@ -432,7 +437,7 @@ impl Placed {
                         }
                     }
                 }
-                while taken.contains(&(self.y[item] + self.rows[item][r] + pushed)) {
+                while pushed < room && taken.contains(&(self.y[item] + self.rows[item][r] + pushed)) {
                     pushed += 1;
                 }
                 self.rows[item][r] += pushed;

@@ -18,7 +18,7 @@ const INSIDE: f64 = 4.0;
 /// The most devices for which a second start is tried.
 const FEW: usize = 60;
 /// Trials times strands.
-const EFFORT: usize = 6000;
+const EFFORT: usize = 2000;
 
 /// The least share of its paper that a better choice still needs, so that hopeless trials are left out.
 const LEAST_PAPER: f64 = 0.85;
