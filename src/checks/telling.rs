@@ -1,6 +1,6 @@
 //! How the rules of the circuit name things.
 
-use crate::circuit::{Circuit, Feed, Need};
+use crate::circuit::{Circuit, Feed, Need, State};
 use crate::netlist::{Active, Contacting, Job, Kind, Meaning, PartId, Pole, TerminalId};
 use crate::source::Place;
 
@@ -122,4 +122,9 @@ pub(super) fn level(active: Active) -> &'static str {
 /// Whether all of a part's terminals are marked unused.
 pub(super) fn unused(job: &Job, id: PartId) -> bool {
     job.part(id).kind.terminals().iter().all(|t| job.terminal(*t).unused.is_some())
+}
+
+/// A state in words; `None` at rest.
+pub(super) fn at(circuit: &Circuit, state: &State) -> Option<String> {
+    (!state.at_rest()).then(|| circuit.words(state))
 }

@@ -16,6 +16,7 @@ mod nets;
 mod reach;
 mod signals;
 pub mod solve;
+mod survey;
 mod trace;
 mod walk;
 mod ways;
@@ -25,6 +26,7 @@ pub use movers::{MovedBy, Mover, MoverId, State};
 pub use nets::NetId;
 pub use reach::Reachable;
 pub use signals::{Signal, Switched};
+pub use survey::{Fed, Survey, Worst};
 pub use trace::{Hop, Path, Through, Way};
 pub use ways::{All, Feed, Level, PoleOf, ShortWay};
 
@@ -45,6 +47,7 @@ pub struct Circuit {
     shorts: All<ShortWay>,
     /// By terminal: whether its device has terminals and no sections.
     dark: Vec<bool>,
+    survey: std::sync::OnceLock<Survey>,
 }
 
 impl Circuit {
@@ -91,6 +94,7 @@ impl Circuit {
             signals,
             shorts,
             dark,
+            survey: std::sync::OnceLock::new(),
         };
         let logic = circuit.logic(job);
         circuit.reach = reach::Reach::of(&circuit.movers, logic);
@@ -136,6 +140,12 @@ impl Circuit {
             terms.push((Vec::new(), false));
         }
         reach::Logic { free: !signal.complete || (terms.is_empty() && outside), terms }
+    }
+
+    /// The highest amps, lowest volts and largest drops of all states. Worked out when it is first asked for.
+    #[must_use]
+    pub fn survey(&self, job: &Job) -> &Survey {
+        self.survey.get_or_init(|| Survey::of(job, self))
     }
 
     /// The conductor that a terminal is part of.

@@ -16,7 +16,8 @@
 //!   given in ohms or watts is a resistance. One that states no current draws none.
 //! - Contacts, fuses, links, bridges and outputs that are on have no resistance, nor has a core whose length or
 //!   resistance is not stated. Where several lie side by side they share the current alike.
-//! - Sources joined pole to pole, one of which `charges`, carry the loads one at a time ([`Solver::turns`]).
+//! - Sources joined pole to pole carry the loads one at a time ([`Solver::turns`]); what flows between them is not worked
+//!   out.
 //! - Earth is no conductor.
 
 mod islands;
@@ -223,6 +224,18 @@ impl<'a> Solver<'a> {
         &self.systems[self.place[terminal.index()].0].parts
     }
 
+    /// The terminals that hang together with a terminal whatever the contacts do.
+    #[must_use]
+    pub fn terminals_around(&self, terminal: TerminalId) -> &[TerminalId] {
+        &self.systems[self.place[terminal.index()].0].terminals
+    }
+
+    /// The cores that hang together with a terminal whatever the contacts do.
+    #[must_use]
+    pub fn cores_around(&self, terminal: TerminalId) -> &[CoreId] {
+        &self.systems[self.place[terminal.index()].0].cores
+    }
+
     /// The ohms of a core at a temperature; `None` where its length or resistance is not stated.
     #[must_use]
     pub fn core_ohms(&self, core: CoreId, at: Celsius) -> Option<Ohms> {
@@ -248,7 +261,7 @@ impl<'a> Solver<'a> {
         all
     }
 
-    /// Groups of sources that carry the loads one at a time: joined pole to pole, one of them charging.
+    /// Groups of sources that carry the loads one at a time: joined pole to pole.
     fn sharing(&self, at: usize, elements: &[Element]) -> Vec<Vec<PartId>> {
         let mut joined = UnionFind::<usize>::new(self.systems[at].terminals.len());
         let mut sources: Vec<(usize, usize, PartId)> = Vec::new();
@@ -270,8 +283,7 @@ impl<'a> Solver<'a> {
         for (plus, minus, id) in sources {
             groups.entry((joined.find(plus), joined.find(minus))).or_default().push(id);
         }
-        let charges = |id: &PartId| matches!(&self.job.part(*id).kind, Kind::Source(s) if s.charges);
-        groups.into_values().filter(|group| group.len() > 1 && group.iter().any(charges)).collect()
+        groups.into_values().filter(|group| group.len() > 1).collect()
     }
 
     fn system(&self, at: usize, ask: &Ask) -> Solved {

@@ -1,0 +1,72 @@
+//! A fuse carries more than it is made for.
+//!
+//! ## On site
+//!
+//! It blows when everything is on, or after some hot weeks, and somebody puts a larger one in.
+//!
+//! ## Why
+//!
+//! What flows in the worst state must be no more than the fuse's amps, and these no more than the core behind it takes.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! devices:
+//!   F1: {type: fuse, amps: 0.5 A}
+//!   Y1: {type: strike, volts: 12 V, amps: 0.6 A}
+//! ```
+//!
+//! ## Cure
+//!
+//! Take the next size of fuse if the cores behind it stand it, or divide the loads over two fuses.
+//!
+//! ## Limits
+//!
+//! The currents are those of the data sheets; inrush is not among them. Where a system has too many states to solve them
+//! all and its loads together exceed the fuse, the rule says that it did not check.
+//!
+//! ## Sources
+//!
+//! IEC 60364-4-43, 433.1: the design current is at most the rated current of the protective device.
+
+use crate::circuit::Circuit;
+use crate::netlist::{Job, Kind};
+
+use super::report::Report;
+use super::supply_overload::{milliamps, sum_around};
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let survey = circuit.survey(job);
+    for (id, part) in job.part_ids() {
+        let Kind::Fuse(fuse) = &part.kind else { continue };
+        let Some(worst) = survey.part(id).filter(|worst| worst.value.0 > 1e-6) else { continue };
+        let name = telling::part(job, id);
+        let place = job.device(part.device).place;
+        let Some(rated) = fuse.amps else {
+            let fix = "write `amps:` for it, as it is marked";
+            report.not_checked(format!("{name} has no amps"), fix).at(place, "").about(part.device);
+            continue;
+        };
+        if worst.value.0 <= rated.0 * (1.0 + 1e-6) {
+            if survey.sampled(fuse.between[0]) && sum_around(job, circuit, id) > rated.0 {
+                let missing = format!("the circuit of {name} has too many states to work all of them out");
+                let fix = "add up the currents of all that can be on at once by hand";
+                report.not_checked(missing, fix).at(place, "").about(part.device);
+            }
+            continue;
+        }
+        let state = telling::at(circuit, &worst.state);
+        let message = format!(
+            "{name} is {rated} and {} flow through it{}: it will blow",
+            milliamps(worst.value),
+            telling::clause(state.as_deref())
+        );
+        let draft =
+            report.find(message, "divide the loads, or take a larger fuse if the cores behind it stand it");
+        draft.at(place, "").about(part.device);
+        if let Some(state) = state {
+            draft.when(state);
+        }
+    }
+}

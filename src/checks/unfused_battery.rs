@@ -1,0 +1,126 @@
+//! A battery's plus leads away without a fuse.
+//!
+//! ## On site
+//!
+//! A pinched core glows and sets fire to what lies beside it. Even a small battery gives hundreds of amperes into a short.
+//!
+//! ## Why
+//!
+//! A supply limits its own current, a battery does not. Only a fuse at its terminal protects the lead that leaves it.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! cables:
+//!   W1: {type: twin-1.5, length: 2 m, cores: {red: [G2.V+, K1.+V], black: [G2.V-, K1.0V]}}     # G2 is a battery
+//! ```
+//!
+//! ## Cure
+//!
+//! Put a fuse right at the battery's plus, no larger than the thinnest core behind it takes.
+//!
+//! ## Limits
+//!
+//! A part whose data sheet says `fused:` may stand within 0.5 m of the battery without another fuse. A lead that joins the
+//! plus of one battery to the minus of the next in a string is exempt; the string's own plus is not. A lead between
+//! the battery and its fuse is not measured.
+//!
+//! ## Sources
+//!
+//! IEC 60364-4-43, 434.2.1: protection where the conductor begins. The 0.5 m are common practice, no source.
+
+use std::collections::BTreeSet;
+
+use crate::circuit::Circuit;
+use crate::netlist::{End, Job, Kind, TerminalId};
+
+use super::landings::{Landing, Landings};
+use super::report::Report;
+use super::telling;
+
+/// How far a terminal that is fused inside may be away, in metres.
+const NEAR: f64 = 0.5;
+
+pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    for (id, part) in job.part_ids() {
+        let Kind::Source(source) = &part.kind else { continue };
+        if !source.battery || source.fused.is_some() {
+            continue;
+        }
+        for landing in landings.on(source.plus) {
+            let Some((far, metres)) = far_end(job, *landing, source.plus) else { continue };
+            if protected(job, &landings, far, source.plus, metres) {
+                continue;
+            }
+            let name = telling::part(job, id);
+            let place = match landing {
+                Landing::Core(core, end) => job.core(*core).ends[*end].place,
+                Landing::Link(link) => job.links[link.index()].place,
+            };
+            let message = format!(
+                "{name} leads from its plus to {} without a fuse: a short behind it will set the core on fire",
+                job.label(far)
+            );
+            report
+                .find(message, format!("put a fuse right at {}", job.label(source.plus)))
+                .at(place, "")
+                .about(source.plus)
+                .about(far);
+        }
+    }
+}
+
+/// The other end of what lands on a terminal, and how far away it is.
+fn far_end(job: &Job, landing: Landing, from: TerminalId) -> Option<(TerminalId, Option<f64>)> {
+    match landing {
+        Landing::Core(core, end) => {
+            let End::Terminal(to) = job.core(core).ends[1 - end].to else { return None };
+            Some((to, job.cable(job.core(core).cable).length.map(|length| length.0)))
+        }
+        Landing::Link(link) => {
+            let link = &job.links[link.index()];
+            let to = link.ends.into_iter().find(|end| *end != from)?;
+            // What a suppressor or diode lies across is no lead away from the battery.
+            link.across.is_none().then_some((to, Some(0.0)))
+        }
+    }
+}
+
+/// Whether a terminal is one of a fuse, the minus of the next battery, or near and fused inside.
+fn protected(job: &Job, landings: &Landings, at: TerminalId, plus: TerminalId, metres: Option<f64>) -> bool {
+    let device = job.terminal(at).device;
+    let mut joins_on = false;
+    for part in &job.parts[job.device(device).parts.start as usize..job.device(device).parts.end as usize] {
+        match &part.kind {
+            Kind::Fuse(fuse) if fuse.between.contains(&at) => return true,
+            Kind::Source(source) if source.battery && source.minus == at => return true,
+            Kind::Source(source) if source.fused.is_some() && source.plus == at => {
+                return metres.is_some_and(|metres| metres <= NEAR);
+            }
+            _ => joins_on = true,
+        }
+    }
+    // A splice or a strip only leads on: what it leads to decides.
+    if joins_on || job.device(device).form == crate::netlist::Form::Box {
+        return false;
+    }
+    let mut seen = BTreeSet::from([at, plus]);
+    let mut queue = vec![(at, metres)];
+    while let Some((here, so_far)) = queue.pop() {
+        for landing in landings.on(here) {
+            let Some((next, more)) = far_end(job, *landing, here) else { continue };
+            let total = so_far.zip(more).map(|(a, b)| a + b);
+            if !seen.insert(next) {
+                continue;
+            }
+            let plain = job.device(job.terminal(next).device).form != crate::netlist::Form::Box;
+            if plain {
+                queue.push((next, total));
+            } else if !protected(job, landings, next, plus, total) {
+                return false;
+            }
+        }
+    }
+    true
+}

@@ -1,0 +1,95 @@
+//! A coil is switched off with nothing across it to take up its kick.
+//!
+//! ## On site
+//!
+//! Each time the lock or coil is switched off it gives back hundreds of volts: the contact burns, the controller resets, the
+//! reader dies after a year.
+//!
+//! ## Why
+//!
+//! The current in a coil does not stop at once. Without a way round it drives the volts up until something arcs.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! devices:
+//!   Y1: {type: strike, volts: 12 V, amps: 0.5 A}      # switched by K1, nothing across it
+//! ```
+//!
+//! ## Cure
+//!
+//! DC: a diode right at the coil, band (cathode) to plus, or a varistor where it must let go fast, as a magnetic lock
+//! must. What is fed both ways round needs a varistor or an RC link, which have no polarity.
+//!
+//! ## Limits
+//!
+//! Only what is said to be inductive is looked at, on DC, and only where a contact or output of this job switches it.
+//! A part whose data sheet says `suppressed: true` has it inside.
+//!
+//! ## Sources
+//!
+//! Two lock makers' instructions: 300 V and more from a 12 V coil. The rest is common practice, no source.
+
+use crate::circuit::Circuit;
+use crate::netlist::{Current, Job, Kind, PartId, TerminalId};
+
+use super::report::Report;
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    for (id, part) in job.part_ids() {
+        let kicks = match &part.kind {
+            Kind::Load(load) => load.inductive && !load.suppressed,
+            Kind::Coil(coil) => !coil.suppressed,
+            _ => false,
+        };
+        let Some([plus, minus]) = telling::ends(job, id).filter(|_| kicks && !part.existing) else {
+            continue;
+        };
+        let fed: Vec<_> = circuit
+            .feeds(id)
+            .ways
+            .iter()
+            .filter(|feed| feed.sources.iter().all(|s| dc(job, *s)))
+            .filter(|feed| circuit.reachable(&feed.needs).state().is_some())
+            .collect();
+        let switch = fed.iter().flat_map(|feed| &feed.parts).find(|p| switches(&job.part(**p).kind));
+        let both_ways = fed.iter().any(|feed| feed.forward) && fed.iter().any(|feed| !feed.forward);
+        let Some(switch) = switch.filter(|_| !held(job, circuit, plus, minus)) else { continue };
+        let name = telling::part(job, id);
+        let message = format!(
+            "{name} is a coil without a suppressor: its kick will wear {} down when it switches off",
+            telling::part(job, *switch)
+        );
+        let fix = if both_ways {
+            format!(
+                "put a varistor or an RC link across {name}; it is fed both ways round, so it takes no diode"
+            )
+        } else {
+            format!("put a diode (band to plus) or a varistor across {name}, right at it")
+        };
+        report.find(message, fix).at(job.device(part.device).place, "").about(part.device).of(id);
+    }
+}
+
+fn dc(job: &Job, source: PartId) -> bool {
+    matches!(&job.part(source).kind, Kind::Source(source) if source.current == Current::Dc)
+}
+
+fn switches(kind: &Kind) -> bool {
+    matches!(kind, Kind::Contact(_) | Kind::Output(_) | Kind::TwoWire(_))
+}
+
+/// Whether a varistor, RC link or diode lies across two terminals. A diode across what is fed both ways round is told by
+/// `reversed-diode`.
+fn held(job: &Job, circuit: &Circuit, a: TerminalId, b: TerminalId) -> bool {
+    let across = |x: TerminalId, y: TerminalId| {
+        let joined = |p, q| circuit.joined_past_fuses(p, q);
+        (joined(x, a) && joined(y, b)) || (joined(x, b) && joined(y, a))
+    };
+    job.parts.iter().any(|part| match &part.kind {
+        Kind::Suppressor(suppressor) => across(suppressor.between[0], suppressor.between[1]),
+        Kind::Diode(diode) => across(diode.anode, diode.cathode),
+        _ => false,
+    })
+}

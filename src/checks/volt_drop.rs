@@ -1,0 +1,148 @@
+//! A part gets too few volts because the cable loses them.
+//!
+//! ## On site
+//!
+//! It works on the bench and not at the end of the run: the lock does not pull, the siren is hoarse, the controller
+//! resets when the motor starts.
+//!
+//! ## Why
+//!
+//! Every core is a resistor, there and back. What all loads on it draw together is lost along it.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! cables:
+//!   W1: {type: alarm-4x0.22, length: 60 m, cores: {red: [G1.V+, Y1.V+], black: [G1.V-, Y1.V-], blue: taped, white: taped}}
+//! ```
+//!
+//! 60 m of 0.22 mm² there and back are 10.7 Ω: a magnet of 0.5 A on 12 V is left with about 7 V.
+//!
+//! ## Cure
+//!
+//! Take a larger core, double it with the spare ones, feed from nearer, or use a higher voltage.
+//!
+//! ## Limits
+//!
+//! It is an error where the part sits below its range in the worst state in which it is fed, with the source at its `low` if
+//! that is stated; a warning where more than 5 per cent of the nominal volts are lost. Conductors are taken at 20 °C. The 0.7 V of a
+//! diode are not counted as lost, but they count towards the range.
+//!
+//! ## Sources
+//!
+//! Resistances: IEC 60228, ASTM B258, IEC 60028. 5 per cent: BS 7671 Appendix 4; also common in lock makers' charts.
+
+use crate::circuit::{Circuit, Fed};
+use crate::diagnostic::Severity;
+use crate::netlist::{CoreId, Job, Kind, PartId};
+use crate::units::{Rated, Volts};
+
+use super::landings::Landings;
+use super::report::Report;
+use super::telling;
+
+/// The share of the nominal volts that may be lost.
+const LOST: f64 = 0.05;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = Landings::of(job);
+    let survey = circuit.survey(job);
+    for (id, part) in job.part_ids() {
+        let (rated, draw) = match &part.kind {
+            Kind::Load(load) => (load.volts, load.draw),
+            Kind::Coil(coil) => (coil.volts, coil.draw),
+            _ => continue,
+        };
+        let Some(fed) = survey.fed(id) else { continue };
+        let name = telling::part(job, id);
+        if draw.is_none() {
+            let fix = "write `amps:`, `ohms:` or `watts:` for it, as its label says";
+            let place = job.device(part.device).place;
+            report.not_checked(format!("{name} has no amps"), fix).at(place, "").about(part.device);
+            continue;
+        }
+        if let Some(rated) = rated {
+            look(job, circuit, &landings, id, rated, fed, report);
+        }
+    }
+    for (id, part) in job.part_ids() {
+        if let Kind::Source(source) = &part.kind
+            && survey.sampled(source.plus)
+        {
+            let name = telling::part(job, id);
+            let missing = format!("the circuit of {name} has too many states to work all of them out");
+            let fix = "measure the volts of its loads with everything on";
+            report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
+        }
+    }
+    unknown_cores(job, circuit, report);
+}
+
+fn look(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    id: PartId,
+    rated: Rated,
+    fed: &Fed,
+    report: &mut Report,
+) {
+    let name = telling::part(job, id);
+    let tenth = |volts: f64| Volts((volts * 10.0).round() / 10.0);
+    let low = fed.lowest.value.0;
+    let lost = fed.lost.as_ref().map(|worst| (worst, worst.value.0));
+    let share = lost.map_or(0.0, |(_, lost)| lost / rated.nominal.0);
+    // A source below the part's range is no drop, and told by wrong-voltage.
+    let (message, state, severity) =
+        if low < rated.range.low.0 - 1e-3 && lost.is_none_or(|(_, lost)| lost > 1e-3) {
+            let state = telling::at(circuit, &fed.lowest.state);
+            let why = lost.map_or_else(
+                || "other parts lie in its path and take the rest".to_owned(),
+                |(_, lost)| format!("the way to it loses {}", tenth(lost)),
+            );
+            let message = format!(
+                "{name} gets {}{} and needs {}: {why}",
+                tenth(low),
+                telling::clause(state.as_deref()),
+                rated.range.low
+            );
+            (message, state, Severity::Error)
+        } else if let Some((worst, lost)) = lost.filter(|_| share > LOST + 1e-6) {
+            let state = telling::at(circuit, &worst.state);
+            let message = format!(
+                "the way to {name} loses {}{}, {:.0} % of its {}",
+                tenth(lost),
+                telling::clause(state.as_deref()),
+                share * 100.0,
+                rated.nominal
+            );
+            (message, state, Severity::Warning)
+        } else {
+            return;
+        };
+    let Some([plus, _]) = telling::ends(job, id) else { return };
+    let draft =
+        report.find(message, "use larger or doubled cores, feed it from nearer, or use a higher voltage");
+    draft.severity(severity).at(telling::landing(job, landings, plus), "").about(plus).of(id);
+    if let Some(state) = state {
+        draft.when(state);
+    }
+}
+
+/// Says of cables whose resistance is not known, though their cores carry current, that they were left out.
+fn unknown_cores(job: &Job, circuit: &Circuit, report: &mut Report) {
+    for (id, cable) in job.cable_ids() {
+        let carries = |core: CoreId| circuit.survey(job).core(core).is_some_and(|worst| worst.value.0 > 1e-3);
+        if !cable.cores.iter().map(CoreId).any(carries) {
+            continue;
+        }
+        let (missing, fix) = if cable.length.is_none() {
+            (format!("{} has no length", cable.name), "write `length:` for it")
+        } else if cable.ohm_per_km.is_none() {
+            (format!("{} has no conductor size", cable.name), "state `area:` in its cable data")
+        } else {
+            continue;
+        };
+        report.not_checked(missing, fix).at(cable.place, "").about(id);
+    }
+}

@@ -1,0 +1,301 @@
+//! The worst of every state: the highest amps, the lowest volts, the largest drop, each with its state.
+//!
+//! Each conductor system is solved in its reachable states, at the nominal volts of its sources and, where these are
+//! stated, at their lowest and highest. States in which a source is shorted are left out. A system is solved for a
+//! limited amount of work ([`WORK`]); where that does not suffice the states nearest to rest and those furthest from
+//! it are solved, and the system counts as sampled: its worst state may be worse than what was found.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::netlist::{CableId, CoreId, Current, Job, Kind, PartId, TerminalId};
+use crate::units::{Amps, Volts};
+
+use super::solve::{Ask, DIODE_DROP, Mains, Solution, Solver, Trouble};
+use super::{Circuit, MoverId, State};
+
+/// How many parts and cores are solved for one system, all its states together.
+const WORK: usize = 6_000;
+
+/// The largest value of a quantity, and where it was found.
+#[derive(Clone, Debug)]
+pub struct Worst<Q> {
+    /// The value.
+    pub value: Q,
+    /// The state.
+    pub state: State,
+}
+
+/// How a load or coil fares in its worst states.
+#[derive(Clone, Debug)]
+pub struct Fed {
+    /// The lowest volts that it gets while something feeds it, the sources at their lowest.
+    pub lowest: Worst<Volts>,
+    /// The most that is lost on the way to it, the sources at their nominal volts; a diode's 0.7 V is not counted.
+    /// `None` where every way to it leads through other loads or resistors.
+    pub lost: Option<Worst<Volts>>,
+}
+
+/// The worst of every state.
+#[derive(Clone, Debug, Default)]
+pub struct Survey {
+    cores: BTreeMap<CoreId, Worst<Amps>>,
+    parts: BTreeMap<PartId, Worst<Amps>>,
+    open: BTreeMap<PartId, Worst<Volts>>,
+    cables: BTreeMap<CableId, Worst<Volts>>,
+    fed: BTreeMap<PartId, Fed>,
+    sampled: BTreeSet<TerminalId>,
+    troubles: Vec<Trouble>,
+}
+
+impl Survey {
+    /// The highest amps in a core, either way; `None` where it belongs to no system with a source.
+    #[must_use]
+    pub fn core(&self, core: CoreId) -> Option<&Worst<Amps>> {
+        self.cores.get(&core)
+    }
+
+    /// The highest amps through a part, either way; a source's as it delivers them.
+    #[must_use]
+    pub fn part(&self, part: PartId) -> Option<&Worst<Amps>> {
+        self.parts.get(&part)
+    }
+
+    /// The highest volts across a contact or output while it is open.
+    #[must_use]
+    pub fn open(&self, part: PartId) -> Option<&Worst<Volts>> {
+        self.open.get(&part)
+    }
+
+    /// The most that a cable loses there and back; `None` where the resistance of a core that carries current is not
+    /// known.
+    #[must_use]
+    pub fn cable(&self, cable: CableId) -> Option<&Worst<Volts>> {
+        self.cables.get(&cable)
+    }
+
+    /// How a load or coil fares in the states that feed it by hard paths, or, if there are none such, by soft ones;
+    /// `None` where none does.
+    #[must_use]
+    pub fn fed(&self, part: PartId) -> Option<&Fed> {
+        self.fed.get(&part)
+    }
+
+    /// Whether not every state of the system of a terminal was solved.
+    #[must_use]
+    pub fn sampled(&self, terminal: TerminalId) -> bool {
+        self.sampled.contains(&terminal)
+    }
+
+    /// What could not be solved in some state, each once.
+    #[must_use]
+    pub fn troubles(&self) -> &[Trouble] {
+        &self.troubles
+    }
+
+    pub(super) fn of(job: &Job, circuit: &Circuit) -> Self {
+        let solver = Solver::of(job);
+        let mut survey = Self::default();
+        let mut done = BTreeSet::new();
+        for part in &job.parts {
+            if let Kind::Source(source) = &part.kind
+                && done.insert(solver.system_of(source.plus))
+            {
+                survey.system(job, circuit, &solver, source.plus);
+            }
+        }
+        survey
+    }
+
+    fn system(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, at: TerminalId) {
+        let parts = solver.parts_around(at);
+        let cores = solver.cores_around(at);
+        // A contact that feeds no load, such as one on an input, changes no current worth counting.
+        let mut movers: Vec<MoverId> = parts
+            .iter()
+            .flat_map(|id| &circuit.feeds(*id).ways)
+            .flat_map(|feed| &feed.needs)
+            .map(|need| need.mover)
+            .collect();
+        movers.sort_unstable();
+        movers.dedup();
+        let (mut states, complete) = circuit.states(&movers);
+        let most = (WORK / (1 + parts.len() + cores.len())).max(4);
+        let sampled = !complete || states.len() > most;
+        if states.len() > most {
+            states.drain(most / 2..states.len() - most / 2);
+        }
+        if sampled {
+            self.sampled.extend(solver.terminals_around(at));
+        }
+        let sources: Vec<_> = parts
+            .iter()
+            .filter_map(|id| match &job.part(*id).kind {
+                Kind::Source(source) => Some(source),
+                _ => None,
+            })
+            .collect();
+        let mut levels = vec![Mains::Nominal];
+        levels.extend(sources.iter().any(|s| s.low.is_some()).then_some(Mains::Low));
+        levels.extend(sources.iter().any(|s| s.high.is_some()).then_some(Mains::High));
+        let waves: &[bool] =
+            if sources.iter().any(|s| s.current == Current::Ac) { &[false, true] } else { &[false] };
+        for state in states {
+            let shorted = |way: &super::ShortWay| {
+                solver.system_of(way.between[0]) == solver.system_of(at) && circuit.holds(&way.needs, &state)
+            };
+            if circuit.shorts().ways.iter().any(shorted) {
+                continue;
+            }
+            let operated = |id: PartId| circuit.mover_of(id).is_some_and(|mover| state.operated(mover));
+            let plain = Ask::new(&operated);
+            for turn in 0..solver.turns(at, &plain) {
+                for (mains, reversed_ac) in levels.iter().flat_map(|m| waves.iter().map(|w| (*m, *w))) {
+                    let solution = solver.solve_around(at, &Ask { turn, mains, reversed_ac, ..plain });
+                    self.currents(cores, parts, job, &solution, &state);
+                    self.volts(parts, job, circuit, &solution, &state, mains, &levels);
+                    for trouble in solution.troubles() {
+                        if !self.troubles.contains(trouble) {
+                            self.troubles.push(trouble.clone());
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn currents(
+        &mut self,
+        cores: &[CoreId],
+        parts: &[PartId],
+        job: &Job,
+        solution: &Solution,
+        state: &State,
+    ) {
+        let mut cables = BTreeSet::new();
+        for core in cores {
+            if let Some(amps) = solution.core_amps(*core) {
+                keep(&mut self.cores, *core, Amps(amps.0.abs()), state);
+                cables.insert(job.core(*core).cable);
+            }
+        }
+        for cable in cables {
+            if let Some(lost) = solution.cable_drop(cable) {
+                keep(&mut self.cables, cable, lost, state);
+            }
+        }
+        for part in parts {
+            if let Some(amps) = solution.part_amps(*part) {
+                let source = matches!(job.part(*part).kind, Kind::Source(_));
+                keep(&mut self.parts, *part, if source { amps } else { Amps(amps.0.abs()) }, state);
+            }
+            for [a, b] in gaps(&job.part(*part).kind) {
+                if solution.part_amps(*part).is_some_and(|amps| amps.0 == 0.0)
+                    && let Some(volts) = solution.between(a, b)
+                {
+                    keep(&mut self.open, *part, Volts(volts.0.abs()), state);
+                }
+            }
+        }
+    }
+
+    #[allow(clippy::too_many_arguments, reason = "one place, one solution")]
+    fn volts(
+        &mut self,
+        parts: &[PartId],
+        job: &Job,
+        circuit: &Circuit,
+        solution: &Solution,
+        state: &State,
+        mains: Mains,
+        levels: &[Mains],
+    ) {
+        for &id in parts {
+            let (plus, minus, polarised) = match &job.part(id).kind {
+                Kind::Load(load) => (load.plus, load.minus, load.polarised),
+                Kind::Coil(coil) => (coil.plus, coil.minus, coil.polarised),
+                _ => continue,
+            };
+            let Some(volts) = solution.between(plus, minus) else { continue };
+            let volts = if polarised { volts.0 } else { volts.0.abs() };
+            let ways = &circuit.feeds(id).ways;
+            let hard = ways.iter().any(|feed| feed.hard);
+            let feeding: Vec<_> = ways
+                .iter()
+                .filter(|feed| feed.hard == hard && (feed.forward || !polarised))
+                .filter(|feed| circuit.holds(&feed.needs, state))
+                .filter(|feed| {
+                    feed.sources.iter().all(|s| solution.part_amps(*s).is_some_and(|amps| amps.0.abs() > 0.0))
+                })
+                .collect();
+            if feeding.is_empty() {
+                continue;
+            }
+            // What is lost is counted from the source that loses least on its way.
+            let lost = feeding
+                .iter()
+                .filter(|feed| feed.hard)
+                .filter_map(|feed| Some(nominal(job, &feed.sources)? - kept(job, &feed.parts) - volts))
+                .min_by(f64::total_cmp);
+            let worst = |value| Worst { value: Volts(value), state: state.clone() };
+            let low = if levels.contains(&Mains::Low) { Mains::Low } else { Mains::Nominal };
+            let fed = self.fed.entry(id).or_insert_with(|| Fed { lowest: worst(f64::INFINITY), lost: None });
+            if mains == low && volts < fed.lowest.value.0 - 1e-9 {
+                fed.lowest = worst(volts);
+            }
+            if let Some(lost) = lost.filter(|_| mains == Mains::Nominal)
+                && fed.lost.as_ref().is_none_or(|before| lost > before.value.0 + 1e-9)
+            {
+                fed.lost = Some(worst(lost));
+            }
+        }
+    }
+}
+
+/// Keeps a value if it is larger than the one before; a state nearer to rest wins where they are alike.
+fn keep<K: Ord, Q: Copy + crate::units::Quantity>(
+    into: &mut BTreeMap<K, Worst<Q>>,
+    key: K,
+    value: Q,
+    state: &State,
+) {
+    match into.get_mut(&key) {
+        Some(worst) if value.value() <= worst.value.value() + 1e-9 => {}
+        Some(worst) => *worst = Worst { value, state: state.clone() },
+        None => {
+            into.insert(key, Worst { value, state: state.clone() });
+        }
+    }
+}
+
+/// The gaps across which a part may be open.
+fn gaps(kind: &Kind) -> Vec<[TerminalId; 2]> {
+    match kind {
+        Kind::Contact(contact) => {
+            [contact.no, contact.nc].into_iter().flatten().map(|throw| [contact.common, throw]).collect()
+        }
+        Kind::Output(output) => vec![[output.at, output.common]],
+        _ => Vec::new(),
+    }
+}
+
+fn nominal(job: &Job, sources: &[PartId]) -> Option<f64> {
+    sources
+        .iter()
+        .map(|id| match &job.part(*id).kind {
+            Kind::Source(source) => source.volts.map(|volts| volts.0),
+            _ => None,
+        })
+        .sum()
+}
+
+/// What diodes and two-wire sensors on the way keep by their nature.
+fn kept(job: &Job, parts: &[PartId]) -> f64 {
+    parts
+        .iter()
+        .map(|id| match &job.part(*id).kind {
+            Kind::Diode(_) => DIODE_DROP,
+            Kind::TwoWire(sensor) => sensor.drop.map_or(0.0, |drop| drop.0),
+            _ => 0.0,
+        })
+        .sum()
+}
