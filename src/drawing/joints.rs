@@ -14,6 +14,8 @@ pub struct Joined {
     pub lines: Vec<usize>,
     /// The landings that it touches, by their number in [`Found::landings`].
     pub landings: BTreeSet<usize>,
+    /// Where lines of different names touch each other: their names and a point.
+    pub contacts: Vec<(Name, Name, Point)>,
     /// Its ends that touch neither a landing nor another of its lines.
     pub free: Vec<Point>,
 }
@@ -40,6 +42,7 @@ pub fn joints(found: &Found) -> Vec<Joined> {
     let buckets = Buckets::new(&runs);
     let mut sets = Sets((0..runs.len()).collect());
     let mut free = Vec::new();
+    let mut contacts = Vec::new();
     for (i, run) in runs.iter().enumerate() {
         let last = run.points.len().saturating_sub(1);
         for (n, p) in run.points.iter().enumerate() {
@@ -51,6 +54,7 @@ pub fn joints(found: &Found) -> Vec<Joined> {
             for (j, _) in touched {
                 sets.join(i, *j);
                 alone = false;
+                contacts.extend(runs.get(*j).filter(|r| r.name != run.name).map(|other| (i, other.name, *p)));
             }
             if alone && (n == 0 || n == last) {
                 free.push((i, *p));
@@ -62,6 +66,11 @@ pub fn joints(found: &Found) -> Vec<Joined> {
         let entry = joined.entry(sets.of(i)).or_default();
         entry.names.insert(run.name.clone());
         entry.lines.extend(&run.lines);
+    }
+    for (i, other, p) in contacts {
+        if let Some(run) = runs.get(i) {
+            joined.entry(sets.of(i)).or_default().contacts.push((run.name.clone(), other.clone(), p));
+        }
     }
     for (n, landing) in found.landings.iter().enumerate() {
         for i in buckets.touching(landing, &runs) {

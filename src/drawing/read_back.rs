@@ -131,17 +131,24 @@ impl Held<'_> {
             return self.say(words);
         };
         let mut words = Vec::new();
-        let others: Vec<String> =
-            joined.names.iter().filter(|n| **n != own && **n != Name::None).map(called).collect();
-        if !others.is_empty() {
-            words.push(format!("{what} touches {} and reads as joined to it", others.join(", ")));
+        let alone = !joined.names.iter().any(|n| *n != own && *n != Name::None);
+        let mut said = BTreeSet::new();
+        for (a, b, at) in joined.contacts.iter().filter(|(a, b, _)| *a == own || *b == own) {
+            let other = if *a == own { b } else { a };
+            if *other != Name::None && said.insert(other) {
+                let other = called(other);
+                words.push(format!(
+                    "{what} touches {other} at {:.1}, {:.1} mm and reads as joined to it",
+                    at.x, at.y
+                ));
+            }
         }
         let looks = self.looks(joined, &own);
         if looks.as_deref() != Some(colours) {
             let seen = looks.map_or_else(|| "no colour that a core has".to_owned(), |c| words_of(&c));
             words.push(format!("{what} is drawn in {seen}, not in {}", words_of(colours)));
         }
-        if others.is_empty() {
+        if alone {
             words.extend(self.ends(joined, &what, &own, ends));
         }
         if words.is_empty() {
