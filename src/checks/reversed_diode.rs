@@ -32,7 +32,7 @@
 //! Common practice, no source.
 
 use crate::circuit::Circuit;
-use crate::netlist::{Current, Diode, Job, Kind, PartId, TerminalId};
+use crate::netlist::{Current, Diode, Job, Kind, PartId};
 
 use super::landings::Landings;
 use super::report::Report;
@@ -79,9 +79,10 @@ pub(super) fn turned(job: &Job, circuit: &Circuit) -> Vec<(PartId, PartId, Optio
     };
     job.part_ids()
         .filter_map(|(id, part)| match &part.kind {
-            Kind::Diode(diode) => {
-                across(job, circuit, diode).into_iter().find_map(|load| conducts(id, diode, load))
-            }
+            Kind::Diode(diode) => circuit
+                .between(job, diode.anode, diode.cathode)
+                .into_iter()
+                .find_map(|load| conducts(id, diode, load)),
             _ => None,
         })
         .collect()
@@ -93,28 +94,4 @@ fn polarised(job: &Job, load: PartId) -> bool {
         Kind::Coil(coil) => coil.polarised,
         _ => false,
     }
-}
-
-/// The loads and coils whose two ends are joined to the two ends of a diode.
-fn across(job: &Job, circuit: &Circuit, diode: &Diode) -> Vec<PartId> {
-    let joined = |a, b| circuit.joined_past_fuses(a, b);
-    job.part_ids()
-        .filter(|(_, part)| match &part.kind {
-            Kind::Load(load) => spans(&joined, diode, load.plus, load.minus),
-            Kind::Coil(coil) => spans(&joined, diode, coil.plus, coil.minus),
-            _ => false,
-        })
-        .map(|(id, _)| id)
-        .collect()
-}
-
-fn spans(
-    joined: &dyn Fn(TerminalId, TerminalId) -> bool,
-    diode: &Diode,
-    a: TerminalId,
-    b: TerminalId,
-) -> bool {
-    !joined(a, b)
-        && ((joined(a, diode.anode) && joined(b, diode.cathode))
-            || (joined(a, diode.cathode) && joined(b, diode.anode)))
 }

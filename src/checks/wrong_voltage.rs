@@ -65,7 +65,9 @@ struct Gets {
     sources: Vec<PartId>,
     needs: Vec<crate::circuit::Need>,
     rectified: bool,
-    path: String,
+    parts: Vec<PartId>,
+    from: Option<TerminalId>,
+    to: TerminalId,
 }
 
 fn look(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, wants: Wants, report: &mut Report) {
@@ -103,7 +105,11 @@ fn look(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, wants: Wa
         let Some(wrong) = wrong else { continue };
         let Some(state) = circuit.sound(&gets.needs, wants.at).state() else { continue };
         let words = circuit.when(&gets.needs, &state);
-        let message = format!("{wrong}{}: {}", telling::clause(words.as_deref()), gets.path);
+        let message = format!(
+            "{wrong}{}: {}",
+            telling::clause(words.as_deref()),
+            telling::hops(job, circuit, &gets.needs, &gets.parts, gets.from, gets.to)
+        );
         let draft = report
             .find(message, format!("feed {name} from a source that it is made for, or correct its volts"));
         draft.at(telling::landing(job, landings, wants.at), "").about(wants.at).of(id);
@@ -142,23 +148,21 @@ fn gets(job: &Job, circuit: &Circuit, id: PartId) -> Vec<Gets> {
                 sources: vec![way.pole.0],
                 needs: way.needs.clone(),
                 rectified: diode(&way.parts),
-                path: telling::hops(
-                    job,
-                    circuit,
-                    &way.needs,
-                    &way.parts,
-                    telling::pole(job, way.pole),
-                    input.at,
-                ),
+                parts: way.parts.clone(),
+                from: telling::pole(job, way.pole),
+                to: input.at,
             })
             .collect();
     }
+    let Some([plus, minus]) = telling::ends(job, id) else { return Vec::new() };
     let hard = circuit.feeds(id).ways.iter().filter(|feed| feed.hard);
     hard.map(|feed| Gets {
         sources: feed.sources.clone(),
         needs: feed.needs.clone(),
         rectified: diode(&feed.parts),
-        path: telling::feed_in(job, circuit, id, feed),
+        parts: feed.parts.clone(),
+        from: feed.sources.first().and_then(|source| telling::pole(job, (*source, feed.pole))),
+        to: if feed.forward { plus } else { minus },
     })
     .collect()
 }

@@ -3,7 +3,7 @@
 //! Every simple path from a node to the root goes through the blocks between them and no others, so a search for
 //! paths needs to look at nothing else. Tarjan's algorithm, without recursion.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use super::graph::{EdgeId, Graph};
 use super::nets::Node;
@@ -97,6 +97,32 @@ impl Blocks {
     /// Whether a node can be reached at all.
     pub(super) fn reaches(&self, node: Node) -> bool {
         node == self.root || self.up.contains_key(&node)
+    }
+
+    /// The same, but only over nodes from which a walk gets to the root, with the current or `against` it.
+    pub(super) fn towards(
+        graph: &Graph,
+        root: Node,
+        removed: Option<Node>,
+        against: bool,
+        allowed: &dyn Fn(EdgeId) -> bool,
+    ) -> Self {
+        let mut reach = HashSet::from([root]);
+        let mut queue = vec![root];
+        while let Some(node) = queue.pop() {
+            for &id in &graph.at[node] {
+                let edge = &graph.edges[id];
+                let other = edge.other(node);
+                if Some(other) != removed && allowed(id) && edge.passes(other, against) && reach.insert(other)
+                {
+                    queue.push(other);
+                }
+            }
+        }
+        Self::of(graph, root, removed, &|id| {
+            let edge = &graph.edges[id];
+            allowed(id) && reach.contains(&edge.a) && reach.contains(&edge.b)
+        })
     }
 
     /// All nodes that can be reached, the root among them, in order.

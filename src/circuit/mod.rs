@@ -123,9 +123,10 @@ impl Circuit {
             Kind::Coil(coil) => [coil.plus, coil.minus],
             _ => return reach::Logic::default(),
         };
-        let outside = job.part(coil).existing || ends.iter().any(|end| self.dark_end(*end, coil).is_some());
+        let outside =
+            || job.part(coil).existing || ends.iter().any(|end| self.dark_end(*end, coil).is_some());
         let terms: Vec<_> = feeds.ways.iter().map(|feed| (feed.needs.clone(), feed.hard)).collect();
-        reach::Logic { free: !feeds.complete || (terms.is_empty() && outside), terms }
+        reach::Logic { free: !feeds.complete || (terms.is_empty() && outside()), terms }
     }
 
     /// When an input is active: reached by its active level on a hard path, it is; by way of a resistor, load or
@@ -134,12 +135,12 @@ impl Circuit {
         let (Some(signal), Kind::Input(at)) = (self.signals.get(&input), &job.part(input).kind) else {
             return reach::Logic { free: true, ..Default::default() };
         };
-        let outside = job.part(input).existing || self.dark_end(at.at, input).is_some();
+        let outside = || job.part(input).existing || self.dark_end(at.at, input).is_some();
         let mut terms: Vec<_> = signal.active.iter().map(|way| (way.needs.clone(), true)).collect();
         if signal.soft {
             terms.push((Vec::new(), false));
         }
-        reach::Logic { free: !signal.complete || (terms.is_empty() && outside), terms }
+        reach::Logic { free: !signal.complete || (terms.is_empty() && outside()), terms }
     }
 
     /// The highest amps, lowest volts and largest drops of all states. Worked out when it is first asked for.
@@ -284,6 +285,14 @@ impl Circuit {
     #[must_use]
     pub fn joins(&self, a: TerminalId, b: TerminalId) -> All<(Vec<Need>, Vec<PartId>)> {
         self.finder.joins(a, b)
+    }
+
+    /// The loads and coils whose two ends are joined, fuses counted as closed, to two terminals.
+    #[must_use]
+    pub fn between(&self, job: &Job, a: TerminalId, b: TerminalId) -> Vec<PartId> {
+        let mut parts = self.finder.soft_between(a, b);
+        parts.retain(|part| matches!(job.part(*part).kind, Kind::Load(_) | Kind::Coil(_)));
+        parts
     }
 
     /// Whether two terminals hang together by any path at all, sources included.

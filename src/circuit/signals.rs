@@ -42,7 +42,6 @@ impl Signal {
         let at = finder.levels(input.at);
         let common = finder.levels(input.common);
         let mut signal = Self { complete: at.complete && common.complete, ..Self::default() };
-        let soft = finder.soft_poles(input.at, part);
         for (level, pole) in poles(&at.ways) {
             for (base, its) in poles(&common.ways) {
                 let Some(needs) = both(&level.needs, &base.needs) else { continue };
@@ -52,6 +51,8 @@ impl Signal {
                 if active { signal.active.push(way) } else { signal.inactive.push(way) }
             }
         }
+        let large = if signal.active.is_empty() { None } else { finder.poles_round_large(input.at) };
+        let soft = large.unwrap_or_else(|| finder.soft_poles(input.at, part));
         signal.soft = soft.iter().any(|&pole| {
             poles(&common.ways)
                 .any(|(_, its)| side(finder, pole, its).is_some_and(|high| active(input.active, high, its.1)))

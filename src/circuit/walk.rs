@@ -1,5 +1,7 @@
 //! Every way through the graph that needs no mover to stand two ways at once.
 
+use std::collections::HashMap;
+
 use super::graph::{EdgeId, Graph, Need};
 use super::needs::within;
 use super::nets::Node;
@@ -8,7 +10,6 @@ use super::nets::Node;
 pub(super) struct Leg {
     pub(super) from: Node,
     pub(super) to: Node,
-    /// Sorted.
     pub(super) allowed: Vec<EdgeId>,
     /// Whether the walk goes against the current.
     pub(super) against: bool,
@@ -30,6 +31,9 @@ const LONGEST: usize = 1_500;
 pub(super) struct Walk<'g> {
     graph: &'g Graph,
     legs: Vec<Leg>,
+    /// For each leg, the allowed edges at each node: hard ones first, then those that need a mover, then soft ones. A
+    /// rail of thousands of edges costs nothing where only a few of them lead anywhere.
+    ways: Vec<HashMap<Node, Vec<EdgeId>>>,
     soft: bool,
     taken: Vec<EdgeId>,
     visited: Vec<Node>,
@@ -49,9 +53,11 @@ impl<'g> Walk<'g> {
                 visited.push(leg.from);
             }
         }
+        let ways = legs.iter().map(|leg| ways(graph, &leg.allowed)).collect();
         let mut walk = Walk {
             graph,
             legs,
+            ways,
             soft: false,
             taken: Vec::new(),
             visited,
@@ -95,30 +101,24 @@ impl<'g> Walk<'g> {
         if self.told() {
             return;
         }
-        for kind in 0..3 {
-            for at in 0..self.graph.at[node].len() {
-                let id = self.graph.at[node][at];
-                let edge = self.graph.edges[id];
-                let rank = if edge.soft() { 2 } else { usize::from(edge.need().is_some()) };
-                let next = edge.other(node);
-                if rank != kind
-                    || (edge.soft() && !self.soft)
-                    || next == node
-                    || !edge.passes(node, self.legs[leg].against)
-                    || self.legs[leg].allowed.binary_search(&id).is_err()
-                    || self.visited.contains(&next)
-                {
-                    continue;
-                }
-                let Some(added) = self.want(edge.need()) else { continue };
-                self.taken.push(id);
-                self.visited.push(next);
-                self.step(leg, next);
-                self.visited.pop();
-                self.taken.pop();
-                if let Some(at) = added {
-                    self.needs.remove(at);
-                }
+        for at in 0..self.ways[leg].get(&node).map_or(0, Vec::len) {
+            let Some(&id) = self.ways[leg].get(&node).and_then(|ways| ways.get(at)) else { break };
+            let edge = self.graph.edges[id];
+            let next = edge.other(node);
+            if (edge.soft() && !self.soft)
+                || !edge.passes(node, self.legs[leg].against)
+                || self.visited.contains(&next)
+            {
+                continue;
+            }
+            let Some(added) = self.want(edge.need()) else { continue };
+            self.taken.push(id);
+            self.visited.push(next);
+            self.step(leg, next);
+            self.visited.pop();
+            self.taken.pop();
+            if let Some(at) = added {
+                self.needs.remove(at);
             }
         }
     }
@@ -149,4 +149,23 @@ impl<'g> Walk<'g> {
         }
         self.found.push(Found { edges: self.taken.clone(), needs: self.needs.clone(), soft });
     }
+}
+
+/// The edges at each node, in the order in which they are tried.
+fn ways(graph: &Graph, allowed: &[EdgeId]) -> HashMap<Node, Vec<EdgeId>> {
+    let rank = |id: &EdgeId| {
+        let edge = &graph.edges[*id];
+        if edge.soft() { 2 } else { u8::from(edge.need().is_some()) }
+    };
+    let mut order = allowed.to_vec();
+    order.sort_by_key(rank);
+    let mut at: HashMap<Node, Vec<EdgeId>> = HashMap::new();
+    for id in order {
+        let edge = &graph.edges[id];
+        if edge.a != edge.b {
+            at.entry(edge.a).or_default().push(id);
+            at.entry(edge.b).or_default().push(id);
+        }
+    }
+    at
 }

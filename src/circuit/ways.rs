@@ -7,7 +7,7 @@ use petgraph::unionfind::UnionFind;
 use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 
 use super::blocks::Blocks;
-use super::graph::{Carries, EdgeId, Graph, Need};
+use super::graph::{Carries, Edge, EdgeId, Graph, Need};
 use super::nets::{Nets, Node};
 use super::walk::{Leg, Walk};
 
@@ -84,6 +84,9 @@ impl Origin {
 /// More sources than this on one conductor system, and only those whose poles bound a part's branch are tried for it.
 const MANY_SOURCES: usize = 24;
 
+/// A branch of more nodes than this is not looked through for each input on it.
+const LARGE_BRANCH: usize = 400;
+
 /// The searches of one job.
 pub(super) struct Finder {
     graph: Graph,
@@ -97,12 +100,15 @@ pub(super) struct Finder {
     in_system: BTreeMap<usize, Vec<usize>>,
     /// By node: what hangs together without the poles.
     branch: Vec<usize>,
+    /// By branch: how many nodes it has.
+    size: BTreeMap<usize, usize>,
     /// By branch: the nodes with poles at its edge.
     bounds: BTreeMap<usize, BTreeSet<Node>>,
-    soft_blocks: BTreeMap<(usize, Pole), Blocks>,
-    hard_blocks: BTreeMap<Node, Blocks>,
+    soft_blocks: BTreeMap<(usize, Pole, bool), Blocks>,
+    /// By pole node, and whether the walk there goes against the current.
+    hard_blocks: BTreeMap<(Node, bool), Blocks>,
     /// By node: the pole nodes that it might reach by hard paths.
-    hard_poles: BTreeMap<Node, Vec<Node>>,
+    hard_poles: BTreeMap<Node, BTreeSet<Node>>,
 }
 
 impl Finder {
@@ -138,6 +144,10 @@ impl Finder {
         }
         let system = systems.into_labeling();
         let branch = branches.into_labeling();
+        let mut size: BTreeMap<usize, usize> = BTreeMap::new();
+        for at in &branch {
+            *size.entry(*at).or_default() += 1;
+        }
         let mut in_system: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
         for (n, origin) in origins.iter().enumerate() {
             in_system.entry(system[origin.plus]).or_default().push(n);
@@ -151,14 +161,16 @@ impl Finder {
             }
         }
         let mut hard_blocks = BTreeMap::new();
-        let mut hard_poles: BTreeMap<Node, Vec<Node>> = BTreeMap::new();
+        let mut hard_poles: BTreeMap<Node, BTreeSet<Node>> = BTreeMap::new();
         let hard = |id: EdgeId| !matches!(graph.edges[id].carries, Carries::Soft | Carries::Source { .. });
         for &root in poles.keys() {
-            let blocks = Blocks::of(&graph, root, None, &hard);
-            for node in blocks.nodes() {
-                hard_poles.entry(node).or_default().push(root);
+            for against in [true, false] {
+                let blocks = Blocks::towards(&graph, root, None, against, &hard);
+                for node in blocks.nodes() {
+                    hard_poles.entry(node).or_default().insert(root);
+                }
+                hard_blocks.insert((root, against), blocks);
             }
-            hard_blocks.insert(root, blocks);
         }
         Self {
             node: nets.node.clone(),
@@ -167,6 +179,7 @@ impl Finder {
             system,
             in_system,
             branch,
+            size,
             bounds,
             soft_blocks: BTreeMap::new(),
             hard_blocks,
@@ -179,11 +192,11 @@ impl Finder {
         edges.iter().map(|id| self.graph.edges[*id].part).collect()
     }
 
-    fn blocks(&mut self, origin: usize, pole: Pole) -> &Blocks {
+    fn blocks(&mut self, origin: usize, pole: Pole, against: bool) -> &Blocks {
         let (o, graph) = (&self.origins[origin], &self.graph);
-        self.soft_blocks.entry((origin, pole)).or_insert_with(|| {
-            let other = if pole == Pole::Plus { o.minus } else { o.plus };
-            Blocks::of(graph, o.node(pole), Some(other), &|id| id != o.edge)
+        self.soft_blocks.entry((origin, pole, against)).or_insert_with(|| {
+            let other = o.node(opposite(pole));
+            Blocks::towards(graph, o.node(pole), Some(other), against, &|id| id != o.edge)
         })
     }
 
@@ -274,7 +287,7 @@ impl Finder {
         for (end, goal, pole, against) in [(ends[0], from, pole, true), (ends[1], to, back, false)] {
             let mut allowed = Vec::new();
             if end != goal {
-                let blocks = self.blocks(origin, pole);
+                let blocks = self.blocks(origin, pole, against);
                 if !blocks.reaches(end) {
                     return;
                 }
@@ -312,9 +325,7 @@ impl Finder {
         let from = self.node[terminal.index()];
         let mut all = All { ways: Vec::new(), complete: true };
         for &goal in self.hard_poles.get(&from).into_iter().flatten() {
-            let (Some(poles), Some(blocks)) = (self.poles.get(&goal), self.hard_blocks.get(&goal)) else {
-                continue;
-            };
+            let Some(poles) = self.poles.get(&goal) else { continue };
             // A diode lets a plus through on one way only, so each kind of pole is looked for with its own.
             for against in [true, false] {
                 let wanted = if against { Pole::Plus } else { Pole::Minus };
@@ -323,7 +334,8 @@ impl Finder {
                     .filter(|(o, pole)| *pole == wanted || self.origins[*o].ac)
                     .map(|(o, pole)| (self.origins[*o].part, *pole))
                     .collect();
-                if poles.is_empty() {
+                let Some(blocks) = self.hard_blocks.get(&(goal, against)) else { continue };
+                if poles.is_empty() || !blocks.reaches(from) {
                     continue;
                 }
                 let leg = Leg { from, to: goal, allowed: blocks.between(from), against };
@@ -363,6 +375,36 @@ impl Finder {
         found.sort_unstable();
         found.dedup();
         found
+    }
+
+    /// The poles at the edge of what hangs together with a terminal, where that is too much to look through for each
+    /// input; all that can be said is that they may be reached.
+    pub(super) fn poles_round_large(&self, terminal: TerminalId) -> Option<Vec<PoleOf>> {
+        let branch = self.branch[self.node[terminal.index()]];
+        let large = self.size.get(&branch).is_some_and(|size| *size > LARGE_BRANCH);
+        large.then(|| {
+            let bounds = self.bounds.get(&branch).into_iter().flatten();
+            bounds
+                .filter_map(|node| self.poles.get(node))
+                .flatten()
+                .map(|(o, pole)| (self.origins[*o].part, *pole))
+                .collect()
+        })
+    }
+
+    /// The parts of soft edges between the nodes of two terminals.
+    pub(super) fn soft_between(&self, a: TerminalId, b: TerminalId) -> Vec<PartId> {
+        let (a, b) = (self.node[a.index()], self.node[b.index()]);
+        let few = if self.graph.at[a].len() <= self.graph.at[b].len() { a } else { b };
+        let between = |edge: &&Edge| {
+            edge.soft() && a != b && [edge.a, edge.b].contains(&a) && [edge.a, edge.b].contains(&b)
+        };
+        self.graph.at[few]
+            .iter()
+            .map(|id| &self.graph.edges[*id])
+            .filter(between)
+            .map(|edge| edge.part)
+            .collect()
     }
 
     /// The nodes that hang together with a terminal by any path that passes no pole, nor the part `without`.
@@ -407,17 +449,12 @@ impl Finder {
     pub(super) fn joins(&self, a: TerminalId, b: TerminalId) -> All<(Vec<Need>, Vec<PartId>)> {
         let (from, to) = (self.node[a.index()], self.node[b.index()]);
         let plain = |id: EdgeId| matches!(self.graph.edges[id].carries, Carries::When(_));
-        let blocks = match self.hard_blocks.get(&to) {
-            Some(blocks) => blocks,
-            None => &Blocks::of(&self.graph, to, None, &plain),
-        };
+        let blocks = Blocks::of(&self.graph, to, None, &plain);
         if !blocks.reaches(from) {
             return All { ways: Vec::new(), complete: true };
         }
-        let mut allowed = blocks.between(from);
-        allowed.retain(|id| plain(*id));
-        let (found, complete) =
-            Walk::all(&self.graph, vec![Leg { from, to, allowed, against: false }], &[], false);
+        let leg = Leg { from, to, allowed: blocks.between(from), against: false };
+        let (found, complete) = Walk::all(&self.graph, vec![leg], &[], false);
         let ways = found.into_iter().map(|way| (way.needs, self.parts(&way.edges))).collect();
         All { ways, complete }
     }
