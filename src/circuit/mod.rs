@@ -68,7 +68,7 @@ impl Circuit {
                     feeds.insert(id, finder.feeds(job, id, coil.plus, coil.minus));
                 }
                 Kind::Input(input) => {
-                    signals.insert(id, Signal::of(&finder, id, input));
+                    signals.insert(id, Signal::of(&finder, input));
                 }
                 _ => {}
             }

@@ -38,7 +38,7 @@ pub struct Signal {
 }
 
 impl Signal {
-    pub(super) fn of(finder: &Finder, part: PartId, input: &Input) -> Self {
+    pub(super) fn of(finder: &Finder, input: &Input) -> Self {
         let at = finder.levels(input.at);
         let common = finder.levels(input.common);
         let mut signal = Self { complete: at.complete && common.complete, ..Self::default() };
@@ -51,8 +51,7 @@ impl Signal {
                 if active { signal.active.push(way) } else { signal.inactive.push(way) }
             }
         }
-        let large = if signal.active.is_empty() { None } else { finder.poles_round_large(input.at) };
-        let soft = large.unwrap_or_else(|| finder.soft_poles(input.at, part));
+        let soft = finder.soft_poles_of_input(input.at);
         signal.soft = soft.iter().any(|&pole| {
             poles(&common.ways)
                 .any(|(_, its)| side(finder, pole, its).is_some_and(|high| active(input.active, high, its.1)))

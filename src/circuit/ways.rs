@@ -1,6 +1,6 @@
 //! The ways in which parts are fed, sources are shorted and terminals reach a pole.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 use petgraph::unionfind::UnionFind;
 
@@ -84,9 +84,6 @@ impl Origin {
 /// More sources than this on one conductor system, and only those whose poles bound a part's branch are tried for it.
 const MANY_SOURCES: usize = 24;
 
-/// A branch of more nodes than this is not looked through for each input on it.
-const LARGE_BRANCH: usize = 400;
-
 /// The searches of one job.
 pub(super) struct Finder {
     graph: Graph,
@@ -100,8 +97,8 @@ pub(super) struct Finder {
     in_system: BTreeMap<usize, Vec<usize>>,
     /// By node: what hangs together without the poles.
     branch: Vec<usize>,
-    /// By branch: how many nodes it has.
-    size: BTreeMap<usize, usize>,
+    /// By pole node: the nodes that reach it with a soft edge on the way and no other pole.
+    softened: BTreeMap<Node, HashSet<Node>>,
     /// By branch: the nodes with poles at its edge.
     bounds: BTreeMap<usize, BTreeSet<Node>>,
     soft_blocks: BTreeMap<(usize, Pole, bool), Blocks>,
@@ -144,10 +141,6 @@ impl Finder {
         }
         let system = systems.into_labeling();
         let branch = branches.into_labeling();
-        let mut size: BTreeMap<usize, usize> = BTreeMap::new();
-        for at in &branch {
-            *size.entry(*at).or_default() += 1;
-        }
         let mut in_system: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
         for (n, origin) in origins.iter().enumerate() {
             in_system.entry(system[origin.plus]).or_default().push(n);
@@ -172,6 +165,7 @@ impl Finder {
                 hard_blocks.insert((root, against), blocks);
             }
         }
+        let softened = poles.keys().map(|pole| (*pole, softened(&graph, *pole, &poles))).collect();
         Self {
             node: nets.node.clone(),
             origins,
@@ -179,7 +173,7 @@ impl Finder {
             system,
             in_system,
             branch,
-            size,
+            softened,
             bounds,
             soft_blocks: BTreeMap::new(),
             hard_blocks,
@@ -377,19 +371,17 @@ impl Finder {
         found
     }
 
-    /// The poles at the edge of what hangs together with a terminal, where that is too much to look through for each
-    /// input; all that can be said is that they may be reached.
-    pub(super) fn poles_round_large(&self, terminal: TerminalId) -> Option<Vec<PoleOf>> {
-        let branch = self.branch[self.node[terminal.index()]];
-        let large = self.size.get(&branch).is_some_and(|size| *size > LARGE_BRANCH);
-        large.then(|| {
-            let bounds = self.bounds.get(&branch).into_iter().flatten();
-            bounds
-                .filter_map(|node| self.poles.get(node))
-                .flatten()
-                .map(|(o, pole)| (self.origins[*o].part, *pole))
-                .collect()
-        })
+    /// The poles that an input's terminal might reach with a resistor, load or coil on the way, never past another
+    /// pole. Looked up, so that thousands of inputs on one rail cost no search each.
+    pub(super) fn soft_poles_of_input(&self, terminal: TerminalId) -> Vec<PoleOf> {
+        let node = self.node[terminal.index()];
+        let bounds = self.bounds.get(&self.branch[node]).into_iter().flatten();
+        bounds
+            .filter(|pole| self.softened.get(pole).is_some_and(|nodes| nodes.contains(&node)))
+            .filter_map(|pole| self.poles.get(pole))
+            .flatten()
+            .map(|(o, pole)| (self.origins[*o].part, *pole))
+            .collect()
     }
 
     /// The parts of soft edges between the nodes of two terminals.
@@ -516,6 +508,22 @@ impl Finder {
     pub(super) fn system(&self, terminal: TerminalId) -> usize {
         self.system[self.node[terminal.index()]]
     }
+}
+
+/// The nodes that reach a pole with a soft edge on the way and no other pole.
+fn softened(graph: &Graph, pole: Node, poles: &BTreeMap<Node, Vec<(usize, Pole)>>) -> HashSet<Node> {
+    let mut seen = HashSet::from([(pole, false)]);
+    let mut queue = vec![(pole, false)];
+    while let Some((node, soft)) = queue.pop() {
+        for &id in &graph.at[node] {
+            let edge = &graph.edges[id];
+            let next = (edge.other(node), soft || edge.soft());
+            if !poles.contains_key(&next.0) && seen.insert(next) {
+                queue.push(next);
+            }
+        }
+    }
+    seen.into_iter().filter(|(_, soft)| *soft).map(|(node, _)| node).collect()
 }
 
 /// The other pole.
