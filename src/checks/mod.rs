@@ -76,6 +76,8 @@ rules! {
     supply_overload "supply-overload" Error,
     fuse_overload "fuse-overload" Error,
     contact_overload "contact-overload" Error,
+    eol_value "eol-value" Error,
+    effect_not_met "effect-not-met" Error,
     unsuppressed_coil "unsuppressed-coil" Warning,
     unterminated_core "unterminated-core" Error,
     unsafe_lead "unsafe-lead" Warning,

@@ -23,7 +23,10 @@ pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
     let faulty: BTreeSet<Subject> = drafts
         .iter()
         .map(|draft| &draft.finding)
-        .filter(|finding| finding.severity >= Severity::Error && finding.rule != "effect-not-met")
+        .filter(|finding| {
+            finding.rule == "exclusive-together"
+                || finding.severity >= Severity::Error && finding.rule != "effect-not-met"
+        })
         .flat_map(|finding| finding.subjects.iter().copied())
         .collect();
     let kept: Vec<bool> = drafts

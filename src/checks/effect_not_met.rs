@@ -1,0 +1,324 @@
+//! A line of cause and effect that the circuit contradicts.
+//!
+//! ## On site
+//!
+//! The job was wired as written, every core sits tight, and what the customer ordered does not happen.
+//!
+//! ## Why
+//!
+//! Cause and effect is what the job is for. The circuit is put into the state of the line's cause and asked for each effect.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! cause_and_effect:
+//!   - {when: S1 operated, then: H1 powered}       # but H1 hangs on the break contact of S1
+//! ```
+//!
+//! ## Cure
+//!
+//! Follow the path that the finding names and move the core, or correct the line.
+//!
+//! ## Limits
+//!
+//! A load counts as powered from half of its nominal volts upwards; what sits below its range is told by `volt-drop`.
+//! A cause that only other parts of the circuit can bring about (a coil, an input) is not put on by itself, and the line
+//! is noted as not checked.
+//!
+//! ## Sources
+//!
+//! Common practice, no source.
+
+use std::collections::BTreeMap;
+
+use crate::circuit::solve::{Ask, Solver, input_limits};
+use crate::circuit::{Circuit, MovedBy, MoverId, State, Way};
+use crate::diagnostic::Subject;
+use crate::netlist::{Active, Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
+
+use crate::source::Place;
+
+use super::eol_value::shows;
+use super::landings::{Landing, Landings};
+use super::report::{Report, listed};
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let solver = Solver::of(job);
+    let landings = Landings::of(job);
+    // Of one effect only the first contradiction is told; the others are further places of it.
+    let mut told: BTreeMap<(DeviceId, Option<PartId>), Told> = BTreeMap::new();
+    for line in &job.cause_and_effect {
+        let mut world = World { state: circuit.at_rest(), before: Vec::new(), off: Vec::new(), still: true };
+        let causes: Vec<&Condition> = line.first.iter().chain(&line.when).collect();
+        if let Some(cause) = causes.iter().find(|cause| !world.put(job, circuit, cause)) {
+            let missing = format!("`{}` is not something that can be operated by itself", words(job, cause));
+            let fix = "name what the world moves: a switch, a button, a sensor or an output";
+            report.not_checked(missing, fix).at(cause.place, "").about(cause.device);
+            continue;
+        }
+        // A line is told once, whichever of its effects fail.
+        let mut line_told = false;
+        for effect in &line.then {
+            let ends = parts(job, effect).into_iter().flat_map(|part| job.part(part).kind.terminals());
+            if ends.into_iter().any(|end| world.shorted(circuit, end)) {
+                continue;
+            }
+            let (met, is) = match Found::of(job, circuit, &solver, &world, effect) {
+                Found::Unknown(why) => {
+                    let fix = "give what is missing in the job file, or prove the line on site";
+                    report.not_checked(why, fix).at(effect.place, "").about(effect.device);
+                    continue;
+                }
+                Found::Is(met, is) => (met, is),
+            };
+            if line_told || (met && world.still) {
+                continue;
+            }
+            line_told = true;
+            let named: Vec<String> = causes.iter().map(|cause| words(job, cause)).collect();
+            let named: Vec<&str> = named.iter().map(String::as_str).collect();
+            let when =
+                if named.is_empty() { "at rest".to_owned() } else { format!("with {}", listed(&named)) };
+            let is = if world.still { is } else { "its relays never come to rest".to_owned() };
+            let message = format!("{when}, {} is wanted, but {is}", words(job, effect));
+            let told = told.entry((effect.device, effect.part)).or_insert_with(|| Told {
+                message,
+                when,
+                places: Vec::new(),
+                subjects: path(job, circuit, &landings, &causes, effect),
+            });
+            told.places.push(effect.place);
+        }
+    }
+    for ((device, _), told) in told {
+        let fix = "follow its path and move the core that stands wrong, or correct the line";
+        let draft = report.find(told.message, fix);
+        draft.about(device).when(told.when);
+        for place in told.places {
+            draft.at(place, "");
+        }
+        for subject in told.subjects {
+            draft.about(subject);
+        }
+    }
+}
+
+/// A contradiction, with the places of all lines that have the same effect.
+struct Told {
+    message: String,
+    when: String,
+    places: Vec<Place>,
+    subjects: Vec<Subject>,
+}
+
+/// What stands on the path between cause and effect: the terminals of both and of sources and fuses, the cores on them,
+/// and the devices through which the effect is fed. Another error there explains the contradiction.
+fn path(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    causes: &[&Condition],
+    effect: &Condition,
+) -> Vec<Subject> {
+    let mut subjects = Vec::new();
+    let all = causes.iter().copied().chain([effect]);
+    let feeding = job
+        .part_ids()
+        .filter(|(_, part)| matches!(part.kind, Kind::Source(_) | Kind::Fuse(_)))
+        .map(|(id, _)| id);
+    let on_path: Vec<PartId> = all.flat_map(|condition| parts(job, condition)).chain(feeding).collect();
+    for terminal in on_path.into_iter().flat_map(|part| job.part(part).kind.terminals()) {
+        subjects.push(Subject::from(terminal));
+        for landing in landings.on(terminal) {
+            if let Landing::Core(core, _) = landing {
+                subjects.push(Subject::from(*core));
+            }
+        }
+    }
+    for part in
+        parts(job, effect).into_iter().flat_map(|part| &circuit.feeds(part).ways).flat_map(|f| &f.parts)
+    {
+        subjects.push(Subject::from(job.part(*part).device));
+    }
+    subjects.sort_unstable();
+    subjects.dedup();
+    subjects
+}
+
+/// The parts that a condition is about.
+fn parts(job: &Job, condition: &Condition) -> Vec<PartId> {
+    match condition.part {
+        Some(part) => vec![part],
+        None => job.device(condition.device).parts.iter().map(PartId).collect(),
+    }
+}
+
+fn words(job: &Job, condition: &Condition) -> String {
+    let device = &job.device(condition.device).name;
+    let entry = condition.part.map(|part| format!(".{}", job.part(part).name)).unwrap_or_default();
+    let state = match condition.state {
+        StateWord::AtRest => "at rest".to_owned(),
+        other => format!("{other:?}").to_lowercase(),
+    };
+    format!("{device}{entry} {state}")
+}
+
+/// The job as a line's cause has it.
+struct World {
+    state: State,
+    /// The states on the way to it.
+    before: Vec<State>,
+    off: Vec<PartId>,
+    still: bool,
+}
+
+impl World {
+    /// Puts a cause on; false if it cannot be put on by itself.
+    fn put(&mut self, job: &Job, circuit: &Circuit, cause: &Condition) -> bool {
+        let all = parts(job, cause);
+        if matches!(cause.state, StateWord::On | StateWord::Off) {
+            let sources = all.into_iter().filter(|id| matches!(job.part(*id).kind, Kind::Source(_)));
+            self.off.retain(|id| !parts(job, cause).contains(id));
+            self.off.extend(sources.filter(|_| cause.state == StateWord::Off));
+            return true;
+        }
+        let operated = match cause.state {
+            StateWord::Operated => true,
+            StateWord::AtRest => false,
+            _ => return false,
+        };
+        let mut movers: Vec<MoverId> = all.iter().filter_map(|id| circuit.mover_of(*id)).collect();
+        movers.sort_unstable();
+        movers.dedup();
+        movers.retain(|m| circuit.movers().get(m.index()).is_some_and(|mover| mover.by == MovedBy::World));
+        for mover in &movers {
+            let (state, still) = circuit.after(&self.state, *mover, operated);
+            self.before.push(std::mem::replace(&mut self.state, state));
+            self.still &= still;
+        }
+        !movers.is_empty()
+    }
+}
+
+impl World {
+    /// Whether on the way a source was shorted with which a terminal hangs together: nothing behind it means anything.
+    fn shorted(&self, circuit: &Circuit, terminal: TerminalId) -> bool {
+        let states = self.before.iter().chain([&self.state]);
+        states.into_iter().any(|state| {
+            circuit
+                .shorts()
+                .ways
+                .iter()
+                .any(|way| circuit.holds(&way.needs, state) && circuit.same_system(way.between[0], terminal))
+        })
+    }
+}
+
+/// What the circuit says of an effect.
+enum Found {
+    /// Whether it is as wanted, and how it is.
+    Is(bool, String),
+    /// Why nothing can be said.
+    Unknown(String),
+}
+
+impl Found {
+    fn of(job: &Job, circuit: &Circuit, solver: &Solver, world: &World, effect: &Condition) -> Self {
+        for id in parts(job, effect) {
+            if let Some(found) = Self::part(job, circuit, solver, world, effect.state, id) {
+                return found;
+            }
+        }
+        Self::Unknown(format!("`{}` says nothing that the circuit can show", words(job, effect)))
+    }
+
+    fn part(
+        job: &Job,
+        circuit: &Circuit,
+        solver: &Solver,
+        world: &World,
+        wanted: StateWord,
+        id: PartId,
+    ) -> Option<Self> {
+        let kind = &job.part(id).kind;
+        let terminals = kind.terminals();
+        let name = telling::part(job, id);
+        if let Some(dark) = terminals.iter().find_map(|t| circuit.dark_end(*t, id)) {
+            let why =
+                format!("{name} is wired to {}, and what lies behind that is not known", job.label(dark));
+            return Some(Self::Unknown(why));
+        }
+        let operated = |part: PartId| circuit.mover_of(part).is_some_and(|m| world.state.operated(m));
+        let ask = Ask { off: &world.off, ..Ask::new(&operated) };
+        let volts = |a: TerminalId, b: TerminalId| {
+            solver
+                .solve_around(a, &ask)
+                .between(a, b)
+                .map_or(0.0, |volts| (volts.0 * 10.0).round() / 10.0 + 0.0)
+        };
+        let is = |now: bool, yes: &str, no: &str| format!("{name} is {}", if now { yes } else { no });
+        match (kind, wanted) {
+            (
+                Kind::Contact(_) | Kind::Output(_) | Kind::TwoWire(_),
+                StateWord::Operated | StateWord::AtRest,
+            ) => {
+                let now = operated(id);
+                Some(Self::Is(now == (wanted == StateWord::Operated), is(now, "operated", "at rest")))
+            }
+            (Kind::Load(_) | Kind::Coil(_), _) => {
+                let (rated, [plus, minus]) = match kind {
+                    Kind::Load(load) => (load.volts, [load.plus, load.minus]),
+                    Kind::Coil(coil) => (coil.volts, [coil.plus, coil.minus]),
+                    _ => return None,
+                };
+                let least = rated.map_or(1.0, |rated| rated.nominal.0 / 2.0);
+                let got = volts(plus, minus);
+                let met = match wanted {
+                    StateWord::Powered | StateWord::Operated => got.abs() >= least,
+                    StateWord::Dead | StateWord::AtRest => got.abs() < least,
+                    StateWord::Forward => got >= least,
+                    StateWord::Reverse => got <= -least,
+                    _ => return None,
+                };
+                let (plus, minus) = (job.label(plus), job.label(minus));
+                Some(Self::Is(met, format!("{plus} sits at {got} V against {minus}")))
+            }
+            (Kind::Input(input), StateWord::Active | StateWord::Inactive) => {
+                let signal = circuit.signal(id)?;
+                let hard = signal.active.iter().any(|way| circuit.holds(&way.needs, &world.state));
+                let got = volts(input.at, input.common);
+                let by_volts = || match (input.active, input_limits(input)) {
+                    (Active::High, Some((_, from))) => got >= from,
+                    (Active::Either, Some((_, from))) => got.abs() >= from,
+                    _ => false,
+                };
+                let now = hard || (signal.soft && by_volts());
+                let (at, common) = (job.label(input.at), job.label(input.common));
+                let text =
+                    format!("{}: {at} sits at {got} V against {common}", is(now, "active", "inactive"));
+                Some(Self::Is(now == (wanted == StateWord::Active), text))
+            }
+            (Kind::DryInput(dry), StateWord::Closed | StateWord::Open) => {
+                let now =
+                    circuit.path(job, &world.state, Way::Closed, dry.between[0], dry.between[1]).is_some();
+                Some(Self::Is(now == (wanted == StateWord::Closed), is(now, "closed", "open")))
+            }
+            (Kind::Supervised(watched), StateWord::Rest | StateWord::Alarm | StateWord::Tamper) => {
+                let value = match wanted {
+                    StateWord::Rest => watched.rest,
+                    StateWord::Alarm => watched.alarm,
+                    _ => watched.tamper,
+                };
+                let Some(value) = value else {
+                    return Some(Self::Unknown(format!("{name} does not say what it shows then")));
+                };
+                let ohms = solver.ohms(watched.at, watched.common, &ask).map(|ohms| ohms.0.round());
+                let met = shows(watched, value, ohms);
+                let seen = ohms.map_or("an open loop".to_owned(), |ohms| format!("{ohms} Ω"));
+                Some(Self::Is(met, format!("{name} sees {seen}")))
+            }
+            _ => None,
+        }
+    }
+}

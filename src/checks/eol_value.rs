@@ -1,0 +1,129 @@
+//! A supervised loop shows its panel a resistance that means nothing, or not what it should at rest.
+//!
+//! ## On site
+//!
+//! The zone cannot be set, or it stays quiet while a lid is open.
+//!
+//! ## Why
+//!
+//! The panel tells rest, alarm and tamper by ohms. The resistors, the contacts and the cable there and back must add up to one of
+//! the values that it knows, and at rest to that of rest.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! devices:
+//!   R1: {type: resistor, ohms: 2.2 kΩ}       # in a loop whose panel wants 4.7 kΩ at rest
+//! ```
+//!
+//! ## Cure
+//!
+//! Fit the resistors that the panel's manual asks for, at the far end of the loop, and close every joint in it.
+//!
+//! ## Limits
+//!
+//! Cores are taken at 20 °C; one whose length is not stated counts as 0 Ω. A loop that shows a short below 100 Ω counts as
+//! shorted (from memory).
+//!
+//! ## Sources
+//!
+//! Two alarm panels' manuals: resistors within 10 per cent, cable included.
+
+use std::collections::BTreeSet;
+
+use crate::circuit::solve::{Ask, Solver};
+use crate::circuit::{Circuit, MoverId};
+use crate::netlist::{Job, Kind, LoopValue, PartId, Supervised, TerminalId};
+
+use super::landings::Landings;
+use super::report::Report;
+use super::telling;
+
+/// A loop of fewer ohms counts as shorted. From memory: what panels take for a short.
+const SHORTED: f64 = 100.0;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let (solver, landings) = (Solver::of(job), Landings::of(job));
+    for (id, part) in job.part_ids() {
+        let Kind::Supervised(watched) = &part.kind else { continue };
+        if part.existing || !landings.wired(watched.at) || circuit.dark_end(watched.at, id).is_some() {
+            continue;
+        }
+        let name = telling::part(job, id);
+        let (states, complete) = circuit.states(&movers(job, circuit, watched));
+        for state in states {
+            let operated = |part: PartId| circuit.mover_of(part).is_some_and(|m| state.operated(m));
+            let ohms = solver.ohms(watched.at, watched.common, &Ask::new(&operated)).map(|ohms| ohms.0);
+            let known = if state.at_rest() {
+                watched.rest.is_none_or(|value| shows(watched, value, ohms))
+            } else {
+                [watched.rest, watched.alarm, watched.tamper]
+                    .into_iter()
+                    .flatten()
+                    .any(|value| shows(watched, value, ohms))
+            };
+            if known {
+                continue;
+            }
+            let sees = ohms.map_or("an open loop".to_owned(), |ohms| format!("{:.0} Ω", ohms));
+            let wants = match watched.rest {
+                Some(LoopValue::Ohms(ohms)) if state.at_rest() => format!("wants {ohms} there at rest"),
+                _ => "knows no such value".to_owned(),
+            };
+            let when = telling::at(circuit, &state);
+            let message = format!("{name} sees {sees}{} and {wants}", telling::clause(when.as_deref()));
+            let fix = "fit the resistors that its manual asks for, at the far end, and close every joint of the loop";
+            let draft = report.find(message, fix);
+            draft
+                .at(telling::landing(job, &landings, watched.at), "")
+                .about(watched.at)
+                .about(watched.common);
+            if let Some(when) = when {
+                draft.when(when);
+            }
+            break;
+        }
+        if !complete {
+            let missing = format!("the loop of {name} has too many states to work all of them out");
+            let fix = "measure it in each of them";
+            report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
+        }
+    }
+}
+
+/// Whether a loop of so many ohms, or an open one, shows a value.
+pub(super) fn shows(watched: &Supervised, value: LoopValue, ohms: Option<f64>) -> bool {
+    match (value, ohms) {
+        (LoopValue::Open, None) => true,
+        (LoopValue::Shorted, Some(ohms)) => ohms < SHORTED,
+        (LoopValue::Ohms(target), Some(ohms)) => {
+            (ohms - target.0).abs() <= watched.within.0 * target.0 + 1e-6
+        }
+        _ => false,
+    }
+}
+
+/// The movers of the contacts in a loop, from its terminal to its common.
+fn movers(job: &Job, circuit: &Circuit, watched: &Supervised) -> Vec<MoverId> {
+    let end = circuit.net_of(watched.common);
+    let mut seen = BTreeSet::from([circuit.net_of(watched.at)]);
+    let mut queue = vec![circuit.net_of(watched.at)];
+    let mut movers = BTreeSet::new();
+    while let Some(net) = queue.pop() {
+        for (id, part) in job.part_ids() {
+            let terminals: Vec<TerminalId> = part.kind.terminals();
+            if !matches!(part.kind, Kind::Contact(_) | Kind::Resistor(_))
+                || !terminals.iter().any(|t| circuit.net_of(*t) == net)
+            {
+                continue;
+            }
+            movers.extend(circuit.mover_of(id));
+            for next in terminals.into_iter().map(|t| circuit.net_of(t)) {
+                if next != end && seen.insert(next) {
+                    queue.push(next);
+                }
+            }
+        }
+    }
+    movers.into_iter().collect()
+}
