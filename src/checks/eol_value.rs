@@ -46,7 +46,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let (solver, landings) = (Solver::of(job), Landings::of(job));
     for (id, part) in job.part_ids() {
         let Kind::Supervised(watched) = &part.kind else { continue };
-        if part.existing || !landings.wired(watched.at) || circuit.dark_end(watched.at, id).is_some() {
+        let wired = landings.wired(watched.at) || (landings.wired(watched.common) && alone(job, id, watched));
+        if part.existing || !wired || circuit.dark_end(watched.at, id).is_some() {
             continue;
         }
         let name = telling::part(job, id);
@@ -89,6 +90,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
         }
     }
+}
+
+/// Whether no other loop of the device shares this one's common, so that a core on the common is this loop's.
+fn alone(job: &Job, id: PartId, watched: &Supervised) -> bool {
+    job.part_ids().all(|(other, part)| {
+        other == id || !matches!(&part.kind, Kind::Supervised(beside) if beside.common == watched.common)
+    })
 }
 
 /// Whether a loop of so many ohms, or an open one, shows a value.

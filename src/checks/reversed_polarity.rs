@@ -27,15 +27,16 @@
 //!
 //! ## Limits
 //!
-//! It is told of loads and coils whose data sheet names a plus and a minus, and of DC sources. A path through other loads
-//! counts as well, unless the part is fed the right way round in the same state.
+//! It is told of loads and coils whose data sheet names a plus and a minus, of two-wire sensors, and of DC sources. A path
+//! through other loads counts as well, unless the part is fed the right way round in the same state. A two-wire sensor
+//! counts as reversed when a hard path brings plus to its minus, or 0 V to its plus.
 //!
 //! ## Sources
 //!
 //! Common practice, no source.
 
 use crate::circuit::{Circuit, Feed, State};
-use crate::netlist::{Current, Job, Kind, PartId, TerminalId};
+use crate::netlist::{Current, Job, Kind, PartId, Pole, TerminalId};
 
 use super::landings::Landings;
 use super::report::Report;
@@ -47,6 +48,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let (plus, minus) = match &part.kind {
             Kind::Load(load) if load.polarised => (load.plus, load.minus),
             Kind::Coil(coil) if coil.polarised => (coil.plus, coil.minus),
+            Kind::TwoWire(sensor) => {
+                two_wire(job, circuit, &landings, id, [sensor.plus, sensor.minus], report);
+                continue;
+            }
             _ => continue,
         };
         let Some((feed, state)) = wrong_way(job, circuit, id, plus) else { continue };
@@ -58,15 +63,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             telling::sources(job, &feed.sources),
             telling::feed_in(job, circuit, id, feed)
         );
-        let fix = match (telling::landed(job, &landings, plus), telling::landed(job, &landings, minus)) {
-            (Some(a), Some(b)) => format!(
-                "exchange {a} at {} and {b} at {}, or the pair further back",
-                job.label(plus),
-                job.label(minus)
-            ),
-            _ => format!("bring plus to {} and 0 V to {}", job.label(plus), job.label(minus)),
-        };
-        let draft = report.find(message, fix);
+        let draft = report.find(message, exchange(job, &landings, plus, minus));
         draft
             .at(telling::landing(job, &landings, minus), "plus arrives here")
             .at(telling::landing(job, &landings, plus), "")
@@ -79,15 +76,67 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
+/// A two-wire sensor with the wrong pole at one of its ends, its own path left out.
+fn two_wire(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    id: PartId,
+    [plus, minus]: [TerminalId; 2],
+    report: &mut Report,
+) {
+    let found = [(minus, Pole::Plus), (plus, Pole::Minus)].into_iter().find_map(|(end, wrong)| {
+        circuit.levels(end).ways.into_iter().filter(|level| !level.parts.contains(&id)).find_map(|level| {
+            let pole = *level.poles.iter().find(|(source, pole)| *pole == wrong && dc(job, *source))?;
+            let state = circuit.sound(&level.needs, end).state()?;
+            Some((end, level, pole, state))
+        })
+    });
+    let Some((end, level, pole, state)) = found else { return };
+    let words = circuit.when(&level.needs, &state);
+    let from = telling::pole(job, pole);
+    let message = format!(
+        "{} stands the wrong way round and cannot switch{}: {} arrives at its {}, {}",
+        telling::part(job, id),
+        telling::clause(words.as_deref()),
+        from.map(|t| job.label(t)).unwrap_or_default(),
+        if end == minus { "minus" } else { "plus" },
+        telling::hops(job, circuit, &level.needs, &level.parts, from, end),
+    );
+    let draft = report.find(message, exchange(job, landings, plus, minus));
+    draft
+        .at(telling::landing(job, landings, end), "the wrong pole arrives here")
+        .at(telling::landing(job, landings, if end == minus { plus } else { minus }), "")
+        .about(minus)
+        .about(plus)
+        .of(id);
+    if let Some(words) = words {
+        draft.when(words);
+    }
+}
+
+/// What to exchange, by the labels of what lands on the two terminals.
+fn exchange(job: &Job, landings: &Landings, plus: TerminalId, minus: TerminalId) -> String {
+    match (telling::landed(job, landings, plus), telling::landed(job, landings, minus)) {
+        (Some(a), Some(b)) => format!(
+            "exchange {a} at {} and {b} at {}, or the pair further back",
+            job.label(plus),
+            job.label(minus)
+        ),
+        _ => format!("bring plus to {} and 0 V to {}", job.label(plus), job.label(minus)),
+    }
+}
+
+/// Whether a source is a DC one.
+fn dc(job: &Job, source: PartId) -> bool {
+    matches!(&job.part(source).kind, Kind::Source(source) if source.current == Current::Dc)
+}
+
 /// A way in from the wrong end, and a state in which it counts.
 fn wrong_way<'c>(job: &Job, circuit: &'c Circuit, id: PartId, near: TerminalId) -> Option<(&'c Feed, State)> {
     let feeds = &circuit.feeds(id).ways;
-    let dc = |feed: &&Feed| {
-        feed.sources.iter().all(
-            |source| matches!(&job.part(*source).kind, Kind::Source(source) if source.current == Current::Dc),
-        )
-    };
-    let mut wrong: Vec<&Feed> = feeds.iter().filter(|feed| !feed.forward).filter(dc).collect();
+    let direct = |feed: &&Feed| feed.sources.iter().all(|source| dc(job, *source));
+    let mut wrong: Vec<&Feed> = feeds.iter().filter(|feed| !feed.forward).filter(direct).collect();
     wrong.sort_by_key(|feed| (!feed.hard, feed.needs.len()));
     wrong.into_iter().find_map(|feed| {
         let state = circuit.sound(&feed.needs, near).state()?;
