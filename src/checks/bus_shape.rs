@@ -24,7 +24,8 @@
 //!
 //! ## Limits
 //!
-//! The order follows from the cores of the first leg. A terminator is a setting `terminator: on` or a resistor between
+//! A line of which one leg is open or lands elsewhere is told as such, and its shape is not judged. The order follows from
+//! the cores of the first leg. A terminator is a setting `terminator: on` or a resistor between
 //! the two legs. Stubs of a metre or so work at low speed; the program does not weigh them.
 //!
 //! ## Sources
@@ -38,10 +39,11 @@ use crate::netlist::{DeviceId, Job, Kind, Meaning, Part, PartId, SignalPair, Ter
 
 use super::landings::{Landing, Landings};
 use super::report::{Report, listed};
+use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = Landings::of(job);
-    let mut lines: BTreeMap<[NetId; 2], Vec<(PartId, &Part)>> = BTreeMap::new();
+    let mut lines: Lines = BTreeMap::new();
     for (id, part) in job.part_ids() {
         if let Kind::SignalPair(SignalPair { a, b, kind, .. }) = &part.kind
             && kind == "rs485"
@@ -51,7 +53,12 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             lines.entry(legs).or_default().push((id, part));
         }
     }
-    for (legs, parts) in lines.iter().filter(|(_, parts)| parts.len() > 1) {
+    let halves = half_joined(&lines);
+    for (one, other) in &halves {
+        tell_half_joined(job, circuit, &landings, (&lines[one], &lines[other]), report);
+    }
+    let broken = |legs: &[NetId; 2]| halves.iter().any(|(one, other)| [one, other].contains(&legs));
+    for (legs, parts) in lines.iter().filter(|(legs, parts)| parts.len() > 1 && !broken(legs)) {
         let line = Line::of(job, circuit, &landings, *legs);
         let name = |id: &DeviceId| job.device(*id).name.as_str();
         if let Some((branch, next)) = line.next.iter().find(|(_, next)| next.len() > 2) {
@@ -97,6 +104,63 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         report.find(message, fix).at(job.device(at).place, "").about(at);
     }
+}
+
+/// The signal pairs of the job, by the two conductors that their legs are on.
+type Lines<'j> = BTreeMap<[NetId; 2], Vec<(PartId, &'j Part)>>;
+
+/// Lines that have one leg in common and the other not: one leg of the cable is open, or lands elsewhere.
+fn half_joined(lines: &Lines) -> Vec<([NetId; 2], [NetId; 2])> {
+    let mut by_leg: BTreeMap<NetId, Vec<[NetId; 2]>> = BTreeMap::new();
+    for legs in lines.keys() {
+        for leg in legs {
+            by_leg.entry(*leg).or_default().push(*legs);
+        }
+    }
+    let mut halves: Vec<_> = by_leg
+        .into_values()
+        .flat_map(|sharing| sharing.windows(2).map(|two| (two[0], two[1])).collect::<Vec<_>>())
+        .collect();
+    halves.dedup();
+    halves
+}
+
+/// Tells which legs of two devices are joined and which are not.
+fn tell_half_joined(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    (one, other): (&[(PartId, &Part)], &[(PartId, &Part)]),
+    report: &mut Report,
+) {
+    let legs = |parts: &[(PartId, &Part)]| {
+        parts.first().and_then(|(_, part)| match &part.kind {
+            Kind::SignalPair(pair) => Some([pair.a, pair.b]),
+            _ => None,
+        })
+    };
+    let (Some(near), Some(far)) = (legs(one), legs(other)) else { return };
+    let joined = |a: TerminalId, b: TerminalId| circuit.net_of(a) == circuit.net_of(b);
+    let Some((kept, partner)) =
+        near.iter().enumerate().find_map(|(n, a)| far.iter().position(|b| joined(*a, *b)).map(|f| (n, f)))
+    else {
+        return;
+    };
+    let (lost, missing) = (near[1 - kept], far[1 - partner]);
+    let message = format!(
+        "the bus is whole on one leg only: {} and {} are joined, {} and {} are not, and the two do not hear each other",
+        job.label(near[kept]),
+        job.label(far[partner]),
+        job.label(lost),
+        job.label(missing)
+    );
+    let fix = format!("join {} and {} along the same cable", job.label(lost), job.label(missing));
+    report
+        .find(message, fix)
+        .at(telling::landing(job, landings, missing), "")
+        .at(telling::landing(job, landings, lost), "")
+        .about(missing)
+        .about(lost);
 }
 
 /// Which device is cabled to which on the first leg, and the resistors between the legs.
