@@ -55,7 +55,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
     let halves = half_joined(&lines);
     for (one, other) in &halves {
-        tell_half_joined(job, circuit, &landings, (&lines[one], &lines[other]), report);
+        tell_half_joined(job, circuit, &landings, [&lines[one], &lines[other]], report);
     }
     let broken = |legs: &[NetId; 2]| halves.iter().any(|(one, other)| [one, other].contains(&legs));
     for (legs, parts) in lines.iter().filter(|(legs, parts)| parts.len() > 1 && !broken(legs)) {
@@ -130,7 +130,7 @@ fn tell_half_joined(
     job: &Job,
     circuit: &Circuit,
     landings: &Landings,
-    (one, other): (&[(PartId, &Part)], &[(PartId, &Part)]),
+    [one, other]: [&[(PartId, &Part)]; 2],
     report: &mut Report,
 ) {
     let legs = |parts: &[(PartId, &Part)]| {
