@@ -38,5 +38,6 @@ pub mod checks;
 pub mod schedules;
 pub mod layout;
 pub mod drawing;
+pub mod documents;
 pub mod output;
 pub mod cli;

@@ -6,7 +6,8 @@ use bellwire::circuit::Circuit;
 use bellwire::netlist::{self, Job};
 use bellwire::output;
 use bellwire::schedules::{
-    Cell, Landing, Spot, Spots, Table, TerminalRow, cables, cables_table, terminals, terminals_table,
+    Cell, Landing, Spot, Spots, Table, TerminalRow, cables, cables_table, markers, markers_table, parts,
+    parts_table, terminals, terminals_table,
 };
 use proptest::prelude::*;
 
@@ -298,4 +299,48 @@ proptest! {
         let back = output::rows(&output::csv(&table(&[&texts], None))).unwrap();
         prop_assert_eq!(&back[1][..10], &texts[..]);
     }
+}
+
+/// By hand: W2 alone is alarm cable, 14 m and 10 % are 15.4 m; W4 and W5 are ordered by their colour.
+#[test]
+fn the_roof_vent_parts() {
+    let job = job(ROOF_VENT);
+    let told: Vec<String> =
+        parts(&job).iter().map(|row| format!("{}|{}|{}", row.description, row.quantity, row.unit)).collect();
+    let expected = "\
+dc supply, 12 V, 1 A|1|pcs
+fuse, 1 A|1|pcs
+splice, 3 conductors|1|pcs
+relay module, 10..28 V, 60 mA|1|pcs
+limit switch|1|pcs
+vent drive, 20..28 V, 0.5 A|1|pcs
+cable twin-0.75|0.6|m
+cable single-0.75, red|0.3|m
+cable single-0.75, black|0.3|m
+cable alarm-4x0.22|15.4|m
+cable twin-0.5|3.3|m
+ferrule 0.25 mm², colour by maker, 8 mm|2|pcs
+ferrule 0.5 mm², white, 8 mm|2|pcs
+ferrule 0.75 mm², grey, 8 mm|4|pcs
+in-line joint, core to flying lead|5|pcs";
+    assert_eq!(told.join("\n"), expected);
+    let table = parts_table(&parts(&job));
+    let names: Vec<&str> = table.columns.iter().map(|column| column.name).collect();
+    assert_eq!(names, ["description", "part_number", "quantity", "unit", "note"]);
+}
+
+#[test]
+fn a_marker_for_every_core_end() {
+    let job = job(ROOF_VENT);
+    let rows = markers(&job);
+    assert_eq!(rows.len(), 2 * job.cores.len());
+    let text = |cable: &str, core: &str, end: &str| {
+        let row = rows.iter().find(|row| row.cable == cable && row.core == core && row.end == end).unwrap();
+        (row.device.as_str(), row.terminal.as_str(), row.text.as_str())
+    };
+    assert_eq!(text("W4", "red", "far"), ("K1", "+V", "K1:+V"));
+    assert_eq!(text("W5", "black", "near"), ("X1", "", "X1"));
+    assert_eq!(text("W2", "blue", "far"), ("", "", "W2 BU"));
+    let csv = output::csv(&markers_table(&rows));
+    assert!(csv.contains("W4,red,far,K1,'+V,K1:+V\r\n"), "{csv}");
 }

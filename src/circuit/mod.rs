@@ -199,6 +199,28 @@ impl Circuit {
         (state, still)
     }
 
+    /// The state before power comes on: the world at rest, every coil let go.
+    #[must_use]
+    pub fn unpowered(&self) -> State {
+        let mut state = self.at_rest();
+        for (id, mover) in (0..).map(MoverId).zip(&self.movers) {
+            if mover.by != MovedBy::World {
+                state.set(id, false);
+                state.feed(id, false);
+            }
+        }
+        state
+    }
+
+    /// The same state with one mover put by hand; nothing follows it. [`solve::settle`] lets the rest follow by the
+    /// solved volts, [`Circuit::after`] by the paths.
+    #[must_use]
+    pub fn put(&self, state: &State, mover: MoverId, operated: bool) -> State {
+        let mut state = state.clone();
+        state.set(mover, operated);
+        state
+    }
+
     /// The same state with every coil of the job where the world movers put it. [`Reachable`] leaves those alone that
     /// its question does not depend on.
     #[must_use]

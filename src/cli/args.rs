@@ -30,8 +30,13 @@ pub(super) enum Verb {
     /// Draw the connection diagram of a job, with its terminal schedule
     #[command(after_help = "Every drawing is read back from its own lines before it is written.")]
     Draw(Draw),
-    /// Write a table of a job: its terminals or its cables
+    /// Write a table of a job: terminals, cables, parts to order or wire markers
     Schedule(Schedule),
+    /// Write the test sheet of a job, or hold a filled-in one against it
+    #[command(
+        after_help = "No result is ever filled in. Limits that are our own choice are told in docs/documents.md."
+    )]
+    Tests(Tests),
     /// Explain a rule, or list all rules
     Explain {
         /// The rule's name, such as short-circuit
@@ -138,7 +143,25 @@ pub(super) struct Schedule {
     /// Which table
     #[arg(value_enum)]
     pub(super) which: Which,
-    /// Where it goes: .csv, .md, .json or .txt; `-` is standard output
+    #[command(flatten)]
+    pub(super) to: TableTo,
+}
+
+#[derive(ClapArgs)]
+pub(super) struct Tests {
+    #[command(flatten)]
+    pub(super) job: JobFile,
+    #[command(flatten)]
+    pub(super) to: TableTo,
+    /// A test sheet as CSV with its last column filled in: say which readings are outside their limits
+    #[arg(long, value_name = "FILE.csv", conflicts_with_all = ["output", "format"])]
+    pub(super) readings: Option<PathBuf>,
+}
+
+/// Where a table goes.
+#[derive(ClapArgs)]
+pub(super) struct TableTo {
+    /// Where it goes: .csv, .xlsx, .md, .json or .txt; `-` is standard output
     #[arg(short, long, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
     /// The format, where the file's ending does not say it
@@ -153,6 +176,10 @@ pub(super) enum Which {
     Terminals,
     /// Every cable: type, length, from, to, cores
     Cables,
+    /// What to order: devices, cable with an allowance, ferrules, splices
+    Parts,
+    /// What each wire marker says, one row a core end
+    Markers,
 }
 
 /// How a table is written.

@@ -7,6 +7,8 @@ mod files;
 mod library;
 mod output_files;
 mod schedule;
+mod tables;
+mod test_sheet;
 mod verbs;
 
 use std::ffi::OsString;

@@ -6,6 +6,8 @@
 mod cables;
 mod conductors;
 mod functions;
+mod markers;
+mod parts;
 mod table;
 mod terminals;
 
@@ -15,6 +17,8 @@ use crate::diagnostic::Subject;
 
 pub use cables::{CableRow, cables};
 pub use conductors::Conductors;
+pub use markers::{MarkerRow, markers, markers_table};
+pub use parts::{ALLOWANCE, PartRow, parts, parts_table};
 pub use table::{Cell, Column, Table, cables_table, terminals_table};
 pub use terminals::{Landing, State, TerminalRow, terminals};
 

@@ -34,12 +34,26 @@ pub enum Cell {
     Blank,
 }
 
+impl Column {
+    /// A column of words.
+    #[must_use]
+    pub const fn text(name: &'static str, heading: &'static str) -> Self {
+        Self { name, heading, numeric: false }
+    }
+
+    /// A column of figures.
+    #[must_use]
+    pub const fn number(name: &'static str, heading: &'static str) -> Self {
+        Self { name, heading, numeric: true }
+    }
+}
+
 const fn text(name: &'static str, heading: &'static str) -> Column {
-    Column { name, heading, numeric: false }
+    Column::text(name, heading)
 }
 
 const fn number(name: &'static str, heading: &'static str) -> Column {
-    Column { name, heading, numeric: true }
+    Column::number(name, heading)
 }
 
 const TERMINALS: &[Column] = &[

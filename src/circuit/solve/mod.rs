@@ -39,6 +39,9 @@ pub use law::DIODE_DROP;
 pub use parts::input_limits;
 pub use settle::{Settled, settle};
 
+/// The volts from which an input whose limits are not known counts as reached. Our own choice.
+pub const SIGNAL: f64 = 2.5;
+
 /// Which of a source's volts count.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Mains {
@@ -110,6 +113,8 @@ pub struct Solver<'a> {
     place: Vec<(usize, usize)>,
     /// By part: the terminal to which an input's pull-up leads.
     pull_up: Vec<Option<TerminalId>>,
+    /// By part: whether an input's common is joined to the plus of a source.
+    common_plus: Vec<bool>,
 }
 
 impl<'a> Solver<'a> {
@@ -139,6 +144,7 @@ impl<'a> Solver<'a> {
             }
         }
         let pull_up: Vec<_> = job.part_ids().map(|(id, _)| pull_up(job, id, &joined)).collect();
+        let common_plus = job.parts.iter().map(|part| common_plus(job, &part.kind, &joined)).collect();
         for (part, up) in job.parts.iter().zip(&pull_up) {
             let mut all = part.kind.terminals();
             all.extend(up);
@@ -170,7 +176,7 @@ impl<'a> Solver<'a> {
                 systems[place[first.index()].0].parts.push(id);
             }
         }
-        Self { job, systems, place, pull_up }
+        Self { job, systems, place, pull_up, common_plus }
     }
 
     /// The whole job in one state.
@@ -234,6 +240,18 @@ impl<'a> Solver<'a> {
     #[must_use]
     pub fn cores_around(&self, terminal: TerminalId) -> &[CoreId] {
         &self.systems[self.place[terminal.index()].0].cores
+    }
+
+    /// The terminal to which the pull-up of an active-low input leads, if it has one.
+    #[must_use]
+    pub fn pull_up(&self, input: PartId) -> Option<TerminalId> {
+        self.pull_up.get(input.index()).copied().flatten()
+    }
+
+    /// Whether the common of an input is joined to the plus of a source.
+    #[must_use]
+    pub fn common_on_plus(&self, input: PartId) -> bool {
+        self.common_plus.get(input.index()).copied().unwrap_or(false)
     }
 
     /// The ohms of a core at a temperature; `None` where its length or resistance is not stated.
@@ -345,6 +363,15 @@ fn pull_up(job: &Job, id: PartId, joined: &UnionFind<usize>) -> Option<TerminalI
     own.or_else(|| job.part_ids().map(|(id, _)| id).filter(source).find_map(fits))
 }
 
+/// Whether a part is an input whose common is joined to the plus of a source, fuses counted as closed.
+fn common_plus(job: &Job, kind: &Kind, joined: &UnionFind<usize>) -> bool {
+    let Kind::Input(input) = kind else { return false };
+    let common = joined.find(input.common.index());
+    job.parts
+        .iter()
+        .any(|part| matches!(&part.kind, Kind::Source(source) if joined.find(source.plus.index()) == common))
+}
+
 /// What was solved.
 pub struct Solution<'a> {
     solver: &'a Solver<'a>,
@@ -418,6 +445,34 @@ impl Solution<'_> {
             }
         }
         Some(Volts(there + back))
+    }
+
+    /// Whether a digital input reads as active: by its limits where these are known, else from half of the volts that
+    /// feed its pull-up, or from [`SIGNAL`] volts where it has none. An input that nothing holds is not active.
+    #[must_use]
+    pub fn active(&self, input: PartId) -> bool {
+        let Kind::Input(at) = &self.solver.job.part(input).kind else { return false };
+        let from = input_limits(at).map(|(_, from)| from);
+        let got = self.between(at.at, at.common).map(|volts| volts.0);
+        match (at.active, self.solver.pull_up(input)) {
+            // Measured against the plus, the level that counts is the far or the near one.
+            (Active::Low, _) if self.solver.common_on_plus(input) => {
+                got.is_some_and(|got| -got >= from.unwrap_or(SIGNAL))
+            }
+            (Active::High, _) if self.solver.common_on_plus(input) => {
+                got.is_some_and(|got| got.abs() < SIGNAL)
+            }
+            (Active::High, _) => got.is_some_and(|got| got >= from.unwrap_or(SIGNAL)),
+            (Active::Either, _) => got.is_some_and(|got| got.abs() >= from.unwrap_or(SIGNAL)),
+            (Active::Low, Some(plus)) => {
+                let (Some(rail), Some(away)) = (self.between(plus, at.common), self.between(plus, at.at))
+                else {
+                    return false;
+                };
+                rail.0 > SIGNAL && away.0 >= from.unwrap_or(rail.0 / 2.0).min(0.9 * rail.0)
+            }
+            (Active::Low, None) => got.is_some_and(|got| got.abs() < SIGNAL),
+        }
     }
 
     /// What could not be solved, and why.

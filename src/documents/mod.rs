@@ -1,0 +1,9 @@
+//! What the job leaves behind besides its drawing and schedules: the test sheet, the settings, the fault-finding chart.
+//!
+//! Every figure comes from the job by way of the circuit and its solver; no result of a test is ever filled in.
+
+mod stand;
+mod test_sheet;
+
+pub use stand::{Pose, Probe, Spread, Stand};
+pub use test_sheet::{Expect, Judged, Kind, Test, Verdict, judge, tests, tests_table};

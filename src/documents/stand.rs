@@ -1,0 +1,250 @@
+//! The job with its world put into a condition and solved: what a meter shows there.
+
+use crate::circuit::solve::{Ask, Mains, Solution, Solver, settle};
+use crate::circuit::{Circuit, MovedBy, MoverId, State};
+use crate::netlist::{CauseLine, Condition, Current, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
+
+/// A job ready to be put into conditions. The job may have a fault in it that the circuit does not know of: of the
+/// circuit only what moves together is used.
+pub struct Stand<'a> {
+    /// The job.
+    pub job: &'a Job,
+    circuit: &'a Circuit,
+    solver: Solver<'a>,
+}
+
+/// A condition of the world, and how the circuit stands in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pose {
+    /// The position of every contact, output and sensor.
+    pub state: State,
+    /// The sources that are off.
+    pub off: Vec<PartId>,
+    /// Whether everything came to stand still.
+    pub still: bool,
+    /// `at rest`, `with B1 operated and G2 off`.
+    pub words: String,
+}
+
+/// Where the leads of a meter go, and what it is set to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Probe {
+    /// Volts of the first terminal against the second.
+    Volts(TerminalId, TerminalId),
+    /// Ohms between two terminals, all power off.
+    Ohms(TerminalId, TerminalId),
+    /// Amps through a fuse or out of a source.
+    Amps(PartId),
+}
+
+/// A value with the lowest and highest that the stated limits of the sources make of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spread {
+    /// At nominal volts.
+    pub expect: f64,
+    /// The lowest.
+    pub low: f64,
+    /// The highest.
+    pub high: f64,
+}
+
+impl<'a> Stand<'a> {
+    /// Makes a job ready.
+    #[must_use]
+    pub fn of(job: &'a Job, circuit: &'a Circuit) -> Self {
+        Self { job, circuit, solver: Solver::of(job) }
+    }
+
+    /// The solver of the job.
+    #[must_use]
+    pub fn solver(&self) -> &Solver<'a> {
+        &self.solver
+    }
+
+    /// Everything at rest, all sources on.
+    #[must_use]
+    pub fn rest(&self) -> Pose {
+        let mut pose = Pose {
+            state: self.circuit.unpowered(),
+            off: Vec::new(),
+            still: true,
+            words: "at rest".to_owned(),
+        };
+        self.settle(&mut pose);
+        pose
+    }
+
+    /// The job in a state of the circuit, all sources on.
+    #[must_use]
+    pub fn in_state(&self, state: State) -> Pose {
+        let words = self.circuit.words(&state);
+        Pose { state, off: Vec::new(), still: true, words }
+    }
+
+    /// The condition that a line of cause and effect asks for; `None` if part of it cannot be brought about by itself.
+    #[must_use]
+    pub fn cause(&self, line: &CauseLine) -> Option<Pose> {
+        let mut pose = self.rest();
+        for cause in line.first.iter().chain(&line.when) {
+            if !self.put(&mut pose, cause) {
+                return None;
+            }
+        }
+        let words = |all: &[Condition]| -> Vec<String> {
+            all.iter().map(|condition| condition_words(self.job, condition)).collect()
+        };
+        let (first, when) = (words(&line.first), listed(&words(&line.when)));
+        pose.words = match (first.is_empty(), when.is_empty()) {
+            (true, true) => pose.words,
+            (true, false) => format!("with {when}"),
+            (false, true) => format!("after {}", first.join(", then ")),
+            (false, false) => format!("after {}, and with {when}", first.join(", then ")),
+        };
+        Some(pose)
+    }
+
+    /// Brings one condition about and lets everything follow.
+    fn put(&self, pose: &mut Pose, cause: &Condition) -> bool {
+        let all = parts_of(self.job, cause.device, cause.part);
+        if matches!(cause.state, StateWord::On | StateWord::Off) {
+            pose.off.retain(|id| !all.contains(id));
+            if cause.state == StateWord::Off {
+                pose.off.extend(all.into_iter().filter(|id| is_source(self.job, *id)));
+            }
+            self.settle(pose);
+            return true;
+        }
+        let operated = match cause.state {
+            StateWord::Operated => true,
+            StateWord::AtRest => false,
+            _ => return false,
+        };
+        let mut movers: Vec<MoverId> = all.iter().filter_map(|id| self.circuit.mover_of(*id)).collect();
+        movers.sort_unstable();
+        movers.dedup();
+        movers.retain(|m| self.circuit.movers().get(m.index()).is_some_and(|m| m.by == MovedBy::World));
+        for mover in &movers {
+            pose.state = self.circuit.put(&pose.state, *mover, operated);
+            self.settle(pose);
+        }
+        !movers.is_empty()
+    }
+
+    fn settle(&self, pose: &mut Pose) {
+        let idle = |_| false;
+        let ask = Ask { off: &pose.off, ..Ask::new(&idle) };
+        let settled = settle(self.job, self.circuit, &self.solver, &pose.state, &ask);
+        pose.still &= settled.chatter.is_empty();
+        pose.state = settled.state;
+    }
+
+    /// Looks at the whole job in a condition.
+    pub fn look<T>(&self, pose: &Pose, look: impl FnOnce(&Solution) -> T) -> T {
+        let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
+        look(&self.solver.solve(&Ask { off: &pose.off, ..Ask::new(&operated) }))
+    }
+
+    /// What a meter shows: volts and amps of an AC circuit without sign. `None` where nothing holds the points, and for
+    /// ohms where they are not joined.
+    #[must_use]
+    pub fn read(&self, pose: &Pose, probe: Probe) -> Option<f64> {
+        self.spread(pose, probe).map(|spread| spread.expect)
+    }
+
+    /// The same, with the lowest and the highest that the stated limits of the sources allow, whichever of those that
+    /// carry the loads one at a time does.
+    #[must_use]
+    pub fn spread(&self, pose: &Pose, probe: Probe) -> Option<Spread> {
+        let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
+        let plain = Ask { off: &pose.off, ..Ask::new(&operated) };
+        if let Probe::Ohms(a, b) = probe {
+            let ohms = self.solver.ohms(a, b, &plain)?.0;
+            return Some(Spread { expect: ohms, low: ohms, high: ohms });
+        }
+        let at = match probe {
+            Probe::Volts(a, _) | Probe::Ohms(a, _) => a,
+            Probe::Amps(part) => *self.job.part(part).kind.terminals().first()?,
+        };
+        let ac = self.is_ac(at);
+        let value = |mains, turn| {
+            let solution = self.solver.solve_around(at, &Ask { mains, turn, ..plain });
+            let value = match probe {
+                Probe::Volts(a, b) => solution.between(a, b)?.0,
+                Probe::Amps(part) => solution.part_amps(part)?.0,
+                Probe::Ohms(..) => return None,
+            };
+            Some(if ac || matches!(probe, Probe::Amps(_)) { value.abs() } else { value })
+        };
+        let expect = value(Mains::Nominal, 0)?;
+        let mut spread = Spread { expect, low: expect, high: expect };
+        for turn in 0..self.solver.turns(at, &plain) {
+            for mains in [Mains::Low, Mains::Nominal, Mains::High] {
+                if let Some(value) = value(mains, turn) {
+                    spread.low = spread.low.min(value);
+                    spread.high = spread.high.max(value);
+                }
+            }
+        }
+        Some(spread)
+    }
+
+    /// Whether a source of alternating current hangs together with a terminal.
+    #[must_use]
+    pub fn is_ac(&self, at: TerminalId) -> bool {
+        self.solver.parts_around(at).iter().any(
+            |id| matches!(&self.job.part(*id).kind, Kind::Source(source) if source.current == Current::Ac),
+        )
+    }
+}
+
+/// The parts that a condition may be about.
+#[must_use]
+pub fn parts_of(job: &Job, device: DeviceId, part: Option<PartId>) -> Vec<PartId> {
+    part.map_or_else(|| job.device(device).parts.iter().map(PartId).collect(), |part| vec![part])
+}
+
+/// Whether a part is a source.
+#[must_use]
+pub fn is_source(job: &Job, id: PartId) -> bool {
+    matches!(job.part(id).kind, Kind::Source(_))
+}
+
+/// `K1.OUT1 operated`.
+#[must_use]
+pub fn condition_words(job: &Job, condition: &Condition) -> String {
+    let name = match condition.part {
+        Some(part) => part_name(job, part),
+        None => job.device(condition.device).name.clone(),
+    };
+    let state = match condition.state {
+        StateWord::AtRest => "at rest".to_owned(),
+        other => format!("{other:?}").to_lowercase(),
+    };
+    format!("{name} {state}")
+}
+
+/// A part as it is called on site: a source, load, coil or contact by its device where that has one of the kind,
+/// anything else by its device where that has nothing else in it; else `A1.START`.
+#[must_use]
+pub fn part_name(job: &Job, id: PartId) -> String {
+    let part = job.part(id);
+    let device = job.device(part.device);
+    let kind = std::mem::discriminant(&part.kind);
+    let plain = matches!(part.kind, Kind::Source(_) | Kind::Load(_) | Kind::Coil(_) | Kind::Contact(_));
+    let others = device
+        .parts
+        .iter()
+        .filter(|p| PartId(*p) != id)
+        .any(|p| !plain || std::mem::discriminant(&job.part(PartId(p)).kind) == kind);
+    if others { format!("{}.{}", device.name, part.name) } else { device.name.clone() }
+}
+
+/// `a, b and c`.
+#[must_use]
+pub fn listed(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}

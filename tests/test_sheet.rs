@@ -1,0 +1,199 @@
+//! The test sheet: its order, its figures against hand-worked ones, and filled-in sheets taken back.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may stop at what it did not expect")]
+
+use std::fs;
+use std::path::Path;
+
+use bellwire::checks;
+use bellwire::circuit::Circuit;
+use bellwire::documents::{self, Expect, Kind, Test, Verdict};
+use bellwire::netlist::{self, Job};
+use bellwire::output;
+use bellwire::schedules::Cell;
+
+fn read(text: &str) -> Job {
+    let reading = netlist::read_text("job.yaml", text);
+    reading.job.unwrap_or_else(|| panic!("{:#?}\n{text}", reading.findings))
+}
+
+fn sheet(text: &str) -> (Job, Vec<Test>) {
+    let job = read(text);
+    let circuit = Circuit::of(&job);
+    let tests = documents::tests(&job, &circuit, &checks::run(&job, &circuit));
+    (job, tests)
+}
+
+fn jobs() -> Vec<(String, String)> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut all = Vec::new();
+    for folder in ["examples", "tests/jobs", "tests/corpus"] {
+        for entry in fs::read_dir(root.join(folder)).unwrap() {
+            let path = entry.unwrap().path();
+            if path.extension().is_some_and(|e| e == "yaml") {
+                let name = format!("{folder}/{}", path.file_name().unwrap().to_str().unwrap());
+                all.push((name, fs::read_to_string(&path).unwrap()));
+            }
+        }
+    }
+    all.sort();
+    all
+}
+
+/// Cautions, then looking, then dead, then live: nothing is measured live before the last dead test.
+#[test]
+fn cautions_stand_first_and_no_live_test_before_the_last_dead_one() {
+    for (name, text) in jobs() {
+        let (_, tests) = sheet(&text);
+        let kinds: Vec<Kind> = tests.iter().map(|test| test.kind).collect();
+        assert!(kinds.is_sorted(), "{name}: {kinds:?}");
+        assert_eq!(kinds.first(), Some(&Kind::Caution), "{name}");
+        let dead = |kind: &Kind| (Kind::Continuity..=Kind::Bus).contains(kind);
+        assert!(kinds.iter().any(dead), "{name}");
+        assert!(tests.iter().all(|test| test.kind != Kind::Caution || test.expect == Expect::Nothing));
+    }
+}
+
+#[test]
+fn nothing_is_filled_in_and_every_figure_has_its_limits() {
+    for (name, text) in jobs() {
+        let (_, tests) = sheet(&text);
+        let table = documents::tests_table(&tests);
+        let names: Vec<&str> = table.columns.iter().map(|column| column.name).collect();
+        assert_eq!(names, ["step", "kind", "at", "how", "expect", "unit", "low", "high", "measured"]);
+        assert!(table.rows.iter().all(|row| row.last() == Some(&Cell::Blank)), "{name}");
+        for (n, test) in tests.iter().enumerate() {
+            if let Expect::Figure { value, low, high } = test.expect {
+                assert!(low <= high, "{name}: step {}: {test:?}", n + 1);
+                assert!(!test.unit.is_empty() && value.is_finite() && low.is_finite() && high.is_finite());
+            }
+        }
+    }
+}
+
+/// In a job without a finding every expected value passes its own limits.
+#[test]
+fn what_is_expected_passes() {
+    for (name, text) in jobs() {
+        let job = read(&text);
+        let circuit = Circuit::of(&job);
+        let findings = checks::run(&job, &circuit);
+        if findings.iter().any(|f| f.severity > bellwire::diagnostic::Severity::Note) {
+            continue;
+        }
+        for (n, test) in documents::tests(&job, &circuit, &findings).iter().enumerate() {
+            if let Expect::Figure { value, low, high } = test.expect {
+                let slack = 1e-3 * value.abs();
+                assert!((low - slack..=high + slack).contains(&value), "{name}: step {}: {test:?}", n + 1);
+                assert!(!test.how.contains("does not pass"));
+            }
+        }
+    }
+}
+
+/// Ohms there and back are 2 · length · resistance at 20 °C: 14 m of 7/0.20 (89.13 Ω/km by this program's arithmetic of
+/// strands) 2.496 Ω, 3 m of 0.5 mm² class 5 (IEC 60228: 39.0 Ω/km) 0.234 Ω, 0.5 m of 0.75 mm² (26.0 Ω/km) 0.026 Ω.
+#[test]
+fn continuity_is_twice_length_times_resistance() {
+    let (job, tests) = sheet(include_str!("../examples/roof-vent.yaml"));
+    let value = |at: &str| {
+        let test = tests.iter().find(|t| t.kind == Kind::Continuity && t.at.starts_with(at)).expect(at);
+        match test.expect {
+            Expect::Figure { value, low, high } => (value, low, high),
+            _ => panic!("{at}: no figure"),
+        }
+    };
+    for (at, ohms) in [
+        ("W1 red + black", 2.0 * 0.0005 * 26.0),
+        ("W2 red + black", 2.0 * 0.014 * 89.131),
+        ("W2 black + blue", 2.0 * 0.014 * 89.131),
+        ("W3 red + black", 2.0 * 0.003 * 39.0),
+        ("W4 red", 0.0002 * 26.0),
+    ] {
+        let (value, low, high) = value(at);
+        assert!((value - ohms).abs() < 1e-3 * ohms, "{at}: {value} instead of {ohms}");
+        assert!((high - (ohms + (0.1 * ohms).max(0.2))).abs() < 2e-3, "{at}: {high}");
+        assert!((low - (ohms - (0.1 * ohms).max(0.2)).max(0.0)).abs() < 2e-3, "{at}: {low}");
+    }
+    // Every core stands in a row, spare ones too.
+    for (_, core) in job.core_ids() {
+        let cable = &job.cable(core.cable).name;
+        let found = tests.iter().any(|t| {
+            t.kind == Kind::Continuity
+                && t.at.strip_prefix(&format!("{cable} ")).is_some_and(|rest| {
+                    let cores = rest.split(',').next().unwrap_or_default();
+                    cores.split(" + ").any(|name| name == core.name)
+                })
+        });
+        assert!(found, "{cable} {}", core.name);
+    }
+}
+
+/// The door strike by hand: 12 V, 0.45 A over W2 (0.4 m) and W1 (0.3 m) of 0.75 mm², W3 5 m of 7/0.20 both ways.
+#[test]
+fn worst_case_volts_by_hand() {
+    let text = "job: {title: Strike}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 1 A}
+  S1: {type: push-button-no}
+  Y1: {type: strike, volts: 12 V, amps: 0.45 A}
+cables:
+  W1: {type: single-0.75, length: 10 m, cores: {red: [G1.V+, S1.13]}}
+  W2: {type: single-0.75, length: 20 m, cores: {red: [S1.14, Y1.1]}}
+  W3: {type: single-0.75, length: 30 m, cores: {black: [G1.V-, Y1.2]}}
+cause_and_effect:
+  - {when: S1 operated, then: Y1 powered}
+  - {when: S1 at rest, then: Y1 dead}
+";
+    let (_, tests) = sheet(text);
+    // 60 m of 26.0 Ω/km (IEC 60228, class 5) at 0.45 A lose 0.702 V.
+    let lost = 0.060 * 26.0 * 0.45;
+    let worst = tests.iter().find(|t| t.kind == Kind::WorstCase).unwrap();
+    let Expect::Figure { value, low, high } = worst.expect else { panic!("{worst:?}") };
+    assert!((value - (12.0 - lost)).abs() < 2e-3, "{value}");
+    assert!(low >= 0.85 * 12.0 - 1e-9 && high <= 12.6, "{low} {high}");
+    let none = tests.iter().find(|t| t.kind == Kind::NoLoad).unwrap();
+    assert!(matches!(none.expect, Expect::Figure { value, .. } if (value - 12.0).abs() < 1e-3), "{none:?}");
+    let effects: Vec<&Test> = tests.iter().filter(|t| t.kind == Kind::Effect).collect();
+    assert!(matches!(effects[0].expect, Expect::Figure { value, .. } if (value - 11.298).abs() < 2e-3));
+    assert!(matches!(effects[1].expect, Expect::Figure { value, high, .. } if value == 0.0 && high == 0.5));
+}
+
+#[test]
+fn a_filled_in_sheet_is_taken_back() {
+    let (_, tests) = sheet(include_str!("../examples/roof-vent.yaml"));
+    let mut rows = output::rows(&output::csv(&documents::tests_table(&tests))).unwrap();
+    let fill = |rows: &mut Vec<Vec<String>>, at: &str, kind: &str, measured: &str| {
+        let row = rows.iter_mut().find(|row| row[2].starts_with(at) && row[1] == kind).expect(at);
+        measured.clone_into(&mut row[8]);
+    };
+    fill(&mut rows, "W2 red + black", "continuity", "2,6 Ω");
+    fill(&mut rows, "W2 white + red", "continuity", "OL");
+    fill(&mut rows, "W2, each core", "no short", "OL");
+    fill(&mut rows, "K1:+V to K1:0V", "no load", "9.8");
+    fill(&mut rows, "whole job", "look", "yes");
+    fill(&mut rows, "K1:ANT", "look", "no");
+    fill(&mut rows, "A1:3 to A1:4", "cause and effect", "closed");
+    fill(&mut rows, "K1:IN1 to K1:0V", "input", "about nine");
+    let judged = documents::judge(&tests, &rows).unwrap();
+    let told: Vec<(String, Verdict)> = judged
+        .iter()
+        .filter(|judged| judged.verdict != Verdict::Missing)
+        .map(|judged| (judged.measured.clone(), judged.verdict))
+        .collect();
+    let expected = [
+        ("yes", Verdict::Within),
+        ("no", Verdict::Outside),
+        ("2,6 Ω", Verdict::Within),
+        ("OL", Verdict::Outside),
+        ("OL", Verdict::Within),
+        ("9.8", Verdict::Outside),
+        ("about nine", Verdict::Unreadable),
+        ("closed", Verdict::Within),
+    ];
+    assert_eq!(told, expected.map(|(text, verdict)| (text.to_owned(), verdict)));
+    // A sheet of another job, or of this job before it was changed, is refused.
+    rows[12][2] = "W9 red".to_owned();
+    assert!(documents::judge(&tests, &rows).unwrap_err().contains("W9 red"));
+    assert!(documents::judge(&tests, &[vec!["step".to_owned()]]).unwrap_err().contains("`at`"));
+}
