@@ -29,11 +29,11 @@
 //!
 //! Two alarm panels' manuals: resistors within 10 per cent, cable included.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use crate::circuit::solve::{Ask, Solver};
-use crate::circuit::{Circuit, MoverId};
-use crate::netlist::{Job, Kind, LoopValue, PartId, Supervised, TerminalId};
+use crate::circuit::{Circuit, MoverId, NetId};
+use crate::netlist::{Job, Kind, LoopValue, PartId, Supervised};
 
 use super::landings::Landings;
 use super::report::Report;
@@ -43,7 +43,7 @@ use super::telling;
 const SHORTED: f64 = 100.0;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let (solver, landings) = (Solver::of(job), Landings::of(job));
+    let (solver, landings, loops) = (Solver::of(job), Landings::of(job), Loops::of(job, circuit));
     for (id, part) in job.part_ids() {
         let Kind::Supervised(watched) = &part.kind else { continue };
         let wired = landings.wired(watched.at) || (landings.wired(watched.common) && alone(job, id, watched));
@@ -51,7 +51,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         }
         let name = telling::part(job, id);
-        let (states, complete) = circuit.states(&movers(job, circuit, watched));
+        let contacts = loops.parts(circuit, watched);
+        let movers: BTreeSet<MoverId> = contacts.iter().filter_map(|id| circuit.mover_of(*id)).collect();
+        let (states, complete) = circuit.states(&Vec::from_iter(movers));
         for state in states {
             let operated = |part: PartId| circuit.mover_of(part).is_some_and(|m| state.operated(m));
             let ohms = solver.ohms(watched.at, watched.common, &Ask::new(&operated)).map(|ohms| ohms.0);
@@ -111,27 +113,37 @@ pub(super) fn shows(watched: &Supervised, value: LoopValue, ohms: Option<f64>) -
     }
 }
 
-/// The movers of the contacts in a loop, from its terminal to its common.
-fn movers(job: &Job, circuit: &Circuit, watched: &Supervised) -> Vec<MoverId> {
-    let end = circuit.net_of(watched.common);
-    let mut seen = BTreeSet::from([circuit.net_of(watched.at)]);
-    let mut queue = vec![circuit.net_of(watched.at)];
-    let mut movers = BTreeSet::new();
-    while let Some(net) = queue.pop() {
+/// The contacts and resistors at each conductor, for following loops.
+pub(super) struct Loops(BTreeMap<NetId, Vec<(PartId, Vec<NetId>)>>);
+
+impl Loops {
+    pub(super) fn of(job: &Job, circuit: &Circuit) -> Self {
+        let mut at: BTreeMap<NetId, Vec<(PartId, Vec<NetId>)>> = BTreeMap::new();
         for (id, part) in job.part_ids() {
-            let terminals: Vec<TerminalId> = part.kind.terminals();
-            if !matches!(part.kind, Kind::Contact(_) | Kind::Resistor(_))
-                || !terminals.iter().any(|t| circuit.net_of(*t) == net)
-            {
-                continue;
-            }
-            movers.extend(circuit.mover_of(id));
-            for next in terminals.into_iter().map(|t| circuit.net_of(t)) {
-                if next != end && seen.insert(next) {
-                    queue.push(next);
+            if matches!(part.kind, Kind::Contact(_) | Kind::Resistor(_)) {
+                let nets: Vec<NetId> = part.kind.terminals().into_iter().map(|t| circuit.net_of(t)).collect();
+                for net in &nets {
+                    at.entry(*net).or_default().push((id, nets.clone()));
                 }
             }
         }
+        Self(at)
     }
-    movers.into_iter().collect()
+
+    /// The contacts and resistors in a loop, in the order from its terminal to its common.
+    pub(super) fn parts(&self, circuit: &Circuit, watched: &Supervised) -> Vec<PartId> {
+        let (start, end) = (circuit.net_of(watched.at), circuit.net_of(watched.common));
+        let mut seen = BTreeSet::from([start]);
+        let mut queue = VecDeque::from([start]);
+        let mut parts = Vec::new();
+        while let Some(net) = queue.pop_front() {
+            for (part, nets) in self.0.get(&net).into_iter().flatten() {
+                if !parts.contains(part) {
+                    parts.push(*part);
+                }
+                queue.extend(nets.iter().copied().filter(|next| *next != end && seen.insert(*next)));
+            }
+        }
+        parts
+    }
 }

@@ -11,6 +11,7 @@ use super::report::Draft;
 const GROUPS: &[&[&str]] = &[
     &["reversed-polarity", "wrong-voltage", "open-return", "unpowered", "volt-drop"],
     &["voltage-on-dry-input", "no-common", "sink-source-mismatch", "contact-type", "floating-input"],
+    &["reversed-polarity", "two-wire-leak"],
 ];
 
 /// Leaves out what follows from a mistake that is told already. A danger is never left out.
@@ -45,18 +46,13 @@ pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
 
 fn follows_in_group(draft: &Draft, all: &[Draft]) -> bool {
     let Some(part) = draft.part else { return false };
-    let place = |rule: &str| {
-        GROUPS
-            .iter()
-            .enumerate()
-            .find_map(|(g, group)| Some((g, group.iter().position(|name| *name == rule)?)))
-    };
-    let Some((group, at)) = place(draft.finding.rule) else { return false };
-    all.iter().any(|other| {
-        other.part == Some(part)
-            && place(other.finding.rule)
-                .is_some_and(|(other_group, before)| other_group == group && before < at)
-    })
+    let rule = draft.finding.rule;
+    let before = GROUPS.iter().find_map(|group| {
+        let at = group.iter().position(|name| *name == rule)?;
+        (at > 0).then(|| &group[..at])
+    });
+    let Some(before) = before else { return false };
+    all.iter().any(|other| other.part == Some(part) && before.contains(&other.finding.rule))
 }
 
 fn stands_on_lone_device(job: &Job, finding: &Finding, lone: &BTreeSet<DeviceId>) -> bool {

@@ -161,6 +161,12 @@ impl Circuit {
         self.nets.node[a.index()] == self.nets.node[b.index()]
     }
 
+    /// The number of what conductors and fuses join to a terminal, for telling whether two have one.
+    #[must_use]
+    pub fn past_fuses(&self, terminal: TerminalId) -> usize {
+        self.nets.node[terminal.index()]
+    }
+
     /// The terminals of a conductor, in the order of the job.
     #[must_use]
     pub fn terminals_of(&self, net: NetId) -> &[TerminalId] {

@@ -1,0 +1,420 @@
+//! A 4–20 mA loop without a supply or with two, or with too few volts left for its transmitter.
+//!
+//! ## On site
+//!
+//! The reading stands at nothing, or sticks below full scale: everything looks right until the tank is really full.
+//!
+//! ## Why
+//!
+//! In a current loop exactly one thing gives power: a supply, an input card that feeds its loops, or a transmitter with
+//! a supply of its own. Two of them fight or add up. What the input's resistance and the cable take at the largest
+//! current is lost to the transmitter, which stops regulating below its least volts.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! devices:
+//!   G1: {type: dc-supply, volts: 12 V, amps: 1 A}        # in a loop with 250 Ω and a transmitter for 10 to 30 V
+//! ```
+//!
+//! 12 V less 0.021 A through 250 Ω leave 6.8 V.
+//!
+//! ## Cure
+//!
+//! Put one supply into the loop, the right way round. Where too little is left, use a supply of more volts, an input of
+//! fewer ohms or thicker cable.
+//!
+//! ## Limits
+//!
+//! A loop is followed from its transmitter through conductors, fuses, contacts, resistors, diodes, receivers and supplies.
+//! Sources in series count as one supply. The lowest volts of a source count where they are stated, a diode takes 0.7 V, cores are
+//! taken at 20 °C. What other circuits take in shared cores is told by `shared-return`. A loop that passes a device without
+//! sections is not checked.
+//!
+//! ## Sources
+//!
+//! IEC 60381-1 for 4–20 mA; NAMUR NE 43 for 21 mA, from which on a loop tells a fault.
+
+use std::collections::BTreeMap;
+
+use crate::circuit::solve::{Ask, DIODE_DROP, Solver};
+use crate::circuit::{Circuit, NetId, Way};
+use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, CoreId, Job, Kind, PartId, TerminalId};
+use crate::units::{Celsius, Volts};
+
+use super::landings::Landings;
+use super::report::Report;
+use super::telling;
+
+/// The largest current of a loop (NAMUR NE 43).
+const MOST: f64 = 0.021;
+
+/// At most so many loops are followed from one transmitter.
+const LOOPS: usize = 64;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let transmitter = |kind: &Kind| {
+        matches!(kind, Kind::Analogue(a)
+            if a.kind == AnalogueKind::Loop && a.role == Some(AnalogueRole::Transmitter))
+    };
+    if !job.parts.iter().any(|part| transmitter(&part.kind)) {
+        return;
+    }
+    let (solver, landings, steps) = (Solver::of(job), Landings::of(job), Steps::of(job, circuit));
+    for (id, part) in job.part_ids() {
+        let Kind::Analogue(end) = &part.kind else { continue };
+        let wired = landings.wired(end.plus) || landings.wired(end.minus);
+        if !transmitter(&part.kind) || part.existing || !wired {
+            continue;
+        }
+        let look = Look { job, circuit, solver: &solver, id, end };
+        let name = telling::part(job, id);
+        if let Some(dark) = [end.plus, end.minus].iter().find_map(|t| circuit.dark_end(*t, id)) {
+            let missing = format!(
+                "the loop of {name} leads to {}, and what lies behind that is not known",
+                job.label(dark)
+            );
+            let fix = "give that device sections that say what lies between its terminals";
+            report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
+            continue;
+        }
+        match look.judge(&steps.loops(job, circuit, id, end)) {
+            Judged::Right => {}
+            Judged::Unknown(missing) => {
+                for (what, fix) in missing {
+                    report.not_checked(what, fix).at(job.device(part.device).place, "").about(part.device);
+                }
+            }
+            Judged::Wrong(message, fix) => {
+                report
+                    .find(message, fix)
+                    .at(telling::landing(job, &landings, end.plus), "")
+                    .at(telling::landing(job, &landings, end.minus), "")
+                    .about(end.plus)
+                    .about(end.minus);
+            }
+        }
+    }
+}
+
+/// What came of a transmitter's loop.
+enum Judged {
+    Right,
+    /// What is missing, and what to write.
+    Unknown(Vec<(String, &'static str)>),
+    /// The message and the fix.
+    Wrong(String, String),
+}
+
+/// One part on a loop, in by the first terminal, out by the second.
+#[derive(Clone, Copy)]
+struct Step {
+    part: PartId,
+    from: TerminalId,
+    to: TerminalId,
+}
+
+/// What a loop may lead through, by conductor.
+struct Steps(BTreeMap<NetId, Vec<Step>>);
+
+impl Steps {
+    fn of(job: &Job, circuit: &Circuit) -> Self {
+        let mut at: BTreeMap<NetId, Vec<Step>> = BTreeMap::new();
+        let mut join = |part: PartId, a: TerminalId, b: TerminalId| {
+            at.entry(circuit.net_of(a)).or_default().push(Step { part, from: a, to: b });
+            at.entry(circuit.net_of(b)).or_default().push(Step { part, from: b, to: a });
+        };
+        for (id, part) in job.part_ids() {
+            match &part.kind {
+                Kind::Source(source) => join(id, source.plus, source.minus),
+                Kind::Analogue(end) if end.kind == AnalogueKind::Loop => join(id, end.plus, end.minus),
+                Kind::Fuse(fuse) => join(id, fuse.between[0], fuse.between[1]),
+                Kind::Resistor(resistor) => join(id, resistor.between[0], resistor.between[1]),
+                Kind::Diode(diode) => join(id, diode.anode, diode.cathode),
+                Kind::Contact(contact) => {
+                    for throw in [contact.no, contact.nc].into_iter().flatten() {
+                        join(id, contact.common, throw);
+                    }
+                }
+                _ => {}
+            }
+        }
+        Self(at)
+    }
+
+    /// The loops of a transmitter, from its plus round to its minus, the shortest first; those past another
+    /// transmitter only where there is no other. And whether all were followed.
+    fn loops(&self, job: &Job, circuit: &Circuit, id: PartId, end: &Analogue) -> (Vec<Vec<Step>>, bool) {
+        let others = |step: &Step| {
+            !matches!(&job.part(step.part).kind,
+                Kind::Analogue(other) if other.role == Some(AnalogueRole::Transmitter))
+        };
+        match self.walk(circuit, id, end, &others) {
+            (found, true) if found.is_empty() => self.walk(circuit, id, end, &|_| true),
+            found => found,
+        }
+    }
+
+    fn walk(
+        &self,
+        circuit: &Circuit,
+        id: PartId,
+        end: &Analogue,
+        allowed: &dyn Fn(&Step) -> bool,
+    ) -> (Vec<Vec<Step>>, bool) {
+        let goal = circuit.net_of(end.minus);
+        let mut found = Vec::new();
+        let mut queue = std::collections::VecDeque::from([Vec::new()]);
+        let mut left = 20_000;
+        while let Some(so_far) = queue.pop_front() {
+            let here = so_far.last().map_or(end.plus, |step: &Step| step.to);
+            if circuit.net_of(here) == goal {
+                found.push(so_far);
+                if found.len() >= LOOPS {
+                    break;
+                }
+                continue;
+            }
+            for step in self.0.get(&circuit.net_of(here)).into_iter().flatten() {
+                let next = circuit.net_of(step.to);
+                let again = next == circuit.net_of(end.plus)
+                    || so_far
+                        .iter()
+                        .any(|before: &Step| before.part == step.part || circuit.net_of(before.to) == next);
+                if step.part == id || again || left == 0 || !allowed(step) {
+                    continue;
+                }
+                left -= 1;
+                let mut longer = so_far.clone();
+                longer.push(*step);
+                queue.push_back(longer);
+            }
+        }
+        (found, left > 0)
+    }
+}
+
+/// What gives power in a loop.
+struct Power {
+    /// Its parts; several sources in series are one supply.
+    parts: Vec<PartId>,
+    /// Whether it drives the loop's current the way the transmitter wants it.
+    helps: bool,
+}
+
+struct Look<'a> {
+    job: &'a Job,
+    circuit: &'a Circuit,
+    solver: &'a Solver<'a>,
+    id: PartId,
+    end: &'a Analogue,
+}
+
+impl Look<'_> {
+    fn judge(&self, (loops, complete): &(Vec<Vec<Step>>, bool)) -> Judged {
+        let name = telling::part(self.job, self.id);
+        if loops.is_empty() && !complete {
+            let missing = format!("too many ways lead from {name} to follow its loop");
+            return Judged::Unknown(vec![(missing, "measure its current on site")]);
+        }
+        if loops.is_empty() {
+            return Judged::Wrong(
+                format!("the loop of {name} is open: nothing feeds it and no current can flow"),
+                format!(
+                    "close it: supply plus to {}, from {} to the input, and back to the supply",
+                    self.job.label(self.end.plus),
+                    self.job.label(self.end.minus)
+                ),
+            );
+        }
+        let with: Vec<(&Vec<Step>, Vec<Power>)> =
+            loops.iter().map(|steps| (steps, self.power(steps))).collect();
+        if let Some((_, power)) = with.iter().find(|(_, power)| power.len() > 1) {
+            let names: Vec<String> = power.iter().map(|p| telling::sources(self.job, &p.parts)).collect();
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            return Judged::Wrong(
+                format!(
+                    "{} all feed the loop of {name}, which takes one supply",
+                    super::report::listed(&names)
+                ),
+                "leave one of them in the loop".to_owned(),
+            );
+        }
+        let Some((steps, power)) = with.iter().find_map(|(steps, power)| Some((*steps, power.first()?)))
+        else {
+            return Judged::Wrong(
+                format!("nothing feeds the loop of {name}: it has no supply"),
+                "put one supply into the loop, or use an input that feeds its loops".to_owned(),
+            );
+        };
+        if !power.helps {
+            return Judged::Wrong(
+                format!(
+                    "{} drives the loop of {name} the wrong way round: no current can flow",
+                    telling::sources(self.job, &power.parts)
+                ),
+                format!(
+                    "exchange the cores at {} and {}",
+                    self.job.label(self.end.plus),
+                    self.job.label(self.end.minus)
+                ),
+            );
+        }
+        if let Some(backwards) = self.backwards(steps) {
+            let other = telling::part(self.job, backwards);
+            return Judged::Wrong(
+                format!("the current of {name} enters {other} by its minus: it reads below nothing"),
+                format!("exchange the two cores at {other}"),
+            );
+        }
+        self.volts(steps, power)
+    }
+
+    /// Whether the walk from the transmitter's plus goes with the current: it does where the transmitter gives it.
+    fn with_current(&self) -> bool {
+        self.end.drives_self == Some(true)
+    }
+
+    /// Everything that gives power in a loop, the transmitter itself first.
+    fn power(&self, steps: &[Step]) -> Vec<Power> {
+        let mut all: Vec<Power> = Vec::new();
+        if self.with_current() {
+            all.push(Power { parts: vec![self.id], helps: true });
+        }
+        let mut joined = false;
+        for step in steps {
+            let (plus, own) = match &self.job.part(step.part).kind {
+                Kind::Source(source) => (source.plus, false),
+                Kind::Analogue(end) if end.drives_self == Some(true) => (end.plus, true),
+                Kind::Fuse(_) => continue,
+                _ => {
+                    joined = false;
+                    continue;
+                }
+            };
+            // Against the current one comes into a source by its plus.
+            let helps = (step.from == plus) != self.with_current();
+            match all.last_mut() {
+                Some(last) if joined && !own && last.helps == helps => last.parts.push(step.part),
+                _ => all.push(Power { parts: vec![step.part], helps }),
+            }
+            joined = !own;
+        }
+        all
+    }
+
+    /// A receiver that the current enters by its minus.
+    fn backwards(&self, steps: &[Step]) -> Option<PartId> {
+        steps.iter().find_map(|step| match &self.job.part(step.part).kind {
+            Kind::Analogue(end) if end.drives_self != Some(true) => {
+                let enters = if self.with_current() { step.from } else { step.to };
+                (enters == end.minus).then_some(step.part)
+            }
+            _ => None,
+        })
+    }
+
+    /// What is left for the transmitter at the largest current.
+    fn volts(&self, steps: &[Step], power: &Power) -> Judged {
+        let name = telling::part(self.job, self.id);
+        let mut missing: Vec<(String, &'static str)> = Vec::new();
+        let needs = match (self.with_current(), self.end.volts) {
+            (true, _) => 0.0,
+            (false, Some(rated)) => rated.range.low.0,
+            (false, None) => {
+                missing.push((
+                    format!("{name} does not say its volts"),
+                    "write `volts:` of its loop, as its data sheet says",
+                ));
+                0.0
+            }
+        };
+        let mut given = 0.0;
+        for &part in &power.parts {
+            let volts = match &self.job.part(part).kind {
+                Kind::Source(source) => source.low.or(source.volts),
+                Kind::Analogue(end) => end.volts.map(|rated| rated.nominal),
+                _ => None,
+            };
+            match volts {
+                Some(volts) => given += volts.0,
+                None => {
+                    let what = telling::part(self.job, part);
+                    missing
+                        .push((format!("{what} does not say what volts it feeds"), "write `volts:` for it"));
+                }
+            }
+        }
+        let mut ohms = 0.0;
+        let mut lost = 0.0;
+        for step in steps {
+            match &self.job.part(step.part).kind {
+                Kind::Analogue(end) => match end.ohms {
+                    Some(own) => ohms += own.0,
+                    None => {
+                        let what = telling::part(self.job, step.part);
+                        missing.push((
+                            format!("{what} does not say its ohms"),
+                            "write `ohms:` of its loop input",
+                        ));
+                    }
+                },
+                Kind::Resistor(resistor) => ohms += resistor.ohms.map_or(0.0, |ohms| ohms.0),
+                Kind::Diode(_) => lost += DIODE_DROP,
+                _ => {}
+            }
+        }
+        let (cable, unknown) = self.cable(steps);
+        ohms += cable;
+        let known = missing.is_empty();
+        missing.extend(unknown);
+        let left = given - lost - MOST * ohms;
+        if known && left < needs - 1e-9 {
+            return Judged::Wrong(
+                format!(
+                    "at 21 mA {} of {} are left for {name}, which needs {}",
+                    Volts((left.max(0.0) * 10.0).round() / 10.0),
+                    Volts(given),
+                    Volts(needs)
+                ),
+                "use a supply of more volts, an input of fewer ohms or thicker cores".to_owned(),
+            );
+        }
+        if missing.is_empty() { Judged::Right } else { Judged::Unknown(missing) }
+    }
+
+    /// The ohms of the conductors round a loop, and of which cables they are not known.
+    fn cable(&self, steps: &[Step]) -> (f64, Vec<(String, &'static str)>) {
+        let rest = self.circuit.at_rest();
+        let shut = |_: PartId| false;
+        let mut ohms = 0.0;
+        let mut missing = Vec::new();
+        let mut from = self.end.plus;
+        let ends = steps.iter().map(|step| (step.from, step.to)).chain([(self.end.minus, self.end.minus)]);
+        for (to, next) in ends {
+            if from != to {
+                ohms += self.solver.ohms(from, to, &Ask::new(&shut)).map_or(0.0, |ohms| ohms.0);
+                let path = self.circuit.path(self.job, &rest, Way::Closed, from, to).unwrap_or_default();
+                for core in path.cores() {
+                    missing.extend(unknown(self.job, self.solver, core));
+                }
+            }
+            from = next;
+        }
+        missing.dedup();
+        (ohms, missing)
+    }
+}
+
+/// What is missing to know the resistance of a core, and what to write.
+pub(super) fn unknown(job: &Job, solver: &Solver, core: CoreId) -> Option<(String, &'static str)> {
+    if solver.core_ohms(core, Celsius(20.0)).is_some() {
+        return None;
+    }
+    let cable = job.cable(job.core(core).cable);
+    Some(if cable.length.is_none() {
+        (format!("{} has no length", cable.name), "write `length:` for it")
+    } else {
+        (format!("{} has no conductor size", cable.name), "state `area:` in its cable data")
+    })
+}
