@@ -89,7 +89,13 @@ fn two_wire(
         circuit.levels(end).ways.into_iter().filter(|level| !level.parts.contains(&id)).find_map(|level| {
             let pole = *level.poles.iter().find(|(source, pole)| *pole == wrong && dc(job, *source))?;
             let state = circuit.sound(&level.needs, end).state()?;
-            Some((end, level, pole, state))
+            // A contact or sensor side by side with it that is on brings the same pole to both of its ends.
+            let beside = circuit.levels(if end == minus { plus } else { minus }).ways.iter().any(|other| {
+                !other.parts.contains(&id)
+                    && other.poles.iter().any(|(_, pole)| *pole == wrong)
+                    && circuit.holds(&other.needs, &state)
+            });
+            (!beside).then_some((end, level, pole, state))
         })
     });
     let Some((end, level, pole, state)) = found else { return };
