@@ -75,6 +75,7 @@ rules! {
     volt_drop "volt-drop" Error,
     supply_overload "supply-overload" Error,
     fuse_overload "fuse-overload" Error,
+    cable_overcurrent "cable-overcurrent" Error,
     contact_overload "contact-overload" Error,
     eol_value "eol-value" Error,
     eol_place "eol-place" Warning,

@@ -82,7 +82,7 @@ pub enum Way {
 
 /// The joints at each terminal: cores, links, bridges, fuses; and the parts that may carry current.
 pub(super) struct Joints {
-    at: Vec<Vec<(TerminalId, Through)>>,
+    pub(super) at: Vec<Vec<(TerminalId, Through)>>,
 }
 
 impl Joints {

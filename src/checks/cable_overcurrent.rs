@@ -1,0 +1,170 @@
+//! A core can be made to carry more than it is made for, because no fuse before it is small enough.
+//!
+//! ## On site
+//!
+//! Nobody notices while all is well. A short at the far end, or a motor that sticks, then makes the core glow inside its
+//! sheath while the fuse holds: the cable burns before anything cuts it off.
+//!
+//! ## Why
+//!
+//! What protects a core is the smallest fuse on the way to it, or the source if that gives no more. If there are several
+//! ways, the widest counts. What flows back through a return core is limited by what limits the loads that it comes from.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! devices:
+//!   G1: {type: dc-supply, volts: 12 V, amps: 10 A}
+//! cables:
+//!   W1: {type: alarm-4x0.22, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-], blue: taped, white: taped}}
+//! ```
+//!
+//! ## Cure
+//!
+//! Put a fuse of no more than the core's amps where the core begins, or use a larger core. If the maker of the cable
+//! allows more, write `amps:` in its cable data.
+//!
+//! ## Limits
+//!
+//! Left out: cores that carry only inputs, dry inputs, supervised loops or signals; a lead of at most 0.5 m from a source's
+//! plus to the first fuse; a lead that joins batteries in series. A battery gives any current unless a fuse limits it. It
+//! is a warning where the core's amps are the program's own default. A source's amps count as its limit: whether it
+//! really folds back there, its maker says. Bundles and hot places want lower amps: write them.
+//!
+//! ## Sources
+//!
+//! IEC 60364-4-43, 433.1: the fuse is at most what the conductor takes; 434.2.1: it stands where the conductor begins.
+//! The program's own amps: BS 7671 Table 4F3A for 0.5 to 1.0 mm², IEC 60204-1 Table 6 method B2 rounded down from
+//! 1.5 mm²; below 0.5 mm² and for the 0.5 m common practice, no source.
+
+use std::collections::BTreeMap;
+
+use crate::circuit::{Circuit, Limit, Protection};
+use crate::diagnostic::{Severity, Subject};
+use crate::netlist::{Cable, CableId, CoreId, Job, Origin};
+use crate::units::Amps;
+
+use super::report::{Report, listed};
+use super::telling;
+
+/// How long the lead from a source to its first fuse may be, in metres.
+const LEAD: f64 = 0.5;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let protection = Protection::of(job, circuit);
+    let batteries: Vec<Subject> = report
+        .drafts()
+        .iter()
+        .filter(|draft| draft.finding.rule == "unfused-battery")
+        .filter_map(|draft| draft.finding.subjects.first().copied())
+        .collect();
+    for (id, cable) in job.cable_ids() {
+        // Cores of one cable with one reason are told together.
+        let mut over: BTreeMap<String, (Vec<CoreId>, &Limit)> = BTreeMap::new();
+        let mut unknown: BTreeMap<String, &str> = BTreeMap::new();
+        for core in cable.cores.iter().map(CoreId) {
+            if protection.core(core).or_else(|| protection.at_worst(core)).is_none() {
+                continue;
+            }
+            let Some(rated) = cable.amps else {
+                let fix = "state `area:` or `amps:` in its cable data";
+                unknown.insert(format!("{} has no conductor size", cable.name), fix);
+                continue;
+            };
+            let exceeds = |limit: &&Limit| limit.amps.is_none_or(|amps| amps.0 > rated.value.0 * (1.0 + 1e-6));
+            let certain = protection.core(core).filter(exceeds);
+            let possible = certain.or_else(|| protection.at_worst(core).filter(exceeds));
+            let Some(found) = possible else {
+                if protection.unsure(core) {
+                    let missing = format!("too many ways lead to {} to follow them all", cable.name);
+                    unknown.insert(missing, "compare its amps with the fuses before it by hand");
+                }
+                continue;
+            };
+            match protection.lead(core).filter(|_| found.returns.is_none()) {
+                Some(metres) if metres <= LEAD => continue,
+                Some(metres) if metres.is_infinite() && cable.length.is_none() => {
+                    unknown.insert(format!("{} has no length", cable.name), "write `length:` for it");
+                    continue;
+                }
+                _ => {}
+            }
+            match (certain, possible.and_then(|limit| limit.unknown)) {
+                (Some(limit), _) => {
+                    // A battery without a fuse is told by the rule of its own.
+                    if limit.amps.is_none() && batteries.iter().any(|plus| is_plus(job, limit, *plus)) {
+                        continue;
+                    }
+                    over.entry(reason(job, limit)).or_insert_with(|| (Vec::new(), limit)).0.push(core);
+                }
+                (None, Some(part)) => {
+                    let missing = format!("{} has no amps", telling::part(job, part));
+                    unknown.insert(missing, "write `amps:` for it, as it is marked");
+                }
+                (None, None) => {}
+            }
+        }
+        for (missing, fix) in unknown {
+            report.not_checked(missing, fix).at(cable.place, "").about(id);
+        }
+        let Some(rated) = cable.amps else { continue };
+        // The supply side first; what it says of the way there holds for the way back too.
+        let widest = over.into_values().min_by_key(|(_, limit)| limit.returns.is_some());
+        if let Some((cores, limit)) = widest {
+            tell(job, circuit, (id, cable), &cores, limit, rated.value, rated.from, report);
+        }
+    }
+}
+
+fn is_plus(job: &Job, limit: &Limit, subject: Subject) -> bool {
+    telling::pole(job, (limit.source, crate::netlist::Pole::Plus)).map(Subject::from) == Some(subject)
+}
+
+/// Why so much may flow.
+fn reason(job: &Job, limit: &Limit) -> String {
+    let source = telling::part(job, limit.source);
+    match limit.amps {
+        None => format!("{source} is a battery, and no fuse stands before it"),
+        Some(_) if limit.set_by == limit.source => format!("{source} gives as much, and no smaller fuse stands before it"),
+        Some(_) => format!("{} lets as much through", telling::part(job, limit.set_by)),
+    }
+}
+
+#[allow(clippy::too_many_arguments, reason = "one finding, all that it tells")]
+fn tell(
+    job: &Job,
+    circuit: &Circuit,
+    (id, cable): (CableId, &Cable),
+    cores: &[CoreId],
+    limit: &Limit,
+    rated: Amps,
+    from: Origin,
+    report: &mut Report,
+) {
+    let names: Vec<&str> = cores.iter().map(|core| job.core(*core).name.as_str()).collect();
+    let most = limit.amps.map_or_else(|| "any current".to_owned(), |amps| amps.to_string());
+    let state = circuit.sound(&limit.needs, job.part(limit.source).kind.terminals()[0]).state();
+    let words = state.and_then(|state| circuit.when(&limit.needs, &state));
+    let own = if from == Origin::OwnDefault { " by the program's own table" } else { "" };
+    let through = limit.returns.map_or_else(String::new, |load| format!(" back from {}", telling::part(job, load)));
+    let message = format!(
+        "{} {} can be made to carry {most}{through}{} and is made for {rated}{own}: {}, so a short at its far end \
+         heats the cable until it burns",
+        cable.name,
+        listed(&names),
+        telling::clause(words.as_deref()),
+        reason(job, limit)
+    );
+    let fix = format!("put a fuse of at most {rated} where it begins, or use a larger cable");
+    let draft = report.find(message, fix);
+    for core in cores {
+        draft.at(job.core(*core).place, "").about(*core);
+    }
+    draft.about(id).about(job.part(limit.set_by).device);
+    if from == Origin::OwnDefault {
+        draft.severity(Severity::Warning);
+    }
+    if let Some(words) = words {
+        draft.when(words);
+    }
+}

@@ -1,0 +1,594 @@
+//! What limits the current of a core: the fuse or source behind it.
+//!
+//! A conductor can be made to carry what the widest of all ways to a plus lets through: on each way the smallest of its
+//! fuses, of the source's own fuse and of the source's amps counts, of all ways the largest. A battery has no limit but
+//! a fuse. For a core that brings current back it is the same figure for each load whose current returns through it, so
+//! the cores on the ways of every load are told first, conductor by conductor, from the source outwards.
+
+use std::cmp::Ordering;
+use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
+
+use crate::netlist::{CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
+use crate::units::Amps;
+
+use super::graph::Need;
+use super::needs::both;
+use super::trace::Through;
+use super::ways::opposite;
+use super::{Circuit, Feed};
+
+/// The largest current that a core can be made to carry before something cuts it off.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Limit {
+    /// The amps; `None` where nothing limits them.
+    pub amps: Option<Amps>,
+    /// The fuse or source that sets them; the battery that has no limit.
+    pub set_by: PartId,
+    /// The source from whose plus it comes.
+    pub source: PartId,
+    /// What the way needs.
+    pub needs: Vec<Need>,
+    /// The load whose current returns through the core; `None` for a core on the plus side.
+    pub returns: Option<PartId>,
+    /// A fuse or source on the way whose amps are not stated.
+    pub unknown: Option<PartId>,
+}
+
+/// What each core can be made to carry.
+#[derive(Clone, Debug, Default)]
+pub struct Protection {
+    known: BTreeMap<CoreId, Limit>,
+    possible: BTreeMap<CoreId, Limit>,
+    leads: BTreeMap<CoreId, Option<f64>>,
+    unsure: BTreeSet<CoreId>,
+}
+
+/// What lies beyond a core, seen from the pole.
+#[derive(Clone, Copy, Default)]
+struct Beyond {
+    /// The load of the highest limit there.
+    load: Option<(f64, PartId)>,
+    /// How far from the pole the first fuse of any way is, in metres; infinite where a length is not stated.
+    to_fuse: f64,
+    /// Whether some way has no fuse.
+    unfused: bool,
+}
+
+/// A step of a way in a conductor: from the terminal on the pole's side to the one beyond, and the load.
+type Legs = BTreeMap<(TerminalId, bool), BTreeMap<TerminalId, PartId>>;
+
+impl Protection {
+    /// What each core of a job can be made to carry.
+    #[must_use]
+    pub fn of(job: &Job, circuit: &Circuit) -> Self {
+        let mut protection = Self::default();
+        let legs = legs(job, circuit);
+        let unknown = job.parts.iter().any(|part| match &part.kind {
+            Kind::Fuse(fuse) => fuse.amps.is_none(),
+            Kind::Source(source) => !source.battery && source.amps.is_none(),
+            _ => false,
+        });
+        let (known, unsure) = protection.cores(job, circuit, &legs, 0.0);
+        protection.known = known;
+        protection.unsure = unsure;
+        if unknown {
+            protection.possible = protection.cores(job, circuit, &legs, f64::INFINITY).0;
+        }
+        protection
+    }
+
+    /// The limit of a core that carries a load's current; `None` where it carries none.
+    #[must_use]
+    pub fn core(&self, core: CoreId) -> Option<&Limit> {
+        self.known.get(&core)
+    }
+
+    /// The limit if the amps that are not stated limit nothing; `None` where all are stated.
+    #[must_use]
+    pub fn at_worst(&self, core: CoreId) -> Option<&Limit> {
+        self.possible.get(&core)
+    }
+
+    /// Whether a core is part of a lead that ends at fuses, and how long the lead is from the source's plus to the
+    /// farthest of them; infinite where a length is not stated.
+    #[must_use]
+    pub fn lead(&self, core: CoreId) -> Option<f64> {
+        self.leads.get(&core).copied().flatten()
+    }
+
+    /// Whether there were too many ways to the core to follow them all.
+    #[must_use]
+    pub fn unsure(&self, core: CoreId) -> bool {
+        self.unsure.contains(&core)
+    }
+
+    fn cores(
+        &mut self,
+        job: &Job,
+        circuit: &Circuit,
+        legs: &Legs,
+        unknown: f64,
+    ) -> (BTreeMap<CoreId, Limit>, BTreeSet<CoreId>) {
+        let mut widest = Widest::of(job, circuit, unknown);
+        let mut limits: BTreeMap<CoreId, Limit> = BTreeMap::new();
+        let mut unsure = BTreeSet::new();
+        let mut keep = |core: CoreId, limit: Option<Limit>, complete: bool| {
+            if !complete {
+                unsure.insert(core);
+            }
+            let Some(limit) = limit else { return };
+            let wider = |before: &Limit| value(&limit) > value(before) + 1e-9;
+            if limits.get(&core).is_none_or(wider) {
+                limits.insert(core, limit);
+            }
+        };
+        for ((root, back), ends) in legs {
+            let from_source = widest.starts.iter().any(|start| start.plus == *root);
+            let ends: BTreeMap<TerminalId, (f64, PartId)> = ends
+                .iter()
+                .map(|(end, load)| {
+                    let most = if *back { widest.of_load(job, *load).0.as_ref().map_or(0.0, value) } else { 0.0 };
+                    (*end, (most, *load))
+                })
+                .collect();
+            for (core, beyond) in beyond(job, circuit, *root, &ends) {
+                let Some((_, load)) = beyond.load else { continue };
+                if *back {
+                    let (limit, complete) = widest.of_load(job, load);
+                    keep(core, limit.map(|limit| Limit { returns: Some(load), ..limit }), complete);
+                } else {
+                    let at = job.core(core).ends[0].to.terminal().unwrap_or(*root);
+                    let (limit, complete) = widest.exact(at);
+                    keep(core, limit, complete);
+                    let lead = (from_source && !beyond.unfused).then_some(beyond.to_fuse);
+                    self.leads.entry(core).and_modify(|before| *before = before.and(lead)).or_insert(lead);
+                }
+            }
+        }
+        (limits, unsure)
+    }
+}
+
+fn value(limit: &Limit) -> f64 {
+    limit.amps.map_or(f64::INFINITY, |amps| amps.0)
+}
+
+/// The steps of all ways that feed a load or coil in some state, without those between batteries in series.
+fn legs(job: &Job, circuit: &Circuit) -> Legs {
+    let mut legs = Legs::new();
+    for (&part, feeds) in &circuit.feeds {
+        for feed in &feeds.ways {
+            if let Some(steps) = steps(job, circuit, part, feed)
+                && steps.first().is_some_and(|s| circuit.sound(&feed.needs, s.0).state().is_some())
+            {
+                for (from, to, back) in steps {
+                    if !(battery_pole(job, from) && battery_pole(job, to)) {
+                        let (root, end) = if back { (to, from) } else { (from, to) };
+                        legs.entry((root, back)).or_default().entry(end).or_insert(part);
+                    }
+                }
+            }
+        }
+    }
+    // What lies behind a terminal without sections may draw anything.
+    for (id, _) in job.terminal_ids().filter(|(id, _)| circuit.dark[id.index()]) {
+        let pole = job.part_ids().find_map(|(part, p)| match &p.kind {
+            Kind::Source(source) if circuit.joined_past_fuses(source.plus, id) => Some((part, source.plus)),
+            _ => None,
+        });
+        if let Some((source, plus)) = pole {
+            legs.entry((plus, false)).or_default().entry(id).or_insert(source);
+        }
+    }
+    legs
+}
+
+fn battery_pole(job: &Job, at: TerminalId) -> bool {
+    job.device(job.terminal(at).device).parts.iter().map(PartId).any(|id| {
+        matches!(&job.part(id).kind, Kind::Source(s) if s.battery && [s.plus, s.minus].contains(&at))
+    })
+}
+
+/// A way cut into its conductors: where it enters and leaves each, and whether the load lies behind it already.
+fn steps(job: &Job, circuit: &Circuit, part: PartId, feed: &Feed) -> Option<Vec<(TerminalId, TerminalId, bool)>> {
+    let [plus, minus] = job.part(part).kind.terminals()[..] else { return None };
+    let (enters, leaves) = if feed.forward { (plus, minus) } else { (minus, plus) };
+    let Kind::Source(source) = &job.part(*feed.sources.first()?).kind else { return None };
+    let pole = |pole| if pole == Pole::Plus { source.plus } else { source.minus };
+    let joined = |a, b| circuit.joined_past_fuses(a, b);
+    let mut at = pole(feed.pole);
+    let mut back = false;
+    let mut steps = Vec::new();
+    let mut rest = feed.parts.iter();
+    loop {
+        if !back && joined(at, enters) {
+            steps.push((at, enters, false));
+            (at, back) = (leaves, true);
+            continue;
+        }
+        let Some(&next) = rest.next() else { break };
+        let kind = &job.part(next).kind;
+        let [a, b] = match kind {
+            Kind::Contact(contact) => {
+                let mover = circuit.mover_of(next)?;
+                let operated = feed.needs.iter().find(|need| need.mover == mover)?.operated;
+                [contact.common, if operated { contact.no? } else { contact.nc? }]
+            }
+            _ => kind.terminals().get(..2)?.try_into().ok()?,
+        };
+        let (near, far) = if joined(at, a) {
+            (a, b)
+        } else if joined(at, b) {
+            (b, a)
+        } else {
+            return None;
+        };
+        steps.push((at, near, back));
+        at = far;
+    }
+    let end = pole(opposite(feed.pole));
+    steps.push((at, end, back));
+    (back && joined(at, end)).then_some(steps)
+}
+
+/// What lies beyond each core of a conductor (fuses counted as part of it) on simple paths from its `root` to its
+/// `ends`. A ring of cores is one: every core of it may carry what any of its ends takes.
+fn beyond(
+    job: &Job,
+    circuit: &Circuit,
+    root: TerminalId,
+    ends: &BTreeMap<TerminalId, (f64, PartId)>,
+) -> Vec<(CoreId, Beyond)> {
+    struct Visit {
+        at: TerminalId,
+        by: Option<Through>,
+        next: usize,
+    }
+    let metres = |through: Through| match through {
+        Through::Core(core) => job.cable(job.core(core).cable).length.map_or(f64::INFINITY, |l| l.0),
+        _ => 0.0,
+    };
+    let own = |at: TerminalId| Beyond { load: ends.get(&at).copied(), to_fuse: 0.0, unfused: ends.contains_key(&at) };
+    let visit = |at, by| Visit { at, by, next: 0 };
+    let mut found: BTreeMap<TerminalId, (usize, usize, f64)> = BTreeMap::from([(root, (0, 0, 0.0))]);
+    let mut sum: BTreeMap<TerminalId, Beyond> = BTreeMap::from([(root, own(root))]);
+    let mut stack = vec![visit(root, None)];
+    let mut open: Vec<Through> = Vec::new();
+    let mut told = Vec::new();
+    while let Some(top) = stack.last_mut() {
+        let (at, by) = (top.at, top.by);
+        if let Some(&(to, through)) = circuit.joints.at[at.index()].get(top.next) {
+            top.next += 1;
+            let plain = match through {
+                Through::Part(part) => matches!(job.part(part).kind, Kind::Bridge(_) | Kind::Fuse(_)),
+                _ => true,
+            };
+            // A bridge is one entry that joins several pairs: the pair tells them apart.
+            let bridge = matches!(through, Through::Part(part) if matches!(job.part(part).kind, Kind::Bridge(_)));
+            let came = stack.len().checked_sub(2).and_then(|n| stack.get(n)).map(|below| below.at);
+            if !plain || to == at || (Some(through) == by && (!bridge || came == Some(to))) {
+                continue;
+            }
+            let (number, _, metres_here) = found[&at];
+            match found.get(&to).map(|f| f.0) {
+                None => {
+                    found.insert(to, (found.len(), found.len(), metres_here + metres(through)));
+                    sum.insert(to, own(to));
+                    open.push(through);
+                    stack.push(visit(to, Some(through)));
+                }
+                Some(before) if before < number => {
+                    open.push(through);
+                    if let Some(entry) = found.get_mut(&at) {
+                        entry.1 = entry.1.min(before);
+                    }
+                }
+                Some(_) => {}
+            }
+            continue;
+        }
+        stack.pop();
+        let (Some(by), Some(parent)) = (by, stack.last()) else { continue };
+        let (low, here) = (found[&at].1, sum[&at]);
+        let (above, number, metres_above) = (parent.at, found[&parent.at].0, found[&parent.at].2);
+        if let Some(entry) = found.get_mut(&above) {
+            entry.1 = entry.1.min(low);
+        }
+        let mut up = here;
+        if low >= number {
+            let from = open.iter().rposition(|through| *through == by).unwrap_or(0);
+            let block = open.split_off(from);
+            let fuse = matches!(by, Through::Part(part) if matches!(job.part(part).kind, Kind::Fuse(_)));
+            if fuse && block.len() == 1 && here.load.is_some() {
+                up = Beyond { to_fuse: metres_above, unfused: false, ..here };
+            } else {
+                told.extend(block.iter().filter_map(|through| match through {
+                    Through::Core(core) if here.load.is_some() => Some((*core, here)),
+                    _ => None,
+                }));
+            }
+        }
+        if let Some(entry) = sum.get_mut(&above) {
+            *entry = entry.with(up);
+        }
+    }
+    told
+}
+
+impl Beyond {
+    fn with(self, other: Self) -> Self {
+        let load = match (self.load, other.load) {
+            (Some(a), Some(b)) => Some(if b.0 > a.0 { b } else { a }),
+            (a, b) => a.or(b),
+        };
+        Self { load, to_fuse: self.to_fuse.max(other.to_fuse), unfused: self.unfused || other.unfused }
+    }
+}
+
+/// The widest ways from a plus to each conductor.
+struct Widest<'a> {
+    circuit: &'a Circuit,
+    /// By conductor: where current may go, what limits it, and what it needs.
+    edges: Vec<Vec<Edge>>,
+    starts: Vec<Start>,
+    /// By conductor: the widest way, whatever its contacts need, and the step by which it came.
+    tree: Vec<Option<Step>>,
+    exact: BTreeMap<usize, (Option<Limit>, bool)>,
+}
+
+#[derive(Clone, Copy)]
+struct Edge {
+    to: usize,
+    cap: f64,
+    fuse: Option<PartId>,
+    need: Option<Need>,
+    unknown: bool,
+}
+
+struct Start {
+    source: PartId,
+    net: usize,
+    plus: TerminalId,
+    cap: f64,
+    unknown: bool,
+}
+
+#[derive(Clone, Copy)]
+struct Step {
+    cap: f64,
+    /// The conductor before and the number of the edge there, or the start.
+    from: Result<(usize, usize), usize>,
+}
+
+/// How many steps are spent on the ways to one conductor whose widest way cannot be.
+const STEPS: usize = 20_000;
+
+impl<'a> Widest<'a> {
+    fn of(job: &'a Job, circuit: &'a Circuit, unknown: f64) -> Self {
+        let net = |t: TerminalId| circuit.net_of(t).index();
+        let mut edges: Vec<Vec<Edge>> = vec![Vec::new(); circuit.net_count()];
+        let mut starts = Vec::new();
+        let mut both_ways = |a: TerminalId, b: TerminalId, edge: Edge| {
+            edges[net(a)].push(Edge { to: net(b), ..edge });
+            edges[net(b)].push(Edge { to: net(a), ..edge });
+        };
+        let free = Edge { to: 0, cap: f64::INFINITY, fuse: None, need: None, unknown: false };
+        let mut diodes = Vec::new();
+        for (id, part) in job.part_ids() {
+            let when = |operated| Edge { need: circuit.mover_of(id).map(|mover| Need { mover, operated }), ..free };
+            match &part.kind {
+                Kind::Fuse(fuse) => {
+                    let cap = fuse.amps.map_or(unknown, |amps| amps.0);
+                    let edge = Edge { cap, fuse: Some(id), unknown: fuse.amps.is_none(), ..free };
+                    both_ways(fuse.between[0], fuse.between[1], edge);
+                }
+                Kind::Contact(contact) => {
+                    for (throw, operated) in [(contact.no, true), (contact.nc, false)] {
+                        if let Some(throw) = throw {
+                            both_ways(contact.common, throw, when(operated));
+                        }
+                    }
+                }
+                Kind::Output(output) => both_ways(output.at, output.common, when(true)),
+                Kind::TwoWire(sensor) => both_ways(sensor.plus, sensor.minus, when(true)),
+                Kind::Diode(diode) => diodes.push((net(diode.anode), Edge { to: net(diode.cathode), ..free })),
+                Kind::Source(source) => {
+                    let none = if source.battery { f64::INFINITY } else { unknown };
+                    let rated = source.amps.filter(|_| !source.battery).map_or(none, |amps| amps.0);
+                    let cap = source.fused.map_or(rated, |fused| fused.0.min(rated));
+                    let missing = !source.battery && source.amps.is_none();
+                    let start = |plus: TerminalId| Start { source: id, net: net(plus), plus, cap, unknown: missing };
+                    starts.push(start(source.plus));
+                    if source.current == Current::Ac {
+                        starts.push(start(source.minus));
+                    }
+                }
+                _ => {}
+            }
+        }
+        for (from, edge) in diodes {
+            edges[from].push(edge);
+        }
+        let mut widest = Self { circuit, edges, starts, tree: Vec::new(), exact: BTreeMap::new() };
+        widest.grow();
+        widest
+    }
+
+    fn grow(&mut self) {
+        self.tree = vec![None; self.edges.len()];
+        let mut heap = BinaryHeap::new();
+        for (n, start) in self.starts.iter().enumerate() {
+            heap.push(Open { net: start.net, step: Step { cap: start.cap, from: Err(n) } });
+        }
+        while let Some(Open { net, step }) = heap.pop() {
+            if step.cap <= 0.0 || self.tree[net].is_some() {
+                continue;
+            }
+            self.tree[net] = Some(step);
+            for (n, edge) in self.edges[net].iter().enumerate() {
+                if self.tree[edge.to].is_none() {
+                    let step = Step { cap: step.cap.min(edge.cap), from: Ok((net, n)) };
+                    heap.push(Open { net: edge.to, step });
+                }
+            }
+        }
+    }
+
+    /// The widest way into a load: to the terminal at which the hard part of its feeding ends.
+    fn of_load(&mut self, job: &Job, load: PartId) -> (Option<Limit>, bool) {
+        let circuit = self.circuit;
+        let mut best: Option<Limit> = None;
+        let mut complete = true;
+        let mut entries: Vec<TerminalId> = Vec::new();
+        for feed in &circuit.feeds(load).ways {
+            let soft = |id: &&PartId| {
+                matches!(job.part(**id).kind, Kind::Load(_) | Kind::Coil(_) | Kind::Resistor(_))
+            };
+            let first = feed.parts.iter().find(soft).copied().unwrap_or(load);
+            for entry in steps(job, circuit, load, feed).into_iter().flatten().filter(|step| !step.2) {
+                let ends = job.part(first).kind.terminals();
+                if ends.contains(&entry.1) && !entries.contains(&entry.1) {
+                    entries.push(entry.1);
+                }
+            }
+        }
+        for entry in entries {
+            let (limit, whole) = self.exact(entry);
+            complete &= whole;
+            if let Some(limit) = limit
+                && best.as_ref().is_none_or(|before| value(&limit) > value(before))
+            {
+                best = Some(limit);
+            }
+        }
+        (best, complete)
+    }
+
+    /// The widest way to a terminal's conductor that some state allows; and whether all were followed.
+    fn exact(&mut self, terminal: TerminalId) -> (Option<Limit>, bool) {
+        let net = self.circuit.net_of(terminal).index();
+        if let Some(known) = self.exact.get(&net) {
+            return known.clone();
+        }
+        let mut edges = Vec::new();
+        let mut at = net;
+        let mut start = None;
+        while let Some(step) = self.tree[at] {
+            match step.from {
+                Ok((before, edge)) => {
+                    edges.push(self.edges[before][edge]);
+                    at = before;
+                }
+                Err(n) => {
+                    start = Some(n);
+                    break;
+                }
+            }
+        }
+        edges.reverse();
+        let found = match start {
+            None => (None, true),
+            Some(n) => match self.limit(n, &edges) {
+                Some(limit) => (Some(limit), true),
+                None => self.search(net),
+            },
+        };
+        self.exact.insert(net, found.clone());
+        found
+    }
+
+    /// The limit of a way, if some state allows it.
+    fn limit(&self, start: usize, edges: &[Edge]) -> Option<Limit> {
+        let start = self.starts.get(start)?;
+        let mut needs: Vec<Need> = Vec::new();
+        let (mut cap, mut set_by) = (start.cap, start.source);
+        let mut unknown = start.unknown.then_some(start.source);
+        for edge in edges {
+            if let Some(need) = edge.need {
+                needs = both(&needs, &[need])?;
+            }
+            if let Some(fuse) = edge.fuse {
+                if edge.cap < cap {
+                    (cap, set_by) = (edge.cap, fuse);
+                }
+                unknown = unknown.or(edge.unknown.then_some(fuse));
+            }
+        }
+        self.circuit.sound(&needs, start.plus).state()?;
+        let amps = cap.is_finite().then_some(Amps(cap));
+        Some(Limit { amps, set_by, source: start.source, needs, returns: None, unknown })
+    }
+
+    /// All ways to a conductor, for one whose widest way needs what cannot be.
+    fn search(&self, net: usize) -> (Option<Limit>, bool) {
+        let mut best: Option<Limit> = None;
+        let mut left = STEPS;
+        for n in 0..self.starts.len() {
+            let mut seen = vec![self.starts[n].net];
+            self.walk(n, net, &mut seen, &mut Vec::new(), &mut best, &mut left);
+        }
+        (best, left > 0)
+    }
+
+    fn walk(
+        &self,
+        start: usize,
+        to: usize,
+        seen: &mut Vec<usize>,
+        edges: &mut Vec<Edge>,
+        best: &mut Option<Limit>,
+        left: &mut usize,
+    ) {
+        if *left == 0 {
+            return;
+        }
+        *left -= 1;
+        let Some(&at) = seen.last() else { return };
+        let cap = edges.iter().map(|edge| edge.cap).fold(self.starts[start].cap, f64::min);
+        if cap <= 0.0 || best.as_ref().is_some_and(|limit| cap <= value(limit)) {
+            return;
+        }
+        if at == to {
+            if let Some(limit) = self.limit(start, edges) {
+                *best = Some(limit);
+            }
+            return;
+        }
+        for edge in &self.edges[at] {
+            let against = |e: &Edge| e.need.zip(edge.need).is_some_and(|(a, b)| a.mover == b.mover && a != b);
+            if !seen.contains(&edge.to) && !edges.iter().any(against) {
+                seen.push(edge.to);
+                edges.push(*edge);
+                self.walk(start, to, seen, edges, best, left);
+                edges.pop();
+                seen.pop();
+            }
+        }
+    }
+}
+
+/// A conductor that the widest way so far leads to.
+struct Open {
+    net: usize,
+    step: Step,
+}
+
+impl Ord for Open {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.step.cap.total_cmp(&other.step.cap).then(other.net.cmp(&self.net))
+    }
+}
+
+impl PartialOrd for Open {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl PartialEq for Open {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+
+impl Eq for Open {}
