@@ -57,7 +57,7 @@ fn made_of(path: &Path, text: &str) -> Vec<(&'static str, Vec<u8>)> {
     let proven = Proven::new(&drawing, &job).unwrap_or_else(|fault| panic!("{}: {fault}", path.display()));
     let circuit = Circuit::of(&job);
     let terminals = schedules::terminals_table(&schedules::terminals(&job, &circuit, &Spots::default()));
-    let cables = schedules::cables_table(&schedules::cables(&job, &Spots::default()));
+    let cables = schedules::cables_table(&schedules::cables(&job, &circuit, &Spots::default()));
     vec![
         ("findings", told.join("\n").into_bytes()),
         ("svg", proven.svg().concat().into_bytes()),

@@ -135,6 +135,30 @@ fn fixtures_bring_what_they_expect_and_nothing_more() {
     assert!(faults.is_empty(), "\n{}", faults.join("\n"));
 }
 
+/// `tests/conditions.yaml`: the words of each condition as the title of a job that meets it, or just does not.
+#[test]
+fn conditions_mean_what_their_words_say() {
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/conditions.yaml");
+    let text = fs::read_to_string(path).unwrap();
+    let mut faults = Vec::new();
+    let mut before = 0;
+    for job in text.split_inclusive("---\n") {
+        let job = job.strip_suffix("---\n").unwrap_or(job);
+        let text = format!("{}{job}", "\n".repeat(before));
+        before += job.lines().count() + 1;
+        let expected = expected(&text);
+        let (told, notes) = found("conditions.yaml", &text);
+        let of_note = |found: &Found| expected.iter().any(|(_, words)| words == &found.1);
+        let mut all: Vec<Found> = told.into_iter().chain(notes.into_iter().filter(of_note)).collect();
+        all.sort();
+        if all != expected {
+            let title = job.lines().find(|line| line.starts_with("job:")).unwrap_or_default();
+            faults.push(format!("{title}\n  expected {expected:?}\n  found    {all:?}"));
+        }
+    }
+    assert!(faults.is_empty(), "\n{}", faults.join("\n"));
+}
+
 #[test]
 fn every_fixture_belongs_to_a_rule() {
     let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/rules");

@@ -7,7 +7,7 @@ use bellwire::netlist::{self, Job};
 use bellwire::output;
 use bellwire::schedules::{
     Cell, Landing, Spot, Spots, Table, TerminalRow, cables, cables_table, markers, markers_table, parts,
-    parts_table, terminals, terminals_table,
+    parts_table, supplies, supplies_table, terminals, terminals_table,
 };
 use proptest::prelude::*;
 
@@ -218,13 +218,121 @@ fn links_and_parts_across_have_rows_of_their_own() {
 #[test]
 fn cables_say_what_to_pull() {
     let job = job(ROOF_VENT);
-    let rows = cables(&job, &Spots::default());
+    let rows = cables(&job, &Circuit::of(&job), &Spots::default());
     let w2 = rows.iter().find(|row| row.cable == "W2").unwrap();
     assert_eq!((w2.from.as_str(), w2.to.as_str()), ("X1, K1 (Control box)", "B1 (Roof ridge)"));
     assert_eq!((w2.kind.as_str(), w2.cores, w2.spare), ("alarm-4x0.22", 4, 2));
     assert_eq!(w2.length.unwrap().0, 14.0);
     // 7/0.20: 1.137 × 1000 / (58 × 0.2199 mm²) = 89.1 Ω/km.
     assert!((w2.ohm_per_km.unwrap().0 - 89.1).abs() < 0.1);
+}
+
+const TWO_SIRENS: &str = "
+job: {title: t}
+devices:
+  G1: {type: battery, volts: 12 V, ah: 7 Ah}
+  F1: {type: fuse, amps: 2 A}
+  S1: {type: key-switch}
+  S2: {type: key-switch}
+  X1: {type: splice}
+  H1: {type: siren, volts: 12 V, amps: 0.5 A}
+  H2: {type: siren, volts: 12 V, amps: 0.2 A}
+cables:
+  W1: {type: single-0.75, length: 0.1 m, cores: {red: [G1.V+, F1.1]}}
+  W2: {type: single-0.75, length: 0.1 m, cores: {red: [F1.2, X1]}}
+  W3: {cores: {red: [X1, S1.13], brown: [S1.14, H1.V+], black: [G1.V-, H1.V-]}, type: cord, length: 10 m}
+  W4: {cores: {red: [X1, S2.13], brown: [S2.14, H2.V+], black: [G1.V-, H2.V-]}, type: cord}
+cable_data:
+  cord: {cores: [red, brown, black], ohm_per_km: 26}
+";
+
+/// By hand: 0.5 A over 10 m of 26 Ω/km lose 0.13 V there and 0.13 V back.
+#[test]
+fn cables_say_their_worst_amps_and_drop() {
+    let job = job(TWO_SIRENS);
+    let rows = cables(&job, &Circuit::of(&job), &Spots::default());
+    let row = |name: &str| rows.iter().find(|row| row.cable == name).unwrap();
+    assert!((row("W1").amps.unwrap().0 - 0.7).abs() < 1e-9);
+    assert_eq!(row("W1").amps_state, "with S1 operated and S2 operated");
+    assert!((row("W3").amps.unwrap().0 - 0.5).abs() < 1e-9);
+    assert_eq!(row("W3").amps_state, "with S1 operated");
+    assert!((row("W3").drop.unwrap().0 - 0.26).abs() < 1e-9);
+    assert_eq!(row("W3").drop_state, "with S1 operated");
+    assert!((row("W4").amps.unwrap().0 - 0.2).abs() < 1e-9);
+    assert_eq!(row("W4").drop, None, "its length is not stated");
+}
+
+/// The outgoing core is at its worst in one state, the return core, which two loads share, in another.
+#[test]
+fn each_core_of_a_drop_is_in_its_own_worst_state() {
+    let job = job("
+job: {title: t}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 2 A}
+  G2: {type: dc-supply, volts: 12 V, amps: 2 A}
+  S1: {type: toggle-switch}
+  S2: {type: toggle-switch}
+  X1: {type: splice}
+  X2: {type: splice}
+  H1: {type: siren, volts: 12 V, amps: 0.5 A}
+  H2: {type: siren, volts: 12 V, amps: 1 A}
+cables:
+  W1: {type: single-0.75, length: 1 m, cores: {red: [G1.V+, S1.13]}}
+  W2: {type: cord, length: 10 m, cores: {red: [S1.14, H1.V+], black: [X1, X2]}}
+  W3: {type: single-0.75, length: 1 m, cores: {red: [G2.V+, S2.13]}}
+  W4: {type: single-0.75, length: 1 m, cores: {red: [S2.14, H2.V+]}}
+  W5: {type: single-0.75, length: 1 m, cores: {black: [H1.V-, X2]}}
+  W6: {type: single-0.75, length: 1 m, cores: {black: [H2.V-, X2]}}
+  W7: {type: single-0.75, length: 1 m, cores: {black: [G1.V-, X1]}}
+  W8: {type: single-0.75, length: 1 m, cores: {black: [G2.V-, X1]}}
+cable_data:
+  cord: {cores: [red, black], ohm_per_km: 100}
+");
+    let rows = cables(&job, &Circuit::of(&job), &Spots::default());
+    let row = rows.iter().find(|row| row.cable == "W2").unwrap();
+    // 10 m of 100 Ω/km are 1 Ω: 0.5 V there, 1.5 V back.
+    assert!((row.drop.unwrap().0 - 2.0).abs() < 1e-9, "{row:?}");
+    assert_eq!(row.drop_state, "with S1 operated; with S1 operated and S2 operated");
+}
+
+/// By hand: 0.7 A of the battery's 7 Ah last 10 hours.
+#[test]
+fn supplies_say_what_draws_on_them() {
+    let job = job(TWO_SIRENS);
+    let rows = supplies(&job, &Circuit::of(&job));
+    assert_eq!(rows.len(), 1);
+    let row = &rows[0];
+    assert_eq!((row.source.as_str(), row.state.as_str()), ("G1", "with S1 operated and S2 operated"));
+    assert_eq!(row.loads, "H1 0.5 A, H2 0.2 A");
+    assert!((row.worst.unwrap().0 - 0.7).abs() < 1e-9);
+    assert!((row.hours.unwrap() - 10.0).abs() < 1e-9);
+    let csv = output::csv(&supplies_table(&rows));
+    assert_eq!(csv.lines().next().unwrap(), "source,volts,amps_rated,amps_worst,percent,state,loads,hours");
+}
+
+#[test]
+fn a_supply_says_its_share_and_nothing_that_it_does_not_know() {
+    let known = job("
+job: {title: t}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 2 A}
+  H1: {type: siren, volts: 12 V, amps: 0.5 A}
+cables:
+  W1: {type: twin-0.75, length: 1 m, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-]}}
+");
+    let row = &supplies_table(&supplies(&known, &Circuit::of(&known))).rows[0];
+    assert_eq!(row[4], Cell::Number(25.0));
+    assert_eq!(row[5], Cell::Text("at rest".to_owned()));
+    let unknown = job("
+job: {title: t}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 2 A}
+  H1: {type: siren, volts: 12 V}
+cables:
+  W1: {type: twin-0.75, length: 1 m, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-]}}
+");
+    let row = &supplies_table(&supplies(&unknown, &Circuit::of(&unknown))).rows[0];
+    assert_eq!((&row[3], &row[4]), (&Cell::Blank, &Cell::Blank));
 }
 
 #[test]
@@ -242,7 +350,7 @@ fn sheet_and_zone_come_from_the_lookup() {
 fn the_columns_keep_their_names() {
     let job = job(ROOF_VENT);
     let terminals = terminals_table(&terminals(&job, &Circuit::of(&job), &Spots::default()));
-    let cables = cables_table(&cables(&job, &Spots::default()));
+    let cables = cables_table(&cables(&job, &Circuit::of(&job), &Spots::default()));
     let names = |table: &Table| output::csv(table).lines().next().unwrap().to_owned();
     assert_eq!(
         names(&terminals),
@@ -252,7 +360,8 @@ fn the_columns_keep_their_names() {
     let first = &serde_json::from_str::<serde_json::Value>(&output::json(&cables)).unwrap()[0];
     assert_eq!(first["length_m"], 0.5);
     assert_eq!(first["cores"], 2);
-    assert_eq!(first["amps"], serde_json::Value::Null);
+    // The relay module draws 60 mA.
+    assert!((first["amps"].as_f64().unwrap() - 0.06).abs() < 1e-6);
 }
 
 #[test]

@@ -24,7 +24,8 @@
 //! ## Limits
 //!
 //! An entry at a device covers the findings of that rule at all its terminals, an entry at a cable those at all its
-//! cores. It is a note only when the entry would be right but there is nothing left to accept.
+//! cores. The notes that reading the file gives (`hides-type`, `unknown-symbol`, `cut-by-comment`) are about no device or
+//! cable, never count against the job and cannot be accepted. It is a note only when the entry would be right but there is nothing left to accept.
 //!
 //! ## Sources
 //!
@@ -32,10 +33,16 @@
 
 use crate::circuit::Circuit;
 use crate::diagnostic::{Severity, Subject};
+use crate::library::{HIDES_TYPE, UNKNOWN_SYMBOL};
 use crate::netlist::{Accepted, AcceptedAt, CoreId, Job, TerminalId};
+
+use crate::syntax::CUT_BY_COMMENT;
 
 use super::report::{Draft, Report};
 use super::{rule, suggestion};
+
+/// What reading the file notes, before there are devices and cables that it could be about.
+const OF_READING: [&str; 3] = [HIDES_TYPE, UNKNOWN_SYMBOL, CUT_BY_COMMENT];
 
 /// Marks what the job accepts, then reports the entries that accept nothing.
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
@@ -59,6 +66,11 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
                 None => "`bellwire explain` lists the rules".to_owned(),
             };
             say(report, entry, message, &fix);
+        } else if OF_READING.contains(&entry.rule.as_str()) {
+            let message =
+                format!("`{}` is a note of how the file reads, and no device or cable has it", entry.rule);
+            let fix = "take this entry out: the note never counts against the job";
+            say(report, entry, message, fix).severity(Severity::Note);
         } else if grave {
             say(
                 report,

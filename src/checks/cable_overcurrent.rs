@@ -71,7 +71,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 unknown.insert(format!("{} has no conductor size", cable.name), fix);
                 continue;
             };
-            let exceeds = |limit: &&Limit| limit.amps.is_none_or(|amps| amps.0 > rated.value.0 * (1.0 + 1e-6));
+            let exceeds =
+                |limit: &&Limit| limit.amps.is_none_or(|amps| amps.0 > rated.value.0 * (1.0 + 1e-6));
             let certain = protection.core(core).filter(exceeds);
             let possible = certain.or_else(|| protection.at_worst(core).filter(exceeds));
             let Some(found) = possible else {
@@ -125,7 +126,9 @@ fn reason(job: &Job, limit: &Limit) -> String {
     let source = telling::part(job, limit.source);
     match limit.amps {
         None => format!("{source} is a battery, and no fuse stands before it"),
-        Some(_) if limit.set_by == limit.source => format!("{source} gives as much, and no smaller fuse stands before it"),
+        Some(_) if limit.set_by == limit.source => {
+            format!("{source} gives as much, and no smaller fuse stands before it")
+        }
         Some(_) => format!("{} lets as much through", telling::part(job, limit.set_by)),
     }
 }
@@ -146,7 +149,8 @@ fn tell(
     let state = circuit.sound(&limit.needs, job.part(limit.source).kind.terminals()[0]).state();
     let words = state.and_then(|state| circuit.when(&limit.needs, &state));
     let own = if from == Origin::OwnDefault { " by the program's own table" } else { "" };
-    let through = limit.returns.map_or_else(String::new, |load| format!(" back from {}", telling::part(job, load)));
+    let through =
+        limit.returns.map_or_else(String::new, |load| format!(" back from {}", telling::part(job, load)));
     let message = format!(
         "{} {} can be made to carry {most}{through}{} and is made for {rated}{own}: {}, so a short at its far end \
          heats the cable until it burns",

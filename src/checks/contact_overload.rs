@@ -35,10 +35,14 @@ use crate::netlist::{Job, Kind};
 use crate::units::Volts;
 
 use super::report::Report;
-use super::supply_overload::milliamps;
+use super::supply_overload::{milliamps, sum_around, tell_unstated};
 use super::telling;
 
+/// What an input draws through a contact is no load of it, in amps.
+const LITTLE: f64 = 0.02;
+
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    tell_unstated(job, circuit, report);
     let survey = circuit.survey(job);
     for (id, part) in job.part_ids() {
         let (volts, amps) = match &part.kind {
@@ -62,7 +66,24 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 let volts = Volts((worst.value.0 * 10.0).round() / 10.0);
                 (format!("{volts} and is made for {rated}"), &worst.state)
             });
-        let Some((what, state)) = too_many_amps.or(too_many_volts) else { continue };
+        let Some((what, state)) = too_many_amps.or(too_many_volts) else {
+            let place = job.device(part.device).place;
+            let carries = survey.part(id).is_some_and(|worst| worst.value.0 > LITTLE);
+            let Some(rated) = amps else {
+                if carries {
+                    let fix = "write `amps:` for it in its data sheet";
+                    report.not_checked(format!("{name} has no amps"), fix).at(place, "").about(part.device);
+                }
+                continue;
+            };
+            let sampled = part.kind.terminals().first().is_some_and(|at| survey.sampled(*at));
+            if sampled && sum_around(job, circuit, id) > rated.0 {
+                let missing = format!("the circuit of {name} has too many states to work all of them out");
+                let fix = "add up the currents of all that it switches by hand";
+                report.not_checked(missing, fix).at(place, "").about(part.device);
+            }
+            continue;
+        };
         let state = telling::at(circuit, state);
         let message = format!(
             "{name} switches {what}{}: the contact will burn or weld",

@@ -45,6 +45,9 @@ use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let solver = Solver::of(job);
+    if !job.cause_and_effect.is_empty() {
+        telling::chattering(job, circuit, report);
+    }
     let landings = Landings::of(job);
     // Of one effect only the first contradiction is told; the others are further places of it.
     let mut told: BTreeMap<(DeviceId, Option<PartId>), Told> = BTreeMap::new();
@@ -112,8 +115,9 @@ struct Told {
     subjects: Vec<Subject>,
 }
 
-/// What stands on the path between cause and effect: the terminals of both and of sources and fuses, the cores on them,
-/// and the devices through which the effect is fed. Another error there explains the contradiction.
+/// What stands on the path between cause and effect: the terminals of both and of all that feeds the effect, the cores
+/// on them, and the devices through which it is fed. Another error there explains the contradiction. Where nothing
+/// reaches the effect any source and fuse might be the one that should.
 fn path(
     job: &Job,
     circuit: &Circuit,
@@ -123,11 +127,21 @@ fn path(
 ) -> Vec<Subject> {
     let mut subjects = Vec::new();
     let all = causes.iter().copied().chain([effect]);
-    let feeding = job
-        .part_ids()
-        .filter(|(_, part)| matches!(part.kind, Kind::Source(_) | Kind::Fuse(_)))
-        .map(|(id, _)| id);
-    let on_path: Vec<PartId> = all.flat_map(|condition| parts(job, condition)).chain(feeding).collect();
+    let reached: Vec<PartId> =
+        parts(job, effect).into_iter().flat_map(|part| reaches(job, circuit, part)).collect();
+    let on_it = |at: TerminalId| {
+        reached
+            .iter()
+            .flat_map(|part| job.part(*part).kind.terminals())
+            .any(|terminal| circuit.joined_past_fuses(terminal, at))
+    };
+    let feeding = job.part_ids().filter(|(id, part)| match &part.kind {
+        Kind::Source(_) => reached.is_empty() || reached.contains(id),
+        Kind::Fuse(fuse) => reached.is_empty() || on_it(fuse.between[0]),
+        _ => reached.contains(id),
+    });
+    let on_path: Vec<PartId> =
+        all.flat_map(|condition| parts(job, condition)).chain(feeding.map(|(id, _)| id)).collect();
     for terminal in on_path.into_iter().flat_map(|part| job.part(part).kind.terminals()) {
         subjects.push(Subject::from(terminal));
         for landing in landings.on(terminal) {
@@ -144,6 +158,26 @@ fn path(
     subjects.sort_unstable();
     subjects.dedup();
     subjects
+}
+
+/// What an effect is fed or reached by in any state: sources, and the parts on the way.
+fn reaches(job: &Job, circuit: &Circuit, id: PartId) -> Vec<PartId> {
+    let levels = |at: TerminalId| {
+        let ways = circuit.levels(at).ways;
+        ways.into_iter().flat_map(|way| way.parts.into_iter().chain(way.poles.into_iter().map(|pole| pole.0)))
+    };
+    match &job.part(id).kind {
+        Kind::Load(_) | Kind::Coil(_) => {
+            let ways = &circuit.feeds(id).ways;
+            ways.iter().flat_map(|feed| feed.sources.iter().chain(&feed.parts).copied()).collect()
+        }
+        Kind::Input(input) => levels(input.at).chain(levels(input.common)).collect(),
+        Kind::DryInput(dry) => {
+            let ways = circuit.joins(dry.between[0], dry.between[1]).ways;
+            ways.into_iter().flat_map(|way| way.1).collect()
+        }
+        _ => Vec::new(),
+    }
 }
 
 /// The parts that a condition is about.

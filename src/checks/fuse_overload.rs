@@ -33,10 +33,13 @@ use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind};
 
 use super::report::Report;
-use super::supply_overload::{milliamps, sum_around};
+use super::supply_overload::{milliamps, sum_around, tell_unstated};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    if job.parts.iter().any(|part| matches!(part.kind, Kind::Fuse(_))) {
+        tell_unstated(job, circuit, report);
+    }
     let survey = circuit.survey(job);
     for (id, part) in job.part_ids() {
         let Kind::Fuse(fuse) = &part.kind else { continue };

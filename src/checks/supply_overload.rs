@@ -43,6 +43,7 @@ use super::telling;
 const NEAR: f64 = 0.8;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    tell_unstated(job, circuit, report);
     let survey = circuit.survey(job);
     for (id, part) in job.part_ids() {
         let Kind::Source(source) = &part.kind else { continue };
@@ -92,6 +93,22 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         }
         if let Some(state) = state {
             draft.when(state);
+        }
+    }
+}
+
+/// Says of fed loads and coils that do not say what they draw that their amps are missing from the sum.
+pub(super) fn tell_unstated(job: &Job, circuit: &Circuit, report: &mut Report) {
+    for (id, part) in job.part_ids() {
+        let silent = match &part.kind {
+            Kind::Load(load) => load.draw.is_none(),
+            Kind::Coil(coil) => coil.draw.is_none(),
+            _ => false,
+        };
+        if silent && !circuit.feeds(id).ways.is_empty() {
+            let missing = format!("{} has no amps", telling::part(job, id));
+            let fix = "write `amps:`, `ohms:` or `watts:` for it, as its label says";
+            report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
         }
     }
 }

@@ -5,6 +5,7 @@ use crate::netlist::{Active, Contacting, Job, Kind, Meaning, PartId, Pole, Termi
 use crate::source::Place;
 
 use super::landings::{Landing, Landings};
+use super::report::Report;
 
 /// A part by the label on site: `H1`, or `K1 OUT1` where its device has several of its kind.
 pub(super) fn part(job: &Job, id: PartId) -> String {
@@ -116,6 +117,33 @@ pub(super) fn level(active: Active) -> &'static str {
         Active::Low => "0 V",
         Active::High => "plus",
         Active::Either => "the pole that its common is not on",
+    }
+}
+
+/// Says of coils that never come to rest, by what round they go, that the rule at work did not look at them.
+pub(super) fn chattering(job: &Job, circuit: &Circuit, report: &mut Report) {
+    for chatter in circuit.chatters() {
+        let round: Vec<String> = chatter
+            .cycle
+            .iter()
+            .filter_map(|(mover, operated)| Some((circuit.movers().get(mover.index())?, operated)))
+            .map(|(mover, operated)| {
+                format!("{} {}", mover.name, if *operated { "operated" } else { "at rest" })
+            })
+            .collect();
+        let missing = format!(
+            "{} nothing comes to rest ({}, over and over)",
+            circuit.words(&chatter.state),
+            round.join(", ")
+        );
+        let fix = "let no relay open the way by which it is fed; if it is meant to buzz, accept this note";
+        let movers = chatter.cycle.iter().filter_map(|(mover, _)| circuit.movers().get(mover.index()));
+        let mut devices: Vec<_> = movers.map(|mover| mover.device).collect();
+        devices.dedup();
+        let draft = report.not_checked(missing, fix);
+        for device in devices {
+            draft.at(job.device(device).place, "").about(device);
+        }
     }
 }
 

@@ -47,6 +47,7 @@ const LOST: f64 = 0.05;
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = Landings::of(job);
     let survey = circuit.survey(job);
+    telling::chattering(job, circuit, report);
     for (id, part) in job.part_ids() {
         let (rated, draw) = match &part.kind {
             Kind::Load(load) => (load.volts, load.draw),

@@ -23,7 +23,9 @@
 //!
 //! ## Limits
 //!
-//! The source's nominal volts are compared, in series their sum. What the cable loses is told by `volt-drop`.
+//! The source's nominal volts are compared, in series their sum. With a resistor or another part between, the volts that
+//! the circuit gives are worked out and held against the upper end of the range only. What the cable loses is told by
+//! `volt-drop`.
 //!
 //! ## Sources
 //!
@@ -34,7 +36,7 @@ use crate::netlist::{Active, Current, Job, Kind, PartId, Takes, TerminalId};
 use crate::units::{Rated, Volts};
 
 use super::landings::Landings;
-use super::report::Report;
+use super::report::{Report, listed};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
@@ -121,10 +123,113 @@ fn look(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, wants: Wa
         }
         return;
     }
+    if by_other_parts(job, circuit, landings, id, &wants, report) {
+        return;
+    }
     if let Some((missing, device)) = unknown {
         let place = job.device(device).place;
         report.not_checked(missing, "write `volts:` for it, as its label says").at(place, "").about(device);
     }
+}
+
+/// What a part gets by way of a resistor or another part: whether it was told.
+fn by_other_parts(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    id: PartId,
+    wants: &Wants,
+    report: &mut Report,
+) -> bool {
+    let name = telling::part(job, id);
+    let fix = format!("feed {name} from a source that it is made for, or correct its volts");
+    let is_ac =
+        |source: &PartId| matches!(&job.part(*source).kind, Kind::Source(s) if s.current == Current::Ac);
+    let diode = |parts: &[PartId]| parts.iter().any(|p| matches!(job.part(*p).kind, Kind::Diode(_)));
+    let soft: Vec<&crate::circuit::Feed> = circuit.feeds(id).ways.iter().filter(|feed| !feed.hard).collect();
+    for feed in &soft {
+        let ac = feed.sources.iter().any(is_ac) && !diode(&feed.parts);
+        let wrong = match (wants.takes, ac) {
+            (Takes::Dc, true) => "takes DC only and gets AC",
+            (Takes::Ac, false) => "takes AC only and gets DC",
+            _ => continue,
+        };
+        let Some(state) = circuit.sound(&feed.needs, wants.at).state() else { continue };
+        let words = circuit.when(&feed.needs, &state);
+        let message = format!(
+            "{name} {wrong} from {} by way of {}{}",
+            telling::sources(job, &feed.sources),
+            between(job, &feed.parts),
+            telling::clause(words.as_deref())
+        );
+        let draft = report.find(message, fix);
+        draft.at(telling::landing(job, landings, wants.at), "").about(wants.at).of(id);
+        for source in &feed.sources {
+            draft.at(job.part(*source).place, "").about(job.part(*source).device);
+        }
+        if let Some(words) = words {
+            draft.when(words);
+        }
+        return true;
+    }
+    let Some(rated) = wants.rated else { return false };
+    let survey = circuit.survey(job);
+    let Some(worst) = survey.highest(id) else { return false };
+    if survey.unstated(wants.at) {
+        // Told of the part that is silent by the rules of current; here it is what the volts depend on.
+        for part in silent(job, circuit, id, &soft) {
+            let missing = format!("{} has no amps", telling::part(job, part));
+            let fix = "write `amps:`, `ohms:` or `watts:` for it, as its label says";
+            let device = job.part(part).device;
+            report.not_checked(missing, fix).at(job.device(device).place, "").about(device);
+        }
+        return false;
+    }
+    if worst.value.0 <= rated.range.high.0 + 1e-3 {
+        return false;
+    }
+    let words = telling::at(circuit, &worst.state);
+    let parts: Vec<PartId> = soft.iter().flat_map(|feed| &feed.parts).copied().collect();
+    let by = if parts.is_empty() { "another part".to_owned() } else { between(job, &parts) };
+    let message = format!(
+        "{name} gets {} by way of {by}{}, too much for its {} to {}",
+        Volts((worst.value.0 * 10.0).round() / 10.0),
+        telling::clause(words.as_deref()),
+        rated.range.low,
+        rated.range.high
+    );
+    let draft = report.find(message, fix);
+    draft.at(telling::landing(job, landings, wants.at), "").about(wants.at).of(id);
+    if let Some(words) = words {
+        draft.when(words);
+    }
+    true
+}
+
+/// The resistors, loads and coils among some parts, by their labels.
+fn between(job: &Job, parts: &[PartId]) -> String {
+    let soft =
+        |id: &&PartId| matches!(job.part(**id).kind, Kind::Resistor(_) | Kind::Load(_) | Kind::Coil(_));
+    let mut names: Vec<String> = parts.iter().filter(soft).map(|id| telling::part(job, *id)).collect();
+    names.sort();
+    names.dedup();
+    listed(&names.iter().map(String::as_str).collect::<Vec<_>>())
+}
+
+/// The loads and coils on the ways to a part, itself among them, that do not say what they draw.
+fn silent(job: &Job, circuit: &Circuit, id: PartId, soft: &[&crate::circuit::Feed]) -> Vec<PartId> {
+    let mut parts: Vec<PartId> = soft.iter().flat_map(|feed| &feed.parts).copied().chain([id]).collect();
+    parts.sort_unstable();
+    parts.dedup();
+    parts.retain(|part| {
+        !circuit.feeds(*part).ways.is_empty()
+            && match &job.part(*part).kind {
+                Kind::Load(load) => load.draw.is_none(),
+                Kind::Coil(coil) => coil.draw.is_none(),
+                _ => false,
+            }
+    });
+    parts
 }
 
 fn outside(volts: f64, rated: Rated) -> Option<&'static str> {
@@ -142,10 +247,14 @@ fn outside(volts: f64, rated: Rated) -> Option<&'static str> {
 fn gets(job: &Job, circuit: &Circuit, id: PartId) -> Vec<Gets> {
     let diode = |parts: &[PartId]| parts.iter().any(|p| matches!(job.part(*p).kind, Kind::Diode(_)));
     if let (Kind::Input(input), Some(signal)) = (&job.part(id).kind, circuit.signal(id)) {
-        let own = signal.active.iter().filter(|way| way.pole.0 == way.common.0 && way.pole.1 != way.common.1);
-        return own
-            .map(|way| Gets {
-                sources: vec![way.pole.0],
+        return signal
+            .active
+            .iter()
+            .chain(&signal.inactive)
+            .filter(|way| way.pole.1 != way.common.1)
+            .filter_map(|way| Some((way, circuit.stack(way.common, way.pole)?)))
+            .map(|(way, sources)| Gets {
+                sources,
                 needs: way.needs.clone(),
                 rectified: diode(&way.parts),
                 parts: way.parts.clone(),

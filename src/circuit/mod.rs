@@ -26,9 +26,9 @@ pub use graph::Need;
 pub use movers::{MovedBy, Mover, MoverId, State};
 pub use nets::NetId;
 pub use protection::{Limit, Protection};
-pub use reach::Reachable;
+pub use reach::{Chatter, Reachable};
 pub use signals::{Signal, Switched};
-pub use survey::{Fed, Survey, Worst};
+pub use survey::{CableLoss, Fed, Survey, Worst};
 pub use trace::{Hop, Path, Through, Way};
 pub use ways::{All, Feed, Level, PoleOf, ShortWay};
 
@@ -248,6 +248,12 @@ impl Circuit {
         self.reach.states(movers)
     }
 
+    /// The coils that never come to rest in some state, each with one round of what they do.
+    #[must_use]
+    pub fn chatters(&self) -> Vec<Chatter> {
+        self.reach.chatters()
+    }
+
     /// Whether movers can stand so together.
     #[must_use]
     pub fn reachable(&self, needs: &[Need]) -> Reachable {
@@ -297,6 +303,16 @@ impl Circuit {
     #[must_use]
     pub fn shorts(&self) -> &All<ShortWay> {
         &self.shorts
+    }
+
+    /// The sources in series from one pole to an opposite one: the source itself where both are its own; `None` where the
+    /// poles are not of one stack.
+    #[must_use]
+    pub fn stack(&self, from: PoleOf, to: PoleOf) -> Option<Vec<PartId>> {
+        let mut above = self.finder.in_series(from.0, to.1);
+        let at = above.iter().position(|source| *source == to.0)?;
+        above.truncate(at + 1);
+        Some(above)
     }
 
     /// The hard paths from a terminal to poles: against the current to a plus, with it to a minus.

@@ -127,7 +127,8 @@ impl Protection {
             let ends: BTreeMap<TerminalId, (f64, PartId)> = ends
                 .iter()
                 .map(|(end, load)| {
-                    let most = if *back { widest.of_load(job, *load).0.as_ref().map_or(0.0, value) } else { 0.0 };
+                    let most =
+                        if *back { widest.of_load(job, *load).0.as_ref().map_or(0.0, value) } else { 0.0 };
                     (*end, (most, *load))
                 })
                 .collect();
@@ -184,13 +185,18 @@ fn legs(job: &Job, circuit: &Circuit) -> Legs {
 }
 
 fn battery_pole(job: &Job, at: TerminalId) -> bool {
-    job.device(job.terminal(at).device).parts.iter().map(PartId).any(|id| {
-        matches!(&job.part(id).kind, Kind::Source(s) if s.battery && [s.plus, s.minus].contains(&at))
-    })
+    job.device(job.terminal(at).device).parts.iter().map(PartId).any(
+        |id| matches!(&job.part(id).kind, Kind::Source(s) if s.battery && [s.plus, s.minus].contains(&at)),
+    )
 }
 
 /// A way cut into its conductors: where it enters and leaves each, and whether the load lies behind it already.
-fn steps(job: &Job, circuit: &Circuit, part: PartId, feed: &Feed) -> Option<Vec<(TerminalId, TerminalId, bool)>> {
+fn steps(
+    job: &Job,
+    circuit: &Circuit,
+    part: PartId,
+    feed: &Feed,
+) -> Option<Vec<(TerminalId, TerminalId, bool)>> {
     let [plus, minus] = job.part(part).kind.terminals()[..] else { return None };
     let (enters, leaves) = if feed.forward { (plus, minus) } else { (minus, plus) };
     let Kind::Source(source) = &job.part(*feed.sources.first()?).kind else { return None };
@@ -248,7 +254,11 @@ fn beyond(
         Through::Core(core) => job.cable(job.core(core).cable).length.map_or(f64::INFINITY, |l| l.0),
         _ => 0.0,
     };
-    let own = |at: TerminalId| Beyond { load: ends.get(&at).copied(), to_fuse: 0.0, unfused: ends.contains_key(&at) };
+    let own = |at: TerminalId| Beyond {
+        load: ends.get(&at).copied(),
+        to_fuse: 0.0,
+        unfused: ends.contains_key(&at),
+    };
     let visit = |at, by| Visit { at, by, next: 0 };
     let mut found: BTreeMap<TerminalId, (usize, usize, f64)> = BTreeMap::from([(root, (0, 0, 0.0))]);
     let mut sum: BTreeMap<TerminalId, Beyond> = BTreeMap::from([(root, own(root))]);
@@ -264,7 +274,8 @@ fn beyond(
                 _ => true,
             };
             // A bridge is one entry that joins several pairs: the pair tells them apart.
-            let bridge = matches!(through, Through::Part(part) if matches!(job.part(part).kind, Kind::Bridge(_)));
+            let bridge =
+                matches!(through, Through::Part(part) if matches!(job.part(part).kind, Kind::Bridge(_)));
             let came = stack.len().checked_sub(2).and_then(|n| stack.get(n)).map(|below| below.at);
             if !plain || to == at || (Some(through) == by && (!bridge || came == Some(to))) {
                 continue;
@@ -375,7 +386,8 @@ impl<'a> Widest<'a> {
         let free = Edge { to: 0, cap: f64::INFINITY, fuse: None, need: None, unknown: false };
         let mut diodes = Vec::new();
         for (id, part) in job.part_ids() {
-            let when = |operated| Edge { need: circuit.mover_of(id).map(|mover| Need { mover, operated }), ..free };
+            let when =
+                |operated| Edge { need: circuit.mover_of(id).map(|mover| Need { mover, operated }), ..free };
             match &part.kind {
                 Kind::Fuse(fuse) => {
                     let cap = fuse.amps.map_or(unknown, |amps| amps.0);
@@ -391,13 +403,16 @@ impl<'a> Widest<'a> {
                 }
                 Kind::Output(output) => both_ways(output.at, output.common, when(true)),
                 Kind::TwoWire(sensor) => both_ways(sensor.plus, sensor.minus, when(true)),
-                Kind::Diode(diode) => diodes.push((net(diode.anode), Edge { to: net(diode.cathode), ..free })),
+                Kind::Diode(diode) => {
+                    diodes.push((net(diode.anode), Edge { to: net(diode.cathode), ..free }))
+                }
                 Kind::Source(source) => {
                     let none = if source.battery { f64::INFINITY } else { unknown };
                     let rated = source.amps.filter(|_| !source.battery).map_or(none, |amps| amps.0);
                     let cap = source.fused.map_or(rated, |fused| fused.0.min(rated));
                     let missing = !source.battery && source.amps.is_none();
-                    let start = |plus: TerminalId| Start { source: id, net: net(plus), plus, cap, unknown: missing };
+                    let start =
+                        |plus: TerminalId| Start { source: id, net: net(plus), plus, cap, unknown: missing };
                     starts.push(start(source.plus));
                     if source.current == Current::Ac {
                         starts.push(start(source.minus));

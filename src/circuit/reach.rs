@@ -71,6 +71,17 @@ pub(super) struct Reach {
 struct Walked {
     movers: Vec<MoverId>,
     states: Vec<u64>,
+    /// A state from which the coils never come to stand.
+    restless: Option<u64>,
+}
+
+/// Coils that never come to rest.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Chatter {
+    /// How the movers of the world stand.
+    pub state: State,
+    /// What moves, and how, in the order of one round.
+    pub cycle: Vec<(MoverId, bool)>,
 }
 
 impl Reach {
@@ -255,6 +266,49 @@ impl Reach {
         let walked = Local::of(self, group).and_then(|local| local.walk()).map(Arc::new);
         walks.insert(group.to_vec(), walked.clone());
         walked
+    }
+
+    /// The coils that never come to rest in some state, one round of each; those of groups too large to walk are left
+    /// out.
+    pub(super) fn chatters(&self) -> Vec<Chatter> {
+        let mut found: Vec<Chatter> = Vec::new();
+        for &coil in self.logic.keys() {
+            let group = self.close(BTreeSet::from([coil]));
+            let Some(walked) = self.walk(&group) else { continue };
+            let Some(start) = walked.restless else { continue };
+            let chatter = self.round(self.state(&walked.movers, start), &walked.movers);
+            let known = |other: &Chatter| other.cycle.iter().any(|(mover, _)| *mover == coil);
+            if !chatter.cycle.is_empty() && !found.iter().any(known) {
+                found.push(chatter);
+            }
+        }
+        found
+    }
+
+    /// Lets coils follow one at a time until a state comes up again.
+    fn round(&self, mut state: State, movers: &[MoverId]) -> Chatter {
+        let mut seen = vec![state.clone()];
+        let mut moves: Vec<(MoverId, bool)> = Vec::new();
+        loop {
+            let restless = movers.iter().find_map(|&coil| {
+                let fed = self.logic.contains_key(&coil)
+                    && self.fed(coil, |mover| state.operated(mover)) == Fed::Yes;
+                let moves = self.logic.contains_key(&coil) && !self.latching[coil.index()];
+                (moves && fed != state.operated(coil)).then_some((coil, fed))
+            });
+            let Some((coil, operated)) = restless else { return Chatter { state, cycle: Vec::new() } };
+            state.set(coil, operated);
+            moves.push((coil, operated));
+            if let Some(before) = seen.iter().position(|earlier| *earlier == state) {
+                let mut world = state;
+                for (mover, _) in &moves {
+                    let rest = world.rest.get(mover.index()).copied().unwrap_or(false);
+                    world.set(*mover, rest);
+                }
+                return Chatter { state: world, cycle: moves.split_off(before) };
+            }
+            seen.push(state.clone());
+        }
     }
 
     /// The reachable states of some movers, the others as at rest; and whether they are exactly those. Beyond the
@@ -442,7 +496,7 @@ impl Local {
     }
 
     /// All states in which the coils may come to stand, or, if they never do, all that they run through.
-    fn settle(&self, start: u64) -> Option<Vec<u64>> {
+    fn settle(&self, start: u64) -> Option<(Vec<u64>, bool)> {
         let mut seen = HashSet::from([start]);
         let mut order = vec![start];
         let mut still = Vec::new();
@@ -474,19 +528,26 @@ impl Local {
                 return None;
             }
         }
-        Some(if still.is_empty() { order } else { still })
+        let stands = !still.is_empty();
+        Some((if stands { still } else { order }, stands))
     }
 
     fn walk(&self) -> Option<Walked> {
         let marks = (1_u64 << self.movers.len()) - 1;
-        let mut order = self.settle(self.start)?;
+        let (mut order, stands) = self.settle(self.start)?;
+        let mut restless = (!stands).then_some(self.start);
         let mut seen: HashSet<u64> = order.iter().copied().collect();
         let mut next = 0;
         let mut spent = 0;
         while let Some(&state) = order.get(next) {
             next += 1;
             for &bit in &self.world {
-                for after in self.settle(state ^ (1 << bit))? {
+                let moved = state ^ (1 << bit);
+                let (ends, stands) = self.settle(moved)?;
+                if !stands {
+                    restless.get_or_insert(moved);
+                }
+                for after in ends {
                     spent += 1;
                     if seen.insert(after) {
                         order.push(after);
@@ -499,6 +560,6 @@ impl Local {
         }
         let mut known = HashSet::new();
         let states = order.iter().map(|s| s & marks).filter(|s| known.insert(*s)).collect();
-        Some(Walked { movers: self.movers.clone(), states })
+        Some(Walked { movers: self.movers.clone(), states, restless })
     }
 }

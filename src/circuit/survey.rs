@@ -35,13 +35,27 @@ pub struct Fed {
     pub lost: Option<Worst<Volts>>,
 }
 
+/// What a cable loses there and back.
+#[derive(Clone, Debug)]
+pub struct CableLoss {
+    /// The drops of its outgoing and its return core together.
+    pub volts: Volts,
+    /// The states of the two drops; fewer where only one core, or none, carries current.
+    pub states: Vec<State>,
+}
+
 /// The worst of every state.
 #[derive(Clone, Debug, Default)]
 pub struct Survey {
     cores: BTreeMap<CoreId, Worst<Amps>>,
     parts: BTreeMap<PartId, Worst<Amps>>,
     open: BTreeMap<PartId, Worst<Volts>>,
-    cables: BTreeMap<CableId, Worst<Volts>>,
+    /// By core, and whether it leads from the far end to the near one.
+    losses: BTreeMap<(CoreId, bool), Worst<Volts>>,
+    /// Cores that carry current and whose resistance is not known.
+    unknown: BTreeSet<CoreId>,
+    unstated: BTreeSet<TerminalId>,
+    highest: BTreeMap<PartId, Worst<Volts>>,
     fed: BTreeMap<PartId, Fed>,
     sampled: BTreeSet<TerminalId>,
     troubles: Vec<Trouble>,
@@ -66,11 +80,45 @@ impl Survey {
         self.open.get(&part)
     }
 
-    /// The most that a cable loses there and back; `None` where the resistance of a core that carries current is not
-    /// known.
+    /// The most that a cable loses in one outgoing and one return core, each in its worst state; `None` where the
+    /// resistance of a core that carries current is not known, or no source is on any of its cores.
     #[must_use]
-    pub fn cable(&self, cable: CableId) -> Option<&Worst<Volts>> {
-        self.cables.get(&cable)
+    pub fn cable(&self, job: &Job, cable: CableId) -> Option<CableLoss> {
+        let cores: Vec<CoreId> = job.cable(cable).cores.iter().map(CoreId).collect();
+        if cores.iter().any(|core| self.unknown.contains(core)) {
+            return None;
+        }
+        let lost = |core: &CoreId, back| self.losses.get(&(*core, back));
+        let mut best: Option<CableLoss> = None;
+        for there in &cores {
+            let out = lost(there, false);
+            let back = cores
+                .iter()
+                .filter(|core| *core != there)
+                .filter_map(|core| lost(core, true))
+                .reduce(|a, b| if b.value > a.value { b } else { a });
+            for both in [vec![out, back], vec![lost(there, true)]] {
+                let both: Vec<_> = both.into_iter().flatten().filter(|worst| worst.value.0 > 0.0).collect();
+                let volts = Volts(both.iter().map(|worst| worst.value.0).sum());
+                if best.as_ref().is_none_or(|before| volts.0 > before.volts.0 + 1e-12) {
+                    best = Some(CableLoss { volts, states: both.iter().map(|w| w.state.clone()).collect() });
+                }
+            }
+        }
+        best.filter(|_| cores.iter().any(|core| self.cores.contains_key(core)))
+    }
+
+    /// The highest volts that a load, coil or input gets by way of resistors or other parts, the sources at their
+    /// nominal volts.
+    #[must_use]
+    pub fn highest(&self, part: PartId) -> Option<&Worst<Volts>> {
+        self.highest.get(&part)
+    }
+
+    /// Whether something on the system of a terminal draws current and does not say how much.
+    #[must_use]
+    pub fn unstated(&self, terminal: TerminalId) -> bool {
+        self.unstated.contains(&terminal)
     }
 
     /// How a load or coil fares in the states that feed it by hard paths, or, if there are none such, by soft ones;
@@ -116,8 +164,20 @@ impl Survey {
             .flat_map(|feed| &feed.needs)
             .map(|need| need.mover)
             .collect();
+        movers.extend(parts.iter().filter_map(|id| softly(job, circuit, *id)).flatten());
         movers.sort_unstable();
         movers.dedup();
+        let draws_unknown = |id: &&PartId| {
+            let silent = match &job.part(**id).kind {
+                Kind::Load(load) => load.draw.is_none(),
+                Kind::Coil(coil) => coil.draw.is_none(),
+                _ => false,
+            };
+            silent && !circuit.feeds(**id).ways.is_empty()
+        };
+        if parts.iter().find(draws_unknown).is_some() {
+            self.unstated.extend(solver.terminals_around(at));
+        }
         let (mut states, complete) = circuit.states(&movers);
         let most = (WORK / (1 + parts.len() + cores.len())).max(4);
         let sampled = !complete || states.len() > most;
@@ -171,16 +231,18 @@ impl Survey {
         solution: &Solution,
         state: &State,
     ) {
-        let mut cables = BTreeSet::new();
         for core in cores {
             if let Some(amps) = solution.core_amps(*core) {
                 keep(&mut self.cores, *core, Amps(amps.0.abs()), state);
-                cables.insert(job.core(*core).cable);
-            }
-        }
-        for cable in cables {
-            if let Some(lost) = solution.cable_drop(cable) {
-                keep(&mut self.cables, cable, lost, state);
+                match solution.core_drop(*core) {
+                    Some(lost) => {
+                        keep(&mut self.losses, (*core, lost.0 < 0.0), Volts(lost.0.abs()), state);
+                    }
+                    None if amps.0.abs() > 1e-9 => {
+                        self.unknown.insert(*core);
+                    }
+                    None => {}
+                }
             }
         }
         for part in parts {
@@ -213,9 +275,28 @@ impl Survey {
             let (plus, minus, polarised) = match &job.part(id).kind {
                 Kind::Load(load) => (load.plus, load.minus, load.polarised),
                 Kind::Coil(coil) => (coil.plus, coil.minus, coil.polarised),
+                Kind::Input(input) => {
+                    if let Some(volts) = solution.between(input.at, input.common)
+                        && mains == Mains::Nominal
+                        && softly(job, circuit, id).is_some()
+                        && !circuit.signal(id).is_some_and(|signal| {
+                            signal
+                                .active
+                                .iter()
+                                .chain(&signal.inactive)
+                                .any(|w| circuit.holds(&w.needs, state))
+                        })
+                    {
+                        keep(&mut self.highest, id, Volts(volts.0.abs()), state);
+                    }
+                    continue;
+                }
                 _ => continue,
             };
             let Some(volts) = solution.between(plus, minus) else { continue };
+            if mains == Mains::Nominal {
+                self.by_other_parts(circuit, id, Volts(volts.0.abs()), state);
+            }
             let volts = if polarised { volts.0 } else { volts.0.abs() };
             let ways = &circuit.feeds(id).ways;
             let hard = ways.iter().any(|feed| feed.hard);
@@ -249,6 +330,31 @@ impl Survey {
             }
         }
     }
+}
+
+impl Survey {
+    /// Keeps the volts of a load or coil in a state in which only ways through resistors or other parts feed it.
+    fn by_other_parts(&mut self, circuit: &Circuit, id: PartId, volts: Volts, state: &State) {
+        let mut hard = false;
+        let mut soft = false;
+        for feed in circuit.feeds(id).ways.iter().filter(|feed| circuit.holds(&feed.needs, state)) {
+            hard |= feed.hard;
+            soft |= !feed.hard;
+        }
+        if soft && !hard {
+            keep(&mut self.highest, id, volts, state);
+        }
+    }
+}
+
+/// The movers that decide what an input with stated volts sees by way of a resistor, load or coil; `None` for another
+/// part.
+fn softly(job: &Job, circuit: &Circuit, id: PartId) -> Option<Vec<MoverId>> {
+    let Kind::Input(input) = &job.part(id).kind else { return None };
+    input.volts?;
+    let signal = circuit.signal(id).filter(|signal| signal.soft)?;
+    let ways = signal.active.iter().chain(&signal.inactive);
+    Some(ways.flat_map(|way| &way.needs).map(|need| need.mover).collect())
 }
 
 /// Keeps a value if it is larger than the one before; a state nearer to rest wins where they are alike.

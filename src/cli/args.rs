@@ -180,6 +180,8 @@ pub(super) enum Which {
     Parts,
     /// What each wire marker says, one row a core end
     Markers,
+    /// Every source: its amps, the worst that it must give, what draws it
+    Supplies,
 }
 
 /// How a table is written.

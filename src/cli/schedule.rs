@@ -11,7 +11,8 @@ pub(super) fn run(args: &Schedule) -> Result<Ending, Failure> {
     let spots = Spots::default();
     let table = match args.which {
         Which::Terminals => schedules::terminals_table(&schedules::terminals(job, &checked.circuit, &spots)),
-        Which::Cables => schedules::cables_table(&schedules::cables(job, &spots)),
+        Which::Cables => schedules::cables_table(&schedules::cables(job, &checked.circuit, &spots)),
+        Which::Supplies => schedules::supplies_table(&schedules::supplies(job, &checked.circuit)),
         Which::Parts => schedules::parts_table(&schedules::parts(job)),
         Which::Markers => schedules::markers_table(&schedules::markers(job)),
     };

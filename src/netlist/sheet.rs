@@ -35,7 +35,7 @@ pub const NAMED: &[&str] = &[
 pub const LISTS: &[&str] = &["bridges", "screens", "earths", "aerials"];
 
 /// The quantities that may stand on a device and set its type's only source, load, coil, fuse or resistor.
-pub const BARE: &[&str] = &["volts", "amps", "ohms", "watts"];
+pub const BARE: &[&str] = &["volts", "amps", "ohms", "watts", "low", "high", "ah", "fused"];
 
 /// The most terminals, and the most entries of one section, that a type may have; no part comes near it.
 const MOST: usize = 2000;
@@ -180,7 +180,7 @@ impl<'v> Outline<'v> {
     }
 
     /// Gives the quantities that stand on a device to the one entry that they can mean: its only source, else its only
-    /// load, else its only coil, fuse or resistor.
+    /// load, else its only coil, fuse or resistor; what only sources have goes to its only source.
     pub fn add_bare(&mut self, bare: &[&'v Entry], faults: &mut Faults) {
         let mut given: BTreeMap<(usize, usize), Vec<&'v Entry>> = BTreeMap::new();
         for entry in bare {
@@ -223,6 +223,7 @@ impl<'v> Outline<'v> {
         let groups: &[&[&str]] = match key {
             "volts" => &[&["sources"], &["loads"], &["coils"]],
             "amps" => &[&["sources"], &["loads"], &["coils", "fuses"]],
+            "low" | "high" | "ah" | "fused" => &[&["sources"]],
             "ohms" => &[&["loads"], &["coils", "resistors"]],
             _ => &[&["loads"], &["coils"]],
         };

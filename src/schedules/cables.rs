@@ -1,6 +1,7 @@
 //! The cable schedule: one row a cable, for whoever pulls it.
 
 use super::{Spot, Spots};
+use crate::circuit::{Circuit, State};
 use crate::netlist::{Cable, CableId, CoreId, DeviceId, End, Job};
 use crate::units::{Amps, Metres, OhmsPerKm, Volts};
 
@@ -25,8 +26,12 @@ pub struct CableRow {
     pub spare: usize,
     /// The largest current in a core, each in its worst state.
     pub amps: Option<Amps>,
-    /// The largest sum of the drops in one outgoing and one return core.
+    /// The state of these amps in words; `at least, …` where not all states could be worked out.
+    pub amps_state: String,
+    /// The largest sum of the drops in one outgoing and one return core, each in its worst state.
     pub drop: Option<Volts>,
+    /// The states of this drop in words, that of the outgoing core first.
+    pub drop_state: String,
     /// The resistance of a core at 20 °C.
     pub ohm_per_km: Option<OhmsPerKm>,
     /// Where it stands on the drawing.
@@ -35,10 +40,11 @@ pub struct CableRow {
 
 /// The cable schedule of a job, in the order of the job file.
 #[must_use]
-pub fn cables(job: &Job, spots: &Spots) -> Vec<CableRow> {
+pub fn cables(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<CableRow> {
     let rows = job.cable_ids().map(|(id, cable)| {
         let cores = || cable.cores.iter().map(|core| job.core(CoreId(core)));
         let spare = cores().filter(|core| core.ends.iter().all(|end| !matches!(end.to, End::Terminal(_))));
+        let (amps, drop) = (amps(job, circuit, cable), drop(job, circuit, id));
         CableRow {
             id,
             cable: cable.name.clone(),
@@ -48,13 +54,48 @@ pub fn cables(job: &Job, spots: &Spots) -> Vec<CableRow> {
             to: end(job, cable, 1),
             cores: cable.cores.len(),
             spare: spare.count(),
-            amps: None,
-            drop: None,
+            amps: amps.as_ref().map(|(amps, _)| *amps),
+            amps_state: amps.map(|(_, state)| state).unwrap_or_default(),
+            drop: drop.as_ref().map(|(volts, _)| *volts),
+            drop_state: drop.map(|(_, state)| state).unwrap_or_default(),
             ohm_per_km: cable.ohm_per_km.map(|figure| figure.value),
             spot: spots.get(id),
         }
     });
     rows.collect()
+}
+
+/// The largest current of a core, and its state in words; `None` where it is not known.
+fn amps(job: &Job, circuit: &Circuit, cable: &Cable) -> Option<(Amps, String)> {
+    let survey = circuit.survey(job);
+    let cores = || cable.cores.iter().map(CoreId);
+    let ends = || cores().flat_map(|core| job.core(core).ends).filter_map(|end| end.to.terminal());
+    if ends().any(|end| survey.unstated(end)) {
+        return None;
+    }
+    let worst =
+        cores().filter_map(|core| survey.core(core)).reduce(|a, b| if b.value > a.value { b } else { a })?;
+    Some((worst.value, words(circuit, &worst.state, ends().any(|end| survey.sampled(end)))))
+}
+
+/// The largest drop there and back, and its states in words.
+fn drop(job: &Job, circuit: &Circuit, id: CableId) -> Option<(Volts, String)> {
+    let survey = circuit.survey(job);
+    let cores = || job.cable(id).cores.iter().map(CoreId);
+    let ends = || cores().flat_map(|core| job.core(core).ends).filter_map(|end| end.to.terminal());
+    if ends().any(|end| survey.unstated(end)) {
+        return None;
+    }
+    let loss = survey.cable(job, id)?;
+    let sampled = ends().any(|end| survey.sampled(end));
+    let mut states: Vec<String> = loss.states.iter().map(|state| words(circuit, state, sampled)).collect();
+    states.dedup();
+    Some((loss.volts, states.join("; ")))
+}
+
+fn words(circuit: &Circuit, state: &State, sampled: bool) -> String {
+    let words = circuit.words(state);
+    if sampled { format!("at least, {words}") } else { words }
 }
 
 /// The devices at one end of a cable.

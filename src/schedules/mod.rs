@@ -8,6 +8,7 @@ mod conductors;
 mod functions;
 mod markers;
 mod parts;
+mod supplies;
 mod table;
 mod terminals;
 
@@ -19,6 +20,7 @@ pub use cables::{CableRow, cables};
 pub use conductors::Conductors;
 pub use markers::{MarkerRow, markers, markers_table};
 pub use parts::{ALLOWANCE, PartRow, parts, parts_table};
+pub use supplies::{SupplyRow, supplies, supplies_table};
 pub use table::{Cell, Column, Table, cables_table, terminals_table};
 pub use terminals::{Landing, State, TerminalRow, terminals};
 

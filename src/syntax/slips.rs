@@ -92,6 +92,23 @@ impl Slip {
                 format!("a `{open}` is never closed"),
                 format!("add the missing `{}`", closing(*open)),
             ),
+            ErrorKind::UnexpectedEofFlowSequence
+            | ErrorKind::ExpectedFlowSequenceSeparator
+            | ErrorKind::UnexpectedEofFlowMapping
+            | ErrorKind::UnexpectedEofImplicitFlowMapping
+            | ErrorKind::ExpectedFlowMappingSeparator
+                if left_open(text, here).is_some() =>
+            {
+                let (at, open) = left_open(text, here).unwrap_or((here, '{'));
+                Self::new(
+                    at..at + 1,
+                    format!("this `{open}` is not closed"),
+                    format!(
+                        "add the missing `{}` at the end of the line, or a comma if it goes on",
+                        closing(open)
+                    ),
+                )
+            }
             ErrorKind::UnexpectedEofFlowSequence | ErrorKind::ExpectedFlowSequenceSeparator => Self::new(
                 one,
                 "a list in brackets goes wrong here",
@@ -102,7 +119,7 @@ impl Slip {
             | ErrorKind::ExpectedFlowMappingSeparator => Self::new(
                 one,
                 "a map in braces goes wrong here",
-                "part the keys with commas and close each map with `}`, the one on the line above too",
+                "part the keys with commas and close each map with `}`",
             ),
             ErrorKind::MismatchedFlowCollectionEnd { open, close } => Self::new(
                 one,
@@ -194,6 +211,31 @@ fn missing_space(line: &str, line_start: usize) -> Option<Slip> {
         }
     }
     None
+}
+
+/// The last bracket that the line before the one at `here` opens and does not close.
+fn left_open(text: &str, here: usize) -> Option<(usize, char)> {
+    let line = text.get(..here)?.rfind('\n')?;
+    let before = text.get(..line)?.trim_end();
+    let start = before.rfind('\n').map_or(0, |at| at + 1);
+    let mut open: Vec<(usize, char)> = Vec::new();
+    let mut quote = None;
+    let mut last = ' ';
+    for (at, letter) in before.get(start..)?.char_indices() {
+        match (quote, letter) {
+            (Some(mark), _) if letter == mark => quote = None,
+            (Some(_), _) => {}
+            (None, '#') if last == ' ' => break,
+            (None, '"' | '\'') if " [{,:".contains(last) => quote = Some(letter),
+            (None, '{' | '[') => open.push((start + at, letter)),
+            (None, '}' | ']') => {
+                open.pop();
+            }
+            _ => {}
+        }
+        last = letter;
+    }
+    open.pop()
 }
 
 /// `{name: pump no #2}`: the comment takes the closing brace with it.
