@@ -252,13 +252,13 @@ fn cables_say_their_worst_amps_and_drop() {
     let job = job(TWO_SIRENS);
     let rows = cables(&job, &Circuit::of(&job), &Spots::default());
     let row = |name: &str| rows.iter().find(|row| row.cable == name).unwrap();
-    assert!((row("W1").amps.unwrap().0 - 0.7).abs() < 1e-9);
+    assert!((row("W1").amps.unwrap().0 - 0.7).abs() < 1e-5);
     assert_eq!(row("W1").amps_state, "with S1 operated and S2 operated");
-    assert!((row("W3").amps.unwrap().0 - 0.5).abs() < 1e-9);
+    assert!((row("W3").amps.unwrap().0 - 0.5).abs() < 1e-5);
     assert_eq!(row("W3").amps_state, "with S1 operated");
-    assert!((row("W3").drop.unwrap().0 - 0.26).abs() < 1e-9);
+    assert!((row("W3").drop.unwrap().0 - 0.26).abs() < 1e-5);
     assert_eq!(row("W3").drop_state, "with S1 operated");
-    assert!((row("W4").amps.unwrap().0 - 0.2).abs() < 1e-9);
+    assert!((row("W4").amps.unwrap().0 - 0.2).abs() < 1e-5);
     assert_eq!(row("W4").drop, None, "its length is not stated");
 }
 
@@ -291,7 +291,7 @@ cable_data:
     let rows = cables(&job, &Circuit::of(&job), &Spots::default());
     let row = rows.iter().find(|row| row.cable == "W2").unwrap();
     // 10 m of 100 Ω/km are 1 Ω: 0.5 V there, 1.5 V back.
-    assert!((row.drop.unwrap().0 - 2.0).abs() < 1e-9, "{row:?}");
+    assert!((row.drop.unwrap().0 - 2.0).abs() < 1e-5, "{row:?}");
     assert_eq!(row.drop_state, "with S1 operated; with S1 operated and S2 operated");
 }
 
@@ -304,8 +304,8 @@ fn supplies_say_what_draws_on_them() {
     let row = &rows[0];
     assert_eq!((row.source.as_str(), row.state.as_str()), ("G1", "with S1 operated and S2 operated"));
     assert_eq!(row.loads, "H1 0.5 A, H2 0.2 A");
-    assert!((row.worst.unwrap().0 - 0.7).abs() < 1e-9);
-    assert!((row.hours.unwrap() - 10.0).abs() < 1e-9);
+    assert!((row.worst.unwrap().0 - 0.7).abs() < 1e-5);
+    assert!((row.hours.unwrap() - 10.0).abs() < 1e-4);
     let csv = output::csv(&supplies_table(&rows));
     assert_eq!(csv.lines().next().unwrap(), "source,volts,amps_rated,amps_worst,percent,state,loads,hours");
 }
@@ -321,7 +321,7 @@ cables:
   W1: {type: twin-0.75, length: 1 m, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-]}}
 ");
     let row = &supplies_table(&supplies(&known, &Circuit::of(&known))).rows[0];
-    assert_eq!(row[4], Cell::Number(25.0));
+    assert!(matches!(row[4], Cell::Number(share) if (share - 25.0).abs() < 1e-3));
     assert_eq!(row[5], Cell::Text("at rest".to_owned()));
     let unknown = job("
 job: {title: t}
@@ -361,7 +361,7 @@ fn the_columns_keep_their_names() {
     assert_eq!(first["length_m"], 0.5);
     assert_eq!(first["cores"], 2);
     // The relay module draws 60 mA.
-    assert!((first["amps"].as_f64().unwrap() - 0.06).abs() < 1e-6);
+    assert!((first["amps"].as_f64().unwrap() - 0.06).abs() < 1e-5);
 }
 
 #[test]

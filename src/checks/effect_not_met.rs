@@ -116,8 +116,8 @@ struct Told {
 }
 
 /// What stands on the path between cause and effect: the terminals of both and of all that feeds the effect, the cores
-/// on them, and the devices through which it is fed. Another error there explains the contradiction. Where nothing
-/// reaches the effect any source and fuse might be the one that should.
+/// on them, and the devices through which it is fed. Another error there explains the contradiction. A source that feeds
+/// nothing might be the one that should; where nothing reaches the effect any source might.
 fn path(
     job: &Job,
     circuit: &Circuit,
@@ -129,15 +129,24 @@ fn path(
     let all = causes.iter().copied().chain([effect]);
     let reached: Vec<PartId> =
         parts(job, effect).into_iter().flat_map(|part| reaches(job, circuit, part)).collect();
-    let on_it = |at: TerminalId| {
-        reached
-            .iter()
-            .flat_map(|part| job.part(*part).kind.terminals())
-            .any(|terminal| circuit.joined_past_fuses(terminal, at))
+    let feeds = |source: PartId| {
+        job.part_ids().any(|(id, _)| circuit.feeds(id).ways.iter().any(|feed| feed.sources.contains(&source)))
+    };
+    let sources: Vec<(PartId, bool)> = job
+        .part_ids()
+        .filter(|(_, part)| matches!(part.kind, Kind::Source(_)))
+        .map(|(id, _)| (id, reached.is_empty() || reached.contains(&id) || !feeds(id)))
+        .collect();
+    let joined = |id: PartId, at: TerminalId| {
+        job.part(id).kind.terminals().into_iter().any(|terminal| circuit.joined_past_fuses(terminal, at))
     };
     let feeding = job.part_ids().filter(|(id, part)| match &part.kind {
-        Kind::Source(_) => reached.is_empty() || reached.contains(id),
-        Kind::Fuse(fuse) => reached.is_empty() || on_it(fuse.between[0]),
+        Kind::Source(_) => sources.contains(&(*id, true)),
+        Kind::Fuse(fuse) => {
+            let at = fuse.between[0];
+            reached.iter().any(|part| joined(*part, at))
+                || !sources.iter().any(|(source, named)| !named && joined(*source, at))
+        }
         _ => reached.contains(id),
     });
     let on_path: Vec<PartId> =
