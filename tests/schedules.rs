@@ -286,12 +286,12 @@ cables:
   W7: {type: single-0.75, length: 1 m, cores: {black: [G1.V-, X1]}}
   W8: {type: single-0.75, length: 1 m, cores: {black: [G2.V-, X1]}}
 cable_data:
-  cord: {cores: [red, black], ohm_per_km: 100}
+  cord: {cores: [red, black], ohm_per_km: 50}
 ");
     let rows = cables(&job, &Circuit::of(&job), &Spots::default());
     let row = rows.iter().find(|row| row.cable == "W2").unwrap();
-    // 10 m of 100 Ω/km are 1 Ω: 0.5 V there, 1.5 V back.
-    assert!((row.drop.unwrap().0 - 2.0).abs() < 1e-5, "{row:?}");
+    // 10 m of 50 Ω/km are 0.5 Ω: 0.25 V there, 0.75 V back.
+    assert!((row.drop.unwrap().0 - 1.0).abs() < 1e-5, "{row:?}");
     assert_eq!(row.drop_state, "with S1 operated; with S1 operated and S2 operated");
 }
 
