@@ -158,7 +158,13 @@ fn value(limit: &Limit) -> f64 {
 fn legs(job: &Job, circuit: &Circuit) -> Legs {
     let mut legs = Legs::new();
     for (&part, feeds) in &circuit.feeds {
-        for feed in &feeds.ways {
+        // A part that is fed the wrong way round is told as that; what flows then is no measure of its cable.
+        let polarised = match &job.part(part).kind {
+            Kind::Load(load) => load.polarised,
+            Kind::Coil(coil) => coil.polarised,
+            _ => false,
+        };
+        for feed in feeds.ways.iter().filter(|feed| feed.forward || !polarised) {
             if let Some(steps) = steps(job, circuit, part, feed)
                 && steps.first().is_some_and(|s| circuit.sound(&feed.needs, s.0).state().is_some())
             {
