@@ -37,6 +37,11 @@ pub(super) enum Verb {
         after_help = "No result is ever filled in. Limits that are our own choice are told in docs/documents.md."
     )]
     Tests(Tests),
+    /// Write everything that the job leaves behind: a folder, a .zip, or the page alone
+    #[command(
+        after_help = "The page is one file for a phone on site: it fetches nothing and needs no other program."
+    )]
+    Pack(Pack),
     /// Explain a rule, or list all rules
     Explain {
         /// The rule's name, such as short-circuit
@@ -156,6 +161,16 @@ pub(super) struct Tests {
     /// A test sheet as CSV with its last column filled in: say which readings are outside their limits
     #[arg(long, value_name = "FILE.csv", conflicts_with_all = ["output", "format"])]
     pub(super) readings: Option<PathBuf>,
+}
+
+#[derive(ClapArgs)]
+pub(super) struct Pack {
+    #[command(flatten)]
+    pub(super) job: JobFile,
+    /// Where it goes: a name ending in .html for the page alone, in .zip for one file, else a folder that does not
+    /// exist yet
+    #[arg(short, long, value_name = "WHERE")]
+    pub(super) output: PathBuf,
 }
 
 /// Where a table goes.

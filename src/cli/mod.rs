@@ -6,6 +6,7 @@ mod draw;
 mod files;
 mod library;
 mod output_files;
+mod pack;
 mod schedule;
 mod tables;
 mod test_sheet;

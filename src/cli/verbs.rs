@@ -7,7 +7,7 @@ use clap::CommandFactory;
 
 use super::args::{self, Listing, Verb};
 use super::checked::{findings, verdict};
-use super::{Ending, Failure, draw, files, library, output_files, print, schedule, styled, test_sheet};
+use super::{Ending, Failure, draw, files, library, output_files, pack, print, schedule, styled, test_sheet};
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::{self, Finding, Severity};
@@ -22,6 +22,7 @@ pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
         Verb::Draw(args) => draw::run(&args),
         Verb::Schedule(args) => schedule::run(&args),
         Verb::Tests(args) => test_sheet::run(&args),
+        Verb::Pack(args) => pack::run(&args),
         Verb::Explain { rule } => explain(rule.as_deref()),
         Verb::Library(args) => library::run(&args),
         Verb::New { file } => new(&file),

@@ -2,8 +2,10 @@
 //!
 //! Every figure comes from the job by way of the circuit and its solver; no result of a test is ever filled in.
 
+mod page;
 mod stand;
 mod test_sheet;
 
+pub use page::{Card, Found, Hop, InHand, Live, Page, Pin, Place, Play, SWATCH, page};
 pub use stand::{Pose, Probe, Spread, Stand};
 pub use test_sheet::{Expect, Judged, Kind, Test, Verdict, judge, tests, tests_table};

@@ -25,6 +25,7 @@ use sheets::Matter;
 
 pub use paper::Paper;
 pub use read_back::read_back;
+pub use strand::strokes;
 
 /// A whole drawing.
 #[derive(Clone, Debug)]

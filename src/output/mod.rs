@@ -2,6 +2,7 @@
 
 mod csv;
 mod geometry;
+mod html;
 mod json;
 mod markdown;
 mod number;
@@ -12,6 +13,7 @@ mod text;
 
 pub use csv::{csv, rows};
 pub use geometry::geometry;
+pub use html::html;
 pub use json::json;
 pub use markdown::markdown;
 pub use png::{NoPicture, png};

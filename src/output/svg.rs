@@ -40,6 +40,17 @@ pub fn svg(sheet: &Sheet) -> String {
     format!("{root}\n")
 }
 
+/// A few strokes without anything around them, in a picture of that size.
+#[must_use]
+pub(super) fn small(strokes: &[Stroke], (w, h): (f64, f64)) -> String {
+    let mut root = Element::new("svg");
+    root.assign("viewBox", format!("0 0 {} {}", number(w), number(h)));
+    root.assign("aria-hidden", "true");
+    root.assign("fill", "none");
+    strokes.iter().for_each(|stroke| root.append(written_stroke(stroke)));
+    root.to_string()
+}
+
 fn words(name: &str, text: &str) -> Element {
     let mut element = Element::new(name);
     element.append(Characters::new(lettering::line(text)));

@@ -1,0 +1,398 @@
+//! What the page for whoever stands on site says: where are you, which device, which core is in hand, what must the
+//! meter show.
+//!
+//! This is the page as data. Whatever can be worked out is worked out here; the browser only shows, follows hops and
+//! compares nothing.
+
+mod live;
+
+use std::collections::BTreeMap;
+
+pub use live::Live;
+
+use super::stand::{Stand, condition_words, listed};
+use super::test_sheet::{Test, tests_table};
+use crate::circuit::Circuit;
+use crate::diagnostic::{Finding, Severity};
+use crate::drawing;
+use crate::netlist::{Cable, Core, CoreId, Device, DeviceId, Form, Job, Kind, PartId, Status, TerminalId};
+use crate::scene::{Point, Stroke};
+use crate::schedules::{self, Landing, Spots, State, Table, TerminalRow};
+
+/// The line of a core's swatch, in millimetres.
+pub const SWATCH: [Point; 2] = [Point { x: 0.0, y: 1.0 }, Point { x: 10.0, y: 1.0 }];
+
+/// The page.
+#[derive(Clone, Debug)]
+pub struct Page {
+    /// The title of the job.
+    pub title: String,
+    /// The number and the site, as far as the job states them.
+    pub head: String,
+    /// Number, site, owner and the rest of the head, those that the job states.
+    pub facts: Vec<(&'static str, String)>,
+    /// `2 errors`, where the wiring must not be used as it is written.
+    pub faulty: Option<String>,
+    /// What to mind on any device of the job.
+    pub cautions: Vec<String>,
+    /// The notes of the job.
+    pub notes: Vec<String>,
+    /// What the check found, worst first.
+    pub findings: Vec<Found>,
+    /// The locations, in the order of the job file.
+    pub places: Vec<Place>,
+    /// The terminals, in the order of the job file; everything else names one by its number here.
+    pub points: Vec<String>,
+    /// What joins two terminals without anything between.
+    pub hops: Vec<Hop>,
+    /// The job at rest.
+    pub rest: Live,
+    /// The lines of cause and effect.
+    pub plays: Vec<Play>,
+    /// The test sheet.
+    pub tests: Table,
+}
+
+/// A finding.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Found {
+    /// `danger`, `error`, `warning`, `note`, or `accepted`.
+    pub severity: &'static str,
+    /// What will happen.
+    pub message: String,
+    /// What to change.
+    pub fix: String,
+}
+
+/// A location with its devices.
+#[derive(Clone, Debug)]
+pub struct Place {
+    /// `Hall/Panel` as `Hall, Panel`.
+    pub name: String,
+    /// Its devices, in the order of the job file.
+    pub cards: Vec<Card>,
+}
+
+/// The card of a device.
+#[derive(Clone, Debug)]
+pub struct Card {
+    /// Its number in the job.
+    pub device: usize,
+    /// The label on site.
+    pub name: String,
+    /// What it is.
+    pub what: String,
+    /// `OUT1 pulse: 1 s`.
+    pub settings: Vec<String>,
+    /// What to mind.
+    pub cautions: Vec<String>,
+    /// Its terminals, in printed order.
+    pub terminals: Vec<Pin>,
+}
+
+/// A terminal on a card.
+#[derive(Clone, Debug)]
+pub struct Pin {
+    /// Its number among the points.
+    pub point: usize,
+    /// As printed on the part; a splice has its device's name.
+    pub name: String,
+    /// What it does.
+    pub function: String,
+    /// The cores and links on it.
+    pub in_hand: Vec<InHand>,
+    /// How it was left when nothing is on it.
+    pub left: Option<&'static str>,
+}
+
+/// What lands on a terminal.
+#[derive(Clone, Debug)]
+pub struct InHand {
+    /// The core's colours as the drawing shows them, on a line [`SWATCH`] long; empty for a link.
+    pub swatch: Vec<Stroke>,
+    /// `RD red`, `link`.
+    pub words: String,
+    /// `W2, 4 × 0.22 mm², 14 m`; empty for a link.
+    pub cable: String,
+    /// The other end: `B1:NO`, or how it was left.
+    pub to: String,
+    /// The other end among the points.
+    pub to_point: Option<usize>,
+}
+
+/// What joins two terminals.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Hop {
+    /// The two terminals, by their numbers among the points.
+    pub ends: [usize; 2],
+    /// `W2 red`, `link`, `inside K1`.
+    pub words: String,
+    /// The cable as the drawing names it; empty for a link.
+    pub cable: String,
+    /// The core as the drawing names it; empty for what is joined inside a part.
+    pub core: String,
+    /// The core, if it is one.
+    pub id: Option<CoreId>,
+}
+
+/// A line of cause and effect.
+#[derive(Clone, Debug)]
+pub struct Play {
+    /// `with B1 operated`; for one that cannot be worked out its words.
+    pub when: String,
+    /// `K1.IN1 active`.
+    pub then: Vec<String>,
+    /// The job in that condition; `None` where the circuit alone does not tell it.
+    pub live: Option<Live>,
+    /// Whether the relays come to rest.
+    pub still: bool,
+}
+
+/// The page of a job with its findings and its test sheet.
+#[must_use]
+pub fn page(job: &Job, circuit: &Circuit, findings: &[Finding], tests: &[Test]) -> Page {
+    let stand = Stand::of(job, circuit);
+    let hops = hops(job);
+    let rest = live::of(&stand, &stand.rest(), &hops);
+    let plays = job.cause_and_effect.iter().map(|line| {
+        let pose = stand.cause(line);
+        let named = || listed(&line.when.iter().map(|cause| condition_words(job, cause)).collect::<Vec<_>>());
+        Play {
+            when: pose.as_ref().map_or_else(named, |pose| pose.words.clone()),
+            then: line.then.iter().map(|effect| condition_words(job, effect)).collect(),
+            live: pose.as_ref().map(|pose| live::of(&stand, pose, &hops)),
+            still: pose.is_none_or(|pose| pose.still),
+        }
+    });
+    Page {
+        title: job.info.title.clone(),
+        head: [&job.info.number, &job.info.site]
+            .into_iter()
+            .flatten()
+            .cloned()
+            .collect::<Vec<_>>()
+            .join(", "),
+        facts: facts(job),
+        faulty: faulty(findings),
+        cautions: cautions(job),
+        notes: job.info.notes.clone(),
+        findings: found(findings),
+        places: places(job, circuit),
+        points: job.terminal_ids().map(|(id, _)| job.label(id)).collect(),
+        plays: plays.collect(),
+        hops,
+        rest,
+        tests: tests_table(tests),
+    }
+}
+
+fn facts(job: &Job) -> Vec<(&'static str, String)> {
+    let info = &job.info;
+    let status = match info.status {
+        Status::Design => "Design",
+        Status::AsBuilt => "As built",
+    };
+    let stated = [
+        ("Number", info.number.clone()),
+        ("Site", info.site.clone()),
+        ("Client", info.client.clone()),
+        ("Owner", info.owner.clone()),
+        ("Status", Some(status.to_owned())),
+        ("Revision", info.revision.clone()),
+        ("Date", info.date.clone()),
+        ("Drawn by", info.drawn_by.clone()),
+        ("Approved by", info.approved_by.clone()),
+    ];
+    stated.into_iter().filter_map(|(name, value)| Some((name, value?))).collect()
+}
+
+/// The errors and dangers, counted.
+fn faulty(findings: &[Finding]) -> Option<String> {
+    let count = |severity: Severity| {
+        findings.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count()
+    };
+    let words = |count: usize, one: &str| match count {
+        0 => None,
+        1 => Some(format!("1 {one}")),
+        many => Some(format!("{many} {one}s")),
+    };
+    let all = [words(count(Severity::Danger), "danger"), words(count(Severity::Error), "error")];
+    let all: Vec<String> = all.into_iter().flatten().collect();
+    (!all.is_empty()).then(|| listed(&all))
+}
+
+/// The limits of extra-low voltage are those of IEC 61140.
+fn cautions(job: &Job) -> Vec<String> {
+    let general = [
+        "Extra-low voltage only: at most 50 V AC or 120 V DC. Mains work is for a person licensed or authorised locally.",
+        "Isolate before working. Local codes come first.",
+        "Worked out from the job file. No substitute for test.",
+    ];
+    let of_devices = job
+        .devices
+        .iter()
+        .flat_map(|device| device.cautions.iter().map(move |caution| format!("{}: {caution}", device.name)));
+    general.iter().map(|&caution| caution.to_owned()).chain(of_devices).collect()
+}
+
+fn found(findings: &[Finding]) -> Vec<Found> {
+    let mut order: Vec<&Finding> = findings.iter().collect();
+    order.sort_by_key(|f| (f.accepted.is_some(), std::cmp::Reverse(f.severity)));
+    let words = |finding: &Finding| Found {
+        severity: if finding.accepted.is_some() { "accepted" } else { finding.severity.word() },
+        message: finding.message.clone(),
+        fix: finding.accepted.clone().unwrap_or_else(|| finding.fix.clone()),
+    };
+    order.into_iter().map(words).collect()
+}
+
+/// The locations with their devices.
+fn places(job: &Job, circuit: &Circuit) -> Vec<Place> {
+    let mut rows: BTreeMap<TerminalId, Vec<TerminalRow>> = BTreeMap::new();
+    for row in schedules::terminals(job, circuit, &Spots::default()) {
+        if let Some(at) = row.at {
+            rows.entry(at).or_default().push(row);
+        }
+    }
+    let mut places: Vec<Place> = Vec::new();
+    for (id, device) in (0..).map(DeviceId).zip(&job.devices) {
+        let name = if device.location.is_empty() {
+            "No location stated".to_owned()
+        } else {
+            device.location.join(", ")
+        };
+        let card = card(job, id, device, &rows);
+        match places.iter_mut().find(|place| place.name == name) {
+            Some(place) => place.cards.push(card),
+            None => places.push(Place { name, cards: vec![card] }),
+        }
+    }
+    places
+}
+
+fn card(job: &Job, id: DeviceId, device: &Device, rows: &BTreeMap<TerminalId, Vec<TerminalRow>>) -> Card {
+    let settings = device.settings.iter().map(|setting| {
+        let about = [setting.entry.as_deref().unwrap_or_default(), &setting.key];
+        let about: Vec<&str> = about.into_iter().filter(|word| !word.is_empty()).collect();
+        format!("{}: {}", about.join(" "), setting.value)
+    });
+    let terminals = device.terminals.iter().map(TerminalId).map(|at| {
+        let rows = rows.get(&at).map_or(&[][..], Vec::as_slice);
+        let name = &job.terminal(at).name;
+        Pin {
+            point: at.index(),
+            name: if name.is_empty() { device.name.clone() } else { name.clone() },
+            function: rows.first().map(|row| row.function.clone()).unwrap_or_default(),
+            in_hand: rows.iter().filter_map(|row| in_hand(job, at, row)).collect(),
+            left: rows.iter().find(|row| row.landing == Landing::Nothing).map(|row| row.state.word()),
+        }
+    });
+    Card {
+        device: id.index(),
+        name: device.name.clone(),
+        what: what(job, device),
+        settings: settings.collect(),
+        cautions: device.cautions.clone(),
+        terminals: terminals.collect(),
+    }
+}
+
+/// What a device is: its title, and what is stated of its sources and loads.
+fn what(job: &Job, device: &Device) -> String {
+    let title = device.title.clone().unwrap_or_else(|| device.type_name.clone().unwrap_or_default());
+    let rated = device.parts.iter().map(|part| job.part(PartId(part))).find_map(|part| match &part.kind {
+        Kind::Source(source) => source.volts.map(|volts| volts.to_string()),
+        _ => None,
+    });
+    match (rated, device.form) {
+        (Some(volts), _) if !title.contains(&volts) => format!("{title}, {volts}"),
+        (_, Form::Splice) if title.is_empty() => "splice".to_owned(),
+        _ => title,
+    }
+}
+
+fn in_hand(job: &Job, at: TerminalId, row: &TerminalRow) -> Option<InHand> {
+    match row.landing {
+        Landing::Core(id, end) => {
+            let core = job.core(id);
+            let to_point = core.ends.get(1 - end)?.to.terminal().map(TerminalId::index);
+            let words = match row.colour_code.as_str() {
+                "" => core.name.clone(),
+                code => format!("{code} {}", core.name),
+            };
+            let cable = made(job.cable(core.cable));
+            let swatch = drawing::strokes(&SWATCH, &core.colours);
+            Some(InHand { swatch, words, cable, to: row.to.clone(), to_point })
+        }
+        Landing::Link(id) => {
+            let [a, b] = job.links.get(id.index())?.ends;
+            let other = if a == at { b } else { a };
+            let words = if row.state == State::Across { "its own lead" } else { "link" };
+            Some(InHand {
+                swatch: Vec::new(),
+                words: words.to_owned(),
+                cable: String::new(),
+                to: row.to.clone(),
+                to_point: Some(other.index()),
+            })
+        }
+        Landing::Nothing => None,
+    }
+}
+
+/// `W2, 4 × 0.22 mm², 14 m`.
+fn made(cable: &Cable) -> String {
+    let mut words = vec![cable.name.clone()];
+    words.extend(cable.size_text.as_ref().map(|size| match cable.cores.len() {
+        1 => size.clone(),
+        many => format!("{many} × {size}"),
+    }));
+    words.extend(cable.length.map(|length| length.to_string()));
+    words.join(", ")
+}
+
+/// Everything that joins two terminals without anything between: cores, links, and what is joined inside a part.
+fn hops(job: &Job) -> Vec<Hop> {
+    let mut hops = Vec::new();
+    for (id, core) in job.core_ids() {
+        hops.extend(of_core(job, id, core));
+    }
+    for link in &job.links {
+        let [a, b] = link.ends;
+        let written = |t: TerminalId| {
+            let terminal = job.terminal(t);
+            let device = &job.device(terminal.device).name;
+            if terminal.name.is_empty() { device.clone() } else { format!("{device}.{}", terminal.name) }
+        };
+        hops.push(Hop {
+            ends: [a.index(), b.index()],
+            words: if link.across.is_some() { "its own lead" } else { "link" }.to_owned(),
+            cable: String::new(),
+            core: format!("{} {}", written(a), written(b)),
+            id: None,
+        });
+    }
+    for part in &job.parts {
+        let Kind::Bridge(terminals) = &part.kind else { continue };
+        let words = format!("inside {}", job.device(part.device).name);
+        hops.extend(terminals.windows(2).map(|two| Hop {
+            ends: [two[0].index(), two[1].index()],
+            words: words.clone(),
+            cable: String::new(),
+            core: String::new(),
+            id: None,
+        }));
+    }
+    hops
+}
+
+fn of_core(job: &Job, id: CoreId, core: &Core) -> Option<Hop> {
+    let [near, far] = [core.ends[0].to.terminal()?, core.ends[1].to.terminal()?];
+    Some(Hop {
+        ends: [near.index(), far.index()],
+        words: job.core_label(id),
+        cable: job.cable(core.cable).name.clone(),
+        core: core.name.clone(),
+        id: Some(id),
+    })
+}

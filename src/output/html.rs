@@ -1,0 +1,291 @@
+//! The page as one HTML file that fetches nothing: its style and script stand in it, and its content policy allows
+//! just these two.
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use serde_json::{Value, json};
+use sha2::{Digest, Sha256};
+
+use super::svg;
+use crate::documents::{Card, InHand, Page, Pin, Play, SWATCH};
+use crate::schedules::{Cell, Table};
+
+const STYLE: &str = include_str!("page/page.css");
+const SCRIPT: &str = include_str!("page/page.js");
+
+/// The views, by their ids and names.
+const VIEWS: [(&str, &str); 5] = [
+    ("where", "Where"),
+    ("drawing", "Drawing"),
+    ("effects", "Cause and effect"),
+    ("tests", "Tests"),
+    ("notes", "Notes"),
+];
+
+/// The page, with the sheets of its drawing as SVG.
+#[must_use]
+pub fn html(page: &Page, sheets: &[String]) -> String {
+    let policy = format!(
+        "default-src 'none'; style-src 'sha256-{}'; script-src 'sha256-{}'; base-uri 'none'; form-action 'none'",
+        hash(STYLE),
+        hash(SCRIPT)
+    );
+    let markup = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(policy);
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="referrer" content="no-referrer";
+                title { (page.title) }
+                style { (PreEscaped(STYLE)) }
+            }
+            body {
+                header {
+                    h1 { (page.title) }
+                    p.head { (page.head) }
+                    @if let Some(faults) = &page.faulty {
+                        p.faulty { span { "FAULTY: " (faults) ". Not for use; see Notes." } }
+                    }
+                }
+                nav aria-label="Views" {
+                    ul { @for (id, name) in VIEWS { li { a href={ "#" (id) } { (name) } } } }
+                }
+                main {
+                    (standing(page))
+                    (trace())
+                    (drawing(sheets))
+                    (effects(page))
+                    section #tests {
+                        h2 { "Tests" }
+                        p { "In this order. Write what was measured into a sheet of paper or the table; nothing is filled in here." }
+                        (table(&page.tests))
+                    }
+                    (notes(page))
+                }
+                script #job type="application/json" { (PreEscaped(data(page))) }
+                script { (PreEscaped(SCRIPT)) }
+            }
+        }
+    };
+    markup.into_string()
+}
+
+/// The hash of an inline text as a content policy names it.
+fn hash(text: &str) -> String {
+    STANDARD.encode(Sha256::digest(text.as_bytes()))
+}
+
+/// Where are you standing: places, their devices, their terminals.
+fn standing(page: &Page) -> Markup {
+    html! {
+        section #where {
+            div #start {
+                h2 { "Where are you standing?" }
+                div.search {
+                    label for="search" { "Find a terminal, device or cable" }
+                    input #search type="search" autocomplete="off" spellcheck="false";
+                    p #found role="status" {}
+                    ul #hits {}
+                }
+                ul.choices {
+                    @for (n, place) in page.places.iter().enumerate() {
+                        li { a href={ "#p" (n) } { b { (place.name) } (counted(place.cards.len(), "device")) } }
+                    }
+                }
+            }
+            @for (n, place) in page.places.iter().enumerate() {
+                section.place #{ "p" (n) } aria-label=(place.name) {
+                    a.back href="#where" { "← All places" }
+                    h2 { (place.name) }
+                    ul.choices {
+                        @for card in &place.cards {
+                            li { a href={ "#d" (card.device) } { b { (card.name) } (card.what) } }
+                        }
+                    }
+                    @for card in &place.cards { (device(page, n, card)) }
+                }
+            }
+        }
+    }
+}
+
+fn counted(count: usize, one: &str) -> String {
+    if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
+}
+
+/// The card of a device.
+fn device(page: &Page, place: usize, card: &Card) -> Markup {
+    html! {
+        article.card #{ "d" (card.device) } {
+            a.back href={ "#p" (place) } { "← Devices here" }
+            h3 { (card.name) " " span.quiet { (card.what) } }
+            @for caution in &card.cautions { p.caution { (caution) } }
+            @if !card.settings.is_empty() { p { "Set to: " (card.settings.join("; ")) } }
+            ul.pins { @for pin in &card.terminals { (terminal(page, pin)) } }
+        }
+    }
+}
+
+fn terminal(page: &Page, pin: &Pin) -> Markup {
+    let reading = page.rest.readings.get(pin.point).filter(|words| !words.is_empty());
+    html! {
+        li.pin #{ "t" (pin.point) } {
+            span.name { (pin.name) }
+            div {
+                @if !pin.function.is_empty() { div.function { (pin.function) } }
+                @for hand in &pin.in_hand { (in_hand(hand)) }
+                @if let Some(left) = pin.left { div { (left) } }
+                div.reading data-point=(pin.point) {
+                    @if let Some(words) = reading { "At rest: " (words) }
+                }
+                @if !pin.in_hand.is_empty() {
+                    a.back href={ "#trace-" (pin.point) } {
+                        "Trace" span.quiet { " from " (page.points.get(pin.point).map_or("", String::as_str)) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn in_hand(hand: &InHand) -> Markup {
+    let size = (SWATCH[1].x, 2.0 * SWATCH[1].y);
+    html! {
+        div.hand {
+            @if !hand.swatch.is_empty() { (PreEscaped(svg::small(&hand.swatch, size))) }
+            b { (hand.words) }
+            span { "→ "
+                @match hand.to_point {
+                    Some(point) => { a href={ "#t" (point) } { (hand.to) } }
+                    None => { (hand.to) }
+                }
+            }
+            @if !hand.cable.is_empty() { span.cable { (hand.cable) } }
+        }
+    }
+}
+
+/// Filled in by the script.
+fn trace() -> Markup {
+    html! {
+        section #trace hidden {
+            a.back href="#where" { "← All places" }
+            h2 { "Trace from " span #trace-from {} }
+            p #trace-reading {}
+            p { "One conductor: everything below is joined to it, hop by hop." }
+            div #trace-walk {}
+            p { button #to-drawing type="button" { "Show it on the drawing" } }
+        }
+    }
+}
+
+fn drawing(sheets: &[String]) -> Markup {
+    html! {
+        section #drawing {
+            h2 { "Drawing" }
+            p #state role="status" { "Shown at rest." }
+            @for (n, sheet) in (1..).zip(sheets) {
+                div.tools {
+                    @if sheets.len() > 1 { span { "Sheet " (n) } }
+                    button.nearer type="button" { "Nearer" span.quiet { " +" } }
+                    button.further type="button" { "Further" span.quiet { " −" } }
+                    button.whole type="button" { "Whole sheet" }
+                }
+                figure.sheet tabindex="0" role="group" aria-label={ "Sheet " (n) ", moved by the arrow keys" } {
+                    (PreEscaped(sheet))
+                }
+            }
+        }
+    }
+}
+
+fn effects(page: &Page) -> Markup {
+    html! {
+        section #effects {
+            h2 { "Cause and effect" }
+            @if page.plays.is_empty() { p { "The job file states none." } }
+            ul.plays { @for (n, play) in page.plays.iter().enumerate() { (line(n, play)) } }
+            p { button #rest type="button" { "Back to rest" } }
+            h3 { "Cores that are live or carry current" }
+            ul #live {}
+        }
+    }
+}
+
+fn line(n: usize, play: &Play) -> Markup {
+    html! {
+        li {
+            p { b { (play.when) } " → " (play.then.join(", ")) }
+            @if !play.still { p.caution { "The relays never come to rest here." } }
+            @if play.live.is_some() {
+                button.play type="button" value=(n) aria-pressed="false" { "Play" span.quiet { " line " (n + 1) } }
+            } @else {
+                p.quiet { "The circuit alone does not tell this; watch for it on site." }
+            }
+        }
+    }
+}
+
+fn notes(page: &Page) -> Markup {
+    html! {
+        section #notes {
+            h2 { "Notes" }
+            @for caution in &page.cautions { p.caution { (caution) } }
+            @if !page.notes.is_empty() { ul { @for note in &page.notes { li { (note) } } } }
+            h3 { "This job" }
+            dl.facts { @for (name, value) in &page.facts { div { dt { (name) } dd { (value) } } } }
+            h3 { "Found by the check" }
+            @if page.findings.is_empty() { p { "Nothing." } }
+            ul {
+                @for found in &page.findings {
+                    li { span.severity { (found.severity) } ": " (found.message) " " span.quiet { (found.fix) } }
+                }
+            }
+        }
+    }
+}
+
+/// A table; wide ones scroll inside their own frame.
+fn table(table: &Table) -> Markup {
+    html! {
+        div.scroll tabindex="0" role="region" aria-label="Table" {
+            table {
+                thead { tr { @for column in table.columns { th scope="col" { (column.heading) } } } }
+                tbody {
+                    @for row in &table.rows {
+                        tr { @for (column, cell) in table.columns.iter().zip(row) { (table_cell(column.name, cell)) } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn table_cell(column: &str, cell: &Cell) -> Markup {
+    match cell {
+        Cell::Text(text) if column == "how" => html! { td.how { (text) } },
+        Cell::Text(text) => html! { td { (text) } },
+        Cell::Number(value) => html! { td.number { (super::number::written(*value)) } },
+        Cell::Blank => html! { td.empty {} },
+    }
+}
+
+/// What the script needs, as JSON that no text can end early.
+fn data(page: &Page) -> String {
+    let live = |live: &crate::documents::Live| json!({ "readings": live.readings, "hops": live.hops });
+    let hops: Vec<Value> = page
+        .hops
+        .iter()
+        .map(|hop| json!({ "ends": hop.ends, "words": hop.words, "cable": hop.cable, "core": hop.core }))
+        .collect();
+    let plays: Vec<Value> = page
+        .plays
+        .iter()
+        .map(|play| json!({ "when": play.when, "live": play.live.as_ref().map(live) }))
+        .collect();
+    let all = json!({ "points": page.points, "hops": hops, "rest": live(&page.rest), "plays": plays });
+    all.to_string().replace('<', "\\u003c")
+}
