@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+use bellwire::circuit::Circuit;
 use bellwire::diagnostic::{Finding, Severity, Subject};
 use bellwire::drawing;
 use bellwire::figure::{self, Side, Sides};
@@ -64,7 +65,7 @@ fn put(layout: &mut Layout, job: &Job, id: u32, at: (i32, i32), right: &[&str]) 
             of.push((if right.contains(&name.as_str()) { Side::Right } else { Side::Left }, 1));
         }
     }
-    let figure = figure::design(job, DeviceId(id), &Sides { of });
+    let figure = figure::design(job, DeviceId(id), &Sides { of }, &[]);
     let i = layout.devices.len();
     layout.devices.push(Placed { figure, at: GridPoint { x: at.0, y: at.1 } });
     let x = f64::from(at.0) * M;
@@ -403,7 +404,7 @@ links: [["K'2.ÖÄÜ", "K'2.a-very-long-terminal-name-on-a-part-that-goes-on"]]
 #[test]
 fn odd_names_and_endless_words_are_drawn_whole() {
     let job = read_text("nasty.yaml", NASTY).job.unwrap();
-    let drawing = drawing::draw(&job, &[]);
+    let drawing = drawing::draw(&job, &Circuit::of(&job), &[]);
     let proven = output::Proven::new(&drawing, &job).unwrap_or_else(|fault| panic!("{fault}"));
     assert!(proven.svg()[0].contains("G&lt;1&gt;"));
     assert!(proven.png(50.0).is_ok());
@@ -436,7 +437,7 @@ fn a_character_that_the_font_lacks_is_named() {
     let job = read_text("job.yaml", "job: {title: 水 pump}\ndevices: {H1: {type: lamp, volts: 12 V}}\n")
         .job
         .unwrap();
-    let drawing = drawing::draw(&job, &[]);
+    let drawing = drawing::draw(&job, &Circuit::of(&job), &[]);
     assert!(drawing.remarks.iter().any(|r| r.contains('水')), "{:?}", drawing.remarks);
 }
 
@@ -464,4 +465,16 @@ fn geometry_says_where_everything_stands() {
     let tag = labels.iter().find(|l| l["text"] == "W1" && l["of"] == "W1").unwrap();
     assert_eq!(tag["h"], 5);
     assert!(labels.iter().any(|l| l["text"] == "RD → F1:1" && l["of"] == "W1.red"));
+}
+
+#[test]
+fn every_device_and_cable_has_a_sheet_and_a_zone() {
+    let text = include_str!("../examples/roof-vent.yaml");
+    let job = read_text("roof-vent.yaml", text).job.unwrap();
+    let circuit = Circuit::of(&job);
+    let spots = drawing::draw(&job, &circuit, &[]).spots;
+    let rows = bellwire::schedules::terminals(&job, &circuit, &spots);
+    assert!(rows.iter().all(|row| row.spot.is_some()));
+    let cables = bellwire::schedules::cables(&job, &circuit, &spots);
+    assert!(cables.iter().all(|row| row.spot.as_ref().is_some_and(|spot| spot.sheet == 1)));
 }

@@ -116,7 +116,7 @@ fn plates() {
     let plain = |kind: &str, more: &str| {
         let job = job_of(kind, more);
         let wish = default_sides(&job, DeviceId(0));
-        device_sheet(&job, &design(&job, DeviceId(0), &wish.plain(job.devices[0].form)))
+        device_sheet(&job, &design(&job, DeviceId(0), &wish.plain(job.devices[0].form), &[]))
     };
     write_plate("devices", library::device_types().map(|kind| plain(kind, "")).collect());
     let mut hard: Vec<Sheet> = HARD.iter().map(|(kind, _)| plain(kind, "")).collect();
@@ -142,7 +142,7 @@ fn plates() {
         } else {
             (0..count).map(flip).collect()
         };
-        hard.push(device_sheet(&job, &design(&job, DeviceId(0), &Sides { of })));
+        hard.push(device_sheet(&job, &design(&job, DeviceId(0), &Sides { of }, &[])));
     }
     write_plate("hard", hard);
     write_plate("symbols", library::GRAPHICS.iter().map(|(name, svg)| symbol_sheet(name, svg)).collect());
@@ -166,7 +166,7 @@ fn lettering_is_clear_in_real_jobs() {
         let reading = read(&file.display().to_string(), &bytes, &mut fetch);
         let Some(job) = reading.job else { continue };
         for (id, device) in job.device_ids() {
-            let figure = design(&job, id, &default_sides(&job, id).plain(device.form));
+            let figure = design(&job, id, &default_sides(&job, id).plain(device.form), &[]);
             check_lettering(&device.name, &figure);
         }
     }
@@ -310,7 +310,7 @@ fn lettering_is_clear_in_plain_figures() {
         for more in ["", ", rest: operated"] {
             let job = job_of(kind, more);
             let wish = default_sides(&job, DeviceId(0));
-            check_lettering(kind, &design(&job, DeviceId(0), &wish.plain(job.devices[0].form)));
+            check_lettering(kind, &design(&job, DeviceId(0), &wish.plain(job.devices[0].form), &[]));
         }
     }
 }
@@ -333,7 +333,7 @@ proptest! {
                 .flat_map(|(r, n)| [(Side::Left, n - 1), (Side::Right, u32::from(*r) + 1)])
                 .collect(),
         };
-        check_lettering(kind, &design(&job, DeviceId(0), &Sides { of }));
+        check_lettering(kind, &design(&job, DeviceId(0), &Sides { of }, &[]));
     }
 }
 
@@ -348,7 +348,7 @@ fn landings_stand_in_printed_order() {
         }
         let of =
             (0..job.terminals.len()).map(|i| if i % 2 == 0 { (Side::Left, 2) } else { (Side::Right, 1) });
-        let figure = design(&job, DeviceId(0), &Sides { of: of.collect() });
+        let figure = design(&job, DeviceId(0), &Sides { of: of.collect() }, &[]);
         for side in [Side::Left, Side::Right] {
             let on: Vec<_> = figure.landings.iter().filter(|l| l.side == side).collect();
             assert!(on.iter().all(|l| l.x == if side == Side::Left { 0 } else { figure.w }), "{kind}");

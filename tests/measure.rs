@@ -356,7 +356,7 @@ fn drawn(name: &str, text: &str) -> (Job, Vec<String>) {
     let reading = read_text(name, text);
     let job = reading.job.unwrap_or_else(|| panic!("{name}: {:?}", reading.findings));
     let findings = checks::run(&job, &Circuit::of(&job));
-    let drawing = drawing::draw(&job, &findings);
+    let drawing = drawing::draw(&job, &Circuit::of(&job), &findings);
     let proven = output::Proven::new(&drawing, &job).unwrap_or_else(|fault| panic!("{name}: {fault}"));
     let sheets = proven.svg().to_vec();
     (job, sheets)

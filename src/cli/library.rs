@@ -174,7 +174,7 @@ fn quoted(section: &str, name: &str, sheet: &str) -> String {
 /// Writes the picture of a device.
 fn picture(job: &Job, path: &Path, dpi: f64) -> Result<(), Failure> {
     let sides = figure::default_sides(job, DeviceId(0)).plain(form(job));
-    let sheet = drawing::device_sheet(job, &figure::design(job, DeviceId(0), &sides));
+    let sheet = drawing::device_sheet(job, &figure::design(job, DeviceId(0), &sides, &[]));
     let svg = output::svg(&sheet);
     if path.as_os_str() == "-" {
         return print(svg.as_bytes());

@@ -9,7 +9,7 @@ use crate::{documents, drawing};
 pub(super) fn run(args: &Pack) -> Result<Ending, Failure> {
     let Some(checked) = Checked::read(&args.job.file)? else { return Ok(Ending::Unusable) };
     let job = &checked.job;
-    let drawing = drawing::draw(job, &checked.findings);
+    let drawing = drawing::draw(job, &checked.circuit, &checked.findings);
     let proven = Proven::new(&drawing, job).map_err(|fault| fault.to_string())?;
     let tests = documents::tests(job, &checked.circuit, &checked.findings);
     let page = documents::page(job, &checked.circuit, &checked.findings, &tests);

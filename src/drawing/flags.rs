@@ -1,9 +1,11 @@
 //! The numbered flags of findings, each as near to what it is about as the drawing leaves room.
 
 use super::notes::{self, FLAG, Listed};
+use super::strand;
 use crate::diagnostic::Subject;
-use crate::netlist::{CoreId, Job, TerminalId};
-use crate::scene::{Group, Item, Point, Rect, Role, Shape};
+use crate::lettering::Height;
+use crate::netlist::{CableId, CoreId, DeviceId, Job, TerminalId};
+use crate::scene::{Group, Item, Point, Rect, Role, Shape, Text};
 
 /// What is kept free around a flag.
 const CLEAR: f64 = 0.7;
@@ -11,21 +13,38 @@ const CLEAR: f64 = 0.7;
 const HALF_LINE: f64 = 0.35;
 /// From ring to ring of the places that are tried, and how many there are.
 const STEP: f64 = 1.25;
-const RINGS: u32 = 48;
+const RINGS: u32 = 96;
+/// The rings in which a flag is at its thing.
+const NEAR: u32 = 6;
+/// From a flag to the name beside it.
+const BESIDE: f64 = 0.8;
 
 /// Puts the flags of the numbered findings into the diagram, inside an area.
 pub fn place(diagram: &mut Group, job: &Job, listed: &[Listed<'_>], area: Rect) {
     let mut taken = obstacles(diagram);
     let mut flags = Vec::new();
     for Listed { number, finding } in listed {
-        let subject = finding.subjects.iter().find_map(|s| anchor(diagram, job, *s));
-        let (Some(number), Some(at)) = (*number, subject) else { continue };
-        let Some(at) = free(at, &taken, area) else { continue };
+        let subject = finding.subjects.iter().find_map(|s| Some((*s, anchor(diagram, job, *s)?)));
+        let (Some(number), Some((subject, thing))) = (*number, subject) else { continue };
+        let mark = Mark::new(number, String::new());
+        // A flag away from its thing bears the thing's name.
+        let near = free(&mark, thing, &taken, area, NEAR);
+        let (mark, at) = match near {
+            Some(at) => (mark, at),
+            None => {
+                let mark = Mark::new(number, name(job, subject));
+                let Some(at) = free(&mark, thing, &taken, area, RINGS) else { continue };
+                (mark, at)
+            }
+        };
         let mut group = Group::new(Role::Flag(number));
         for shape in notes::flag(number, at) {
             group.shape(shape);
         }
-        taken.push(around(at));
+        if !mark.name.is_empty() {
+            group.text(mark.text(at));
+        }
+        taken.push(mark.around(at));
         flags.push(group);
     }
     diagram.items.extend(flags.into_iter().map(Item::Group));
@@ -92,15 +111,54 @@ fn find(group: &Group, meant: &dyn Fn(&Role) -> bool) -> Option<Rect> {
     None
 }
 
-/// The nearest free place around a point.
-fn free(at: Point, taken: &[Rect], area: Rect) -> Option<Point> {
-    for ring in 2..RINGS {
+/// A flag with the name beside it, if it needs one.
+struct Mark {
+    /// Half the breadth of the flag.
+    half: f64,
+    name: String,
+}
+
+impl Mark {
+    fn new(number: usize, name: String) -> Self {
+        let flag = notes::flag(number, Point::default()).iter().find_map(Shape::bounds);
+        Self { half: flag.map_or(FLAG, |flag| flag.w) / 2.0, name }
+    }
+
+    fn text(&self, at: Point) -> Text {
+        let y = at.y + Height::H1_8.mm() / 2.0;
+        Text::new(&self.name, at.x + self.half + BESIDE, y, Height::H1_8)
+    }
+
+    /// All that it takes around it.
+    fn around(&self, at: Point) -> Rect {
+        let flag = Rect { x: at.x - self.half, y: at.y - FLAG / 2.0, w: 2.0 * self.half, h: FLAG };
+        let whole = if self.name.is_empty() { flag } else { flag.with(&self.text(at).ink()) };
+        whole.grown(CLEAR)
+    }
+}
+
+/// What stands beside a flag that is away from its thing.
+fn name(job: &Job, subject: Subject) -> String {
+    match subject {
+        Subject::Device(i) => job.device(DeviceId(i)).name.clone(),
+        Subject::Terminal(i) => job.label(TerminalId(i)),
+        Subject::Cable(i) => job.cable(CableId(i)).name.clone(),
+        Subject::Core(i) => {
+            let core = job.core(CoreId(i));
+            format!("{} {}", job.cable(core.cable).name, strand::code(&core.colours, &core.name))
+        }
+    }
+}
+
+/// The nearest free place around a point, within so many rings.
+fn free(mark: &Mark, thing: Point, taken: &[Rect], area: Rect, rings: u32) -> Option<Point> {
+    for ring in 2..rings {
         let radius = f64::from(ring) * STEP;
         let count = ring * 4;
         for i in 0..count {
             let angle = f64::from(i) / f64::from(count) * std::f64::consts::TAU - std::f64::consts::FRAC_PI_4;
-            let at = Point { x: at.x + radius * angle.cos(), y: at.y + radius * angle.sin() };
-            let rect = around(at);
+            let at = Point { x: thing.x + radius * angle.cos(), y: thing.y + radius * angle.sin() };
+            let rect = mark.around(at);
             let inside = area.with(&rect) == area;
             if inside && !taken.iter().any(|t| t.overlaps(&rect)) {
                 return Some(Point { x: (at.x * 100.0).round() / 100.0, y: (at.y * 100.0).round() / 100.0 });
@@ -108,10 +166,6 @@ fn free(at: Point, taken: &[Rect], area: Rect) -> Option<Point> {
         }
     }
     None
-}
-
-fn around(at: Point) -> Rect {
-    Rect { x: at.x, y: at.y, w: 0.0, h: 0.0 }.grown(FLAG / 2.0 + CLEAR)
 }
 
 /// The boxes of everything that a flag must not touch: devices and labels whole, lines along their length.

@@ -9,16 +9,20 @@ mod notes;
 mod paper;
 mod paper_reader;
 mod read_back;
+mod readings;
 mod sheets;
+mod spots;
 mod strand;
 mod table;
 mod title_block;
 
+use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
 use crate::layout::{self, Layout, Options};
 use crate::lettering;
 use crate::netlist::Job;
 use crate::scene::{Group, Shape, Sheet};
+use crate::schedules::Spots;
 
 pub use device::device_sheet;
 use sheets::Matter;
@@ -32,6 +36,8 @@ pub use strand::strokes;
 pub struct Drawing {
     /// Its sheets, the diagram first.
     pub sheets: Vec<Sheet>,
+    /// Sheet and zone of every device and cable.
+    pub spots: Spots,
     /// What could not be done as the job asks, each in a sentence.
     pub remarks: Vec<String>,
 }
@@ -41,10 +47,11 @@ const ASPECTS: [f64; 2] = [2.1, 1.5];
 
 /// Draws a job that has been checked, on the smallest sheet that holds it.
 #[must_use]
-pub fn draw(job: &Job, findings: &[Finding]) -> Drawing {
+pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
+    let readings = readings::readings(job, circuit);
     let mut layouts = Vec::new();
     for aspect in ASPECTS {
-        layouts.push(layout::lay_out(job, &Options { aspect }));
+        layouts.push(layout::lay_out(job, &Options { aspect, readings: Some(&readings) }));
         if Matter::new(job, &layouts, findings).fits_on_one() {
             break;
         }
@@ -57,7 +64,7 @@ pub fn draw(job: &Job, findings: &[Finding]) -> Drawing {
 pub fn on_sheets(job: &Job, layouts: &[Layout], findings: &[Finding]) -> Drawing {
     let (sheets, mut remarks) = Matter::new(job, layouts, findings).sheets();
     remarks.extend(unlettered(&sheets));
-    Drawing { sheets, remarks }
+    Drawing { spots: spots::spots(job, &sheets), sheets, remarks }
 }
 
 /// A remark for each character that the font cannot show.

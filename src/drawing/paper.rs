@@ -72,10 +72,7 @@ impl Paper {
     /// The zone of a point, letter before number: `B3`.
     #[must_use]
     pub fn zone(&self, at: Point) -> String {
-        let index = |lines: &[f64], v: f64| lines.iter().filter(|line| **line <= v).count();
-        let row = index(&inner_lines(self.size.1, MARGIN, MARGIN), at.y);
-        let column = index(&inner_lines(self.size.0, LEFT, MARGIN), at.x);
-        format!("{}{}", letter(row), column + 1)
+        zone(self.size, at)
     }
 
     /// The frame with its marks and zones.
@@ -131,6 +128,14 @@ impl Paper {
         }
         group
     }
+}
+
+/// The zone of a point on a sheet of that width and height.
+pub(super) fn zone((w, h): (f64, f64), at: Point) -> String {
+    let index = |lines: &[f64], v: f64| lines.iter().filter(|line| **line <= v).count();
+    let row = index(&inner_lines(h, MARGIN, MARGIN), at.y);
+    let column = index(&inner_lines(w, LEFT, MARGIN), at.x);
+    format!("{}{}", letter(row), column + 1)
 }
 
 fn zone_label(group: &mut Group, text: &str, x: f64, y: f64) {

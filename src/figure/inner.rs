@@ -35,7 +35,7 @@ pub(super) struct Inner {
 }
 
 /// Draws the inside of a device.
-pub(super) fn inner(job: &Job, device: DeviceId, rows: &Rows) -> Inner {
+pub(super) fn inner(job: &Job, device: DeviceId, rows: &Rows, readings: &[String]) -> Inner {
     match rows.form {
         Form::Splice => return point::splice(rows),
         Form::Strip => return point::strip(job, rows),
@@ -50,7 +50,7 @@ pub(super) fn inner(job: &Job, device: DeviceId, rows: &Rows) -> Inner {
     let trunks = if band.is_empty() { links::trunks(&flanks) } else { 0 };
     let gap = if band.is_empty() { trunks + i32::from(depth.iter().all(|d| *d > 0)) } else { band.width() };
     let needed = depth[0] + gap + depth[1];
-    let block = Block::of(job, device, f64::from(needed) * M - 2.0 * INSET);
+    let block = Block::of(job, device, readings, f64::from(needed) * M - 2.0 * INSET);
     let w = needed.max(modules(block.width)).max(modules(aerials_width(&choice.aerials))).max(3);
 
     let mut pen = Pen::new(f64::from(w) * M);
@@ -107,13 +107,13 @@ struct Block {
 }
 
 impl Block {
-    fn of(job: &Job, device: DeviceId, room: f64) -> Self {
+    fn of(job: &Job, device: DeviceId, readings: &[String], room: f64) -> Self {
         let room = room.max(TEXT_ROOM);
         let width = |t: &str| lettering::width(t, Height::H1_8, false);
         let mut lines = Vec::new();
-        for line in words::lines(job, device) {
-            let room = if width(&line) <= room { room } else { room - HANGING };
-            for (i, piece) in words::wrapped(&line, room, width).into_iter().enumerate() {
+        for line in words::lines(job, device).iter().chain(readings) {
+            let room = if width(line) <= room { room } else { room - HANGING };
+            for (i, piece) in words::wrapped(line, room, width).into_iter().enumerate() {
                 lines.push((if i == 0 { 0.0 } else { HANGING }, piece));
             }
         }

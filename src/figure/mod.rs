@@ -16,6 +16,8 @@ mod sides;
 mod slots;
 mod words;
 
+use std::collections::BTreeMap;
+
 use crate::lettering::{self, Height};
 use crate::netlist::{DeviceId, Job, TerminalId};
 use crate::scene::{M, Point, Shape};
@@ -79,11 +81,23 @@ pub struct Figure {
     pub title_width: f64,
 }
 
-/// Makes the figure of a device with its terminals on the sides that layout chose.
+/// What a meter shall show at the devices where the circuit is solved: a line each, `V+ to V- reads 12 V`.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Readings(pub BTreeMap<DeviceId, Vec<String>>);
+
+impl Readings {
+    /// The lines of a device.
+    #[must_use]
+    pub fn at(&self, device: DeviceId) -> &[String] {
+        self.0.get(&device).map_or(&[], Vec::as_slice)
+    }
+}
+
+/// Makes the figure of a device with its terminals on the sides that layout chose, and the readings to expect in it.
 #[must_use]
-pub fn design(job: &Job, device: DeviceId, sides: &Sides) -> Figure {
+pub fn design(job: &Job, device: DeviceId, sides: &Sides, readings: &[String]) -> Figure {
     let rows = rows::rows(job, device, sides);
-    let inner = inner::inner(job, device, &rows);
+    let inner = inner::inner(job, device, &rows, readings);
     let entry = job.device(device);
     let title_width = title_width(&entry.name, entry.title.as_deref());
     Figure {

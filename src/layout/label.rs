@@ -7,7 +7,7 @@ use super::collect::Graph;
 use super::model::{
     Conductor, Frame, GridPoint, Label, LabelOf, Layout, Lead, Placed as PlacedDevice, Sheath, Wire, WireEnd,
 };
-use super::order::What;
+use super::order::{Ordered, What};
 use super::place::{self, Placed};
 use super::route::Routed;
 use crate::figure::{Figure, Side};
@@ -25,6 +25,11 @@ const AIR: f64 = 1.4;
 const ABOVE: f64 = 1.0;
 /// Millimetres around a word that stands in a box.
 const BOX: f64 = 0.8;
+
+/// Codes of a cable's cores in one line.
+const CODES_ABREAST: usize = 8;
+/// Millimetres that length and codes may take in one line.
+const ONE_LINE: f64 = 28.0;
 
 /// The room that a cable's labels need.
 pub(super) struct Room {
@@ -55,14 +60,29 @@ pub(super) fn title_room(figure: &Figure) -> i32 {
     modules(figure.title_at.x + figure.title_width + 1.0)
 }
 
-/// The lines that stand below a cable of several cores: make-up, length.
-pub(super) fn make_up(job: &Job, graph: &Graph, bundle: usize) -> Vec<String> {
+/// The lines that stand below a cable of several cores: make-up and length, and the codes of its cores from the top one
+/// down, so that a grey copy tells which is which in the middle of a run.
+pub(super) fn make_up(job: &Job, o: &Ordered, bundle: usize) -> Vec<String> {
+    let graph = &o.ranked.graph;
     let cable = job.cable(graph.bundles[bundle].cable);
     if cable.cores.len() < 2 {
         return Vec::new();
     }
     let size = cable.size_text.as_ref().map(|size| format!("{} × {size}", cable.cores.len()));
-    size.into_iter().chain(cable.length.map(|l| l.to_string())).collect()
+    let rows = &o.items[o.figures.len() + bundle].rows;
+    let codes: Vec<String> = rows.iter().map(|s| code(job, graph.strands[*s].conductor)).collect();
+    let length = cable.length.map(|l| l.to_string());
+    size.into_iter().chain(with_codes(length, &codes)).collect()
+}
+
+/// Length and codes in one line where that is short, else the codes below it, in lines of [`CODES_ABREAST`].
+fn with_codes(length: Option<String>, codes: &[String]) -> Vec<String> {
+    let together: Vec<String> = length.iter().cloned().chain([codes.join(" ")]).collect();
+    let together = together.join(" · ");
+    if lettering::width(&together, Height::H1_8, false) <= ONE_LINE {
+        return vec![together];
+    }
+    length.into_iter().chain(codes.chunks(CODES_ABREAST).map(|codes| codes.join(" "))).collect()
 }
 
 /// Height of the tag's letters and half its height in millimetres.
@@ -100,7 +120,7 @@ pub(super) fn turned_width(job: &Job, placed: &Placed, chord: usize) -> Option<i
 pub(super) fn bundle_room(job: &Job, placed: &Placed, bundle: usize) -> Room {
     let o = &placed.ordered;
     let graph = &o.ranked.graph;
-    let lines = make_up(job, graph, bundle);
+    let lines = make_up(job, o, bundle);
     let widest = lines.iter().map(|l| lettering::width(l, Height::H1_8, false)).fold(0.0, f64::max);
     let width = modules((tag_width(job, graph, bundle) + 1.0).max(widest));
     let item = o.figures.len() + bundle;
@@ -352,7 +372,7 @@ impl Labels<'_> {
             if let Some(label) = self.labels.last_mut() {
                 label.ink = tag;
             }
-            for (i, line) in make_up(self.job, graph, b).iter().enumerate() {
+            for (i, line) in make_up(self.job, o, b).iter().enumerate() {
                 let y = mm(last) + 1.6 + 2.5 + 3.2 * i as f64;
                 let text = Text::new(line, centre.x, y, Height::H1_8).anchored(Anchor::Middle);
                 self.add(text, LabelOf::MakeUp(b), 0.0);

@@ -21,18 +21,21 @@ mod tracks;
 
 pub use model::*;
 
+use crate::figure::Readings;
 use crate::netlist::Job;
 
 /// What is asked of a diagram.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Options {
+pub struct Options<'a> {
     /// Width over height of the paper that the diagram shall fill well.
     pub aspect: f64,
+    /// The readings that shall stand in the devices.
+    pub readings: Option<&'a Readings>,
 }
 
-impl Default for Options {
+impl Default for Options<'_> {
     fn default() -> Self {
-        Self { aspect: std::f64::consts::SQRT_2 }
+        Self { aspect: std::f64::consts::SQRT_2, readings: None }
     }
 }
 

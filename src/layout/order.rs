@@ -14,7 +14,7 @@ use std::rc::Rc;
 
 use super::collect::Graph;
 use super::rank::{self, Ranked};
-use crate::figure::{self, Figure, Side, Sides};
+use crate::figure::{self, Figure, Readings, Side, Sides};
 use crate::netlist::{DeviceId, Form, Job};
 
 /// The graph in order.
@@ -96,9 +96,19 @@ pub(super) fn partner(end: usize) -> usize {
     end ^ 1
 }
 
-/// Figures that were made before.
-#[derive(Debug, Default)]
-pub(super) struct Known(BTreeMap<Asked, Rc<Figure>>);
+/// Figures that were made before, and the readings that stand in them.
+#[derive(Debug)]
+pub(super) struct Known<'a> {
+    figures: BTreeMap<Asked, Rc<Figure>>,
+    readings: Option<&'a Readings>,
+}
+
+impl<'a> Known<'a> {
+    /// None yet.
+    pub(super) fn new(readings: Option<&'a Readings>) -> Self {
+        Self { figures: BTreeMap::new(), readings }
+    }
+}
 
 /// A device and where its terminals shall stand.
 type Asked = (usize, Vec<(Side, u32)>);
@@ -156,9 +166,11 @@ fn figures(job: &Job, ranked: &Ranked, known: &mut Known) -> Vec<Rc<Figure>> {
                 (0..count).flat_map(both).collect()
             }
         };
-        let made = known.0.entry((n, of));
+        let device = DeviceId(n as u32);
+        let lines = known.readings.map_or(&[][..], |readings| readings.at(device));
+        let made = known.figures.entry((n, of));
         let made = made.or_insert_with_key(|(_, of)| {
-            Rc::new(figure::design(job, DeviceId(n as u32), &Sides { of: of.clone() }))
+            Rc::new(figure::design(job, device, &Sides { of: of.clone() }, lines))
         });
         Rc::clone(made)
     };

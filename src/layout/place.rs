@@ -388,7 +388,7 @@ pub(super) fn extent(o: &Ordered, rows: &[Vec<i32>], item: usize, job: &Job) -> 
         }
         What::Bundle(b) => {
             let loose = loose_rows(o, item).count() as i32;
-            let words = super::label::make_up(job, &o.ranked.graph, b).len() as i32;
+            let words = super::label::make_up(job, o, b).len() as i32;
             if rows[item].len() == 1 && loose == 0 {
                 (1, 1)
             } else {

@@ -25,7 +25,7 @@ const LEAST_PAPER: f64 = 0.85;
 
 /// Searches, from the columns as devices moved into them and from the mere distances.
 pub(super) fn search(job: &Job, mut ranking: Ranking, options: &Options) -> Ordered {
-    let mut known = Known::default();
+    let mut known = Known::new(options.readings);
     let (cost, mut best) = climb(job, &mut ranking, options, &mut known);
     if job.devices.len() <= FEW
         && let Some(first) = ranking.first.take()

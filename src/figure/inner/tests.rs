@@ -124,7 +124,7 @@ fn sides_of(job: &Job, choices: &[(bool, u32)]) -> Sides {
 /// Holds a figure against what it must be.
 fn check(job: &Job, sides: &Sides) {
     let rows = rows::rows(job, DeviceId(0), sides);
-    let inner = inner(job, DeviceId(0), &rows);
+    let inner = inner(job, DeviceId(0), &rows, &[]);
     let pen = &inner.pen;
     let outline = Rect { x: 0.0, y: 0.0, w: f64::from(inner.w) * M, h: f64::from(inner.h) * M };
     let anchors = |(symbol, turn, at): &Stamp| -> Vec<Point> {

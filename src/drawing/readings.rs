@@ -1,0 +1,185 @@
+//! The readings that a meter shall show at each supply, load and input: at rest, and where that is dead or shall change,
+//! in a state that brings the other.
+
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
+
+use crate::circuit::solve::{Ask, Solution, Solver};
+use crate::circuit::{Circuit, State};
+use crate::figure::Readings;
+use crate::netlist::{Core, Current, DeviceId, Job, Kind, PartId, TerminalId};
+
+/// Readings nearer to each other than this, in volts, are the same to whoever looks at a meter. Our own choice.
+const ALIKE: f64 = 0.5;
+
+/// Conductor systems with more parts than this get no readings: the sheet would have to be solved too often.
+const MOST: usize = 400;
+
+/// The readings of a job, a line each, by device.
+pub fn readings(job: &Job, circuit: &Circuit) -> Readings {
+    let solver = Solver::of(job);
+    let mut meter = Meter { job, circuit, solver: &solver, rest: circuit.at_rest(), seen: BTreeMap::new() };
+    let mut of: BTreeMap<DeviceId, Vec<Line>> = BTreeMap::new();
+    for (id, part) in job.part_ids() {
+        let line = match &part.kind {
+            Kind::Source(source) => meter.line([source.plus, source.minus], &[]),
+            Kind::Load(load) => meter.fed(id, [load.plus, load.minus]),
+            Kind::Coil(coil) => meter.fed(id, [coil.plus, coil.minus]),
+            Kind::Input(input) if is_wired(job, input.at) => meter.input(id, [input.at, input.common]),
+            _ => None,
+        };
+        if let Some(line) = line {
+            let lines = of.entry(part.device).or_default();
+            // Terminals that read the same against one other share a line.
+            match lines.iter_mut().find(|l| l.against == line.against && l.volts == line.volts) {
+                Some(known) if known.at.contains(&line.at[0]) => {}
+                Some(known) => known.at.extend(line.at),
+                None => lines.push(line),
+            }
+        }
+    }
+    Readings(of.into_iter().map(|(id, lines)| (id, lines.iter().map(|l| l.words(job)).collect())).collect())
+}
+
+/// What stands in one line.
+struct Line {
+    at: Vec<TerminalId>,
+    against: TerminalId,
+    volts: String,
+}
+
+impl Line {
+    fn words(&self, job: &Job) -> String {
+        let name = |t: &TerminalId| job.terminal(*t).name.as_str();
+        let at: Vec<&str> = self.at.iter().map(name).collect();
+        let reads = if at.len() > 1 { "read" } else { "reads" };
+        format!("{} to {} {reads} {}", at.join(", "), name(&self.against), self.volts)
+    }
+}
+
+struct Meter<'a> {
+    job: &'a Job,
+    circuit: &'a Circuit,
+    solver: &'a Solver<'a>,
+    rest: State,
+    /// What was solved: by system and state; `None` where a source is shorted or no solution was found.
+    seen: BTreeMap<(usize, State), Option<Solution<'a>>>,
+}
+
+impl Meter<'_> {
+    /// A load or coil: at rest, and fed by hard paths, by the nearest state to rest, where it is dead at rest.
+    fn fed(&mut self, id: PartId, ends: [TerminalId; 2]) -> Option<Line> {
+        let ways = self.circuit.feeds(id).ways.iter().filter(|feed| feed.hard);
+        let states: Vec<State> =
+            ways.filter_map(|feed| self.circuit.sound(&feed.needs, ends[0]).state()).collect();
+        let fed = states.iter().min_by_key(|state| state.moved().len()).cloned();
+        self.line(ends, fed.as_slice())
+    }
+
+    /// An input: at rest, and as it is when it changes.
+    fn input(&mut self, id: PartId, ends: [TerminalId; 2]) -> Option<Line> {
+        let signal = self.circuit.signal(id)?;
+        let ways = signal.active.iter().chain(&signal.inactive);
+        let states: Vec<State> =
+            ways.filter_map(|way| self.circuit.sound(&way.needs, ends[0]).state()).collect();
+        self.line(ends, &states)
+    }
+
+    /// The reading at rest, and that of the first other state that differs from it.
+    fn line(&mut self, [plus, minus]: [TerminalId; 2], others: &[State]) -> Option<Line> {
+        let rest = self.rest.clone();
+        let at_rest = self.volts(&rest, plus, minus);
+        let other = others.iter().find_map(|state| {
+            let other = self.volts(state, plus, minus)?;
+            let differs = at_rest.is_none_or(|volts| (other - volts).abs() > ALIKE);
+            differs.then(|| format!("{} {}", in_volts(other), self.circuit.words(state)))
+        });
+        let readings: Vec<String> = at_rest.map(in_volts).into_iter().chain(other).collect();
+        (!readings.is_empty()).then(|| Line { at: vec![plus], against: minus, volts: readings.join(", ") })
+    }
+
+    /// Volts between two terminals in a state; of an AC circuit without sign. `None` where nothing holds them.
+    fn volts(&mut self, state: &State, plus: TerminalId, minus: TerminalId) -> Option<f64> {
+        let system = self.solver.system_of(plus);
+        let parts = self.solver.parts_around(plus);
+        if parts.len() > MOST || system != self.solver.system_of(minus) {
+            return None;
+        }
+        let solved = match self.seen.entry((system, state.clone())) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(new) => new.insert(solved(self.circuit, self.solver, plus, state)),
+        };
+        let volts = solved.as_ref()?.between(plus, minus)?.0;
+        let ac =
+            |id: &PartId| matches!(&self.job.part(*id).kind, Kind::Source(s) if s.current == Current::Ac);
+        Some(if parts.iter().any(ac) { volts.abs() } else { volts })
+    }
+}
+
+/// What hangs together with a terminal, solved in a state in which no source of it is shorted.
+fn solved<'a>(
+    circuit: &Circuit,
+    solver: &'a Solver<'a>,
+    at: TerminalId,
+    state: &State,
+) -> Option<Solution<'a>> {
+    let system = solver.system_of(at);
+    let mut shorts = circuit.shorts().ways.iter();
+    if shorts.any(|way| solver.system_of(way.between[0]) == system && circuit.holds(&way.needs, state)) {
+        return None;
+    }
+    let operated = |id: PartId| circuit.mover_of(id).is_some_and(|mover| state.operated(mover));
+    let solution = solver.solve_around(at, &Ask::new(&operated));
+    let trouble = solution.troubles().next().is_some();
+    (!trouble).then_some(solution)
+}
+
+/// `11.9 V`: as a meter is read.
+fn in_volts(volts: f64) -> String {
+    // Adding 0 turns a rounded -0 into 0.
+    format!("{} V", (volts * 10.0).round() / 10.0 + 0.0)
+}
+
+/// Whether a core or link ends on a terminal.
+fn is_wired(job: &Job, terminal: TerminalId) -> bool {
+    let core = |core: &Core| core.ends.iter().any(|end| end.to.terminal() == Some(terminal));
+    job.cores.iter().any(core) || job.links.iter().any(|link| link.ends.contains(&terminal))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::netlist::read_text;
+
+    fn told(devices: &str, cables: &str) -> Vec<String> {
+        let text = format!("job: {{title: x}}\ndevices:\n{devices}\ncables:\n{cables}\n");
+        let job = read_text("x.yaml", &text).job.unwrap();
+        let readings = readings(&job, &Circuit::of(&job));
+        let lines = |(id, device): (DeviceId, &crate::netlist::Device)| {
+            let lines = readings.0.get(&id).cloned().unwrap_or_default();
+            lines.into_iter().map(|line| format!("{}: {line}", device.name)).collect::<Vec<_>>()
+        };
+        job.device_ids().flat_map(lines).collect()
+    }
+
+    const LAMP: &str = "  G1: {type: dc-supply, volts: 12 V, amps: 1 A}
+  S1: {type: push-button-no}
+  E1: {type: lamp, volts: 12 V, amps: 0.4 A}";
+
+    #[test]
+    fn a_lamp_behind_a_button_is_dead_at_rest() {
+        // 40 m of 0.75 mm² there and back at 26 Ω/km (IEC 60228 class 5) and 0.4 A: 0.8 V are lost.
+        let cables = "  W1: {type: single-0.75, length: 1 m, cores: {red: [G1.V+, S1.13]}}
+  W2: {type: twin-0.75, length: 40 m, cores: {red: [S1.14, E1.1], black: [G1.V-, E1.2]}}";
+        assert_eq!(
+            told(LAMP, cables),
+            ["G1: V+ to V- reads 12 V", "E1: 1 to 2 reads 0 V, 11.2 V with S1 operated"]
+        );
+    }
+
+    #[test]
+    fn a_shorted_supply_gets_no_reading() {
+        let cables = "  W1: {type: single-0.75, length: 1 m, cores: {red: [G1.V+, G1.V-]}}";
+        assert!(told(LAMP, cables).is_empty());
+    }
+}
