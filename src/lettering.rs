@@ -110,6 +110,15 @@ pub fn without_glyph(text: &str) -> Vec<char> {
     missing
 }
 
+/// A text as one line that the bundled font can show throughout: a box stands for a letter that it lacks, and what has
+/// no ink is left out.
+#[must_use]
+pub fn drawable(text: &str) -> String {
+    let shown = |c: &char| !invisible(*c);
+    let letter = |c: char| if faces().iter().all(|face| face.has(c)) { c } else { '\u{25a1}' };
+    line(text).chars().filter(shown).map(letter).collect()
+}
+
 /// Breaks a text into lines that are at most `room` millimetres wide, between words where it can; every line has at
 /// least one character.
 #[must_use]

@@ -5,6 +5,8 @@
 //! numbers as the job file, never from the program's own values. A diode is 0.7 V in series with 0.1 mΩ where the
 //! solver found it conducting and 1 TΩ where not, and the test then holds ngspice's volts and amps against that choice.
 //!
+//! Then the readings that the test sheet of three examples expects: each circuit written down by hand from the job file.
+//!
 //! `cargo test --test ngspice -- --ignored` runs it; it needs the program `ngspice`.
 
 #![allow(
@@ -19,7 +21,9 @@ use std::fmt::Write;
 use std::process::Command;
 use std::{env, fs};
 
+use bellwire::circuit::Circuit;
 use bellwire::circuit::solve::{Ask, Solver};
+use bellwire::documents;
 use bellwire::netlist::{self, CoreId, Job, Kind, PartId, TerminalId};
 
 const CIRCUITS: u64 = 320;
@@ -353,4 +357,91 @@ fn volts_and_amps_agree_with_ngspice() {
         "{solved} circuits, {volts} volts, {amps} amps; {conducting_diodes} diodes conducting, {blocked} blocked"
     );
     assert!(solved >= 300 && volts > 2000 && amps > 4000 && conducting_diodes > 40 && blocked > 40);
+}
+
+/// The worst-case volts that the test sheet of an example expects at two terminals.
+fn expected(example: &str, at: &str, how: &str) -> f64 {
+    let text = fs::read_to_string(format!("{}/examples/{example}.yaml", env!("CARGO_MANIFEST_DIR"))).unwrap();
+    let job = netlist::read_text("job.yaml", &text).job.unwrap();
+    let circuit = Circuit::of(&job);
+    let tests = documents::tests(&job, &circuit, &[]);
+    let test =
+        tests.iter().find(|test| test.at == at && test.how.contains(how) && test.unit.starts_with("V"));
+    match test.map(|test| &test.expect) {
+        Some(documents::Expect::Figure { value, .. }) => *value,
+        other => panic!("{example}, {at}: {other:?}"),
+    }
+}
+
+/// Three examples written down for ngspice by hand. Resistance of a core: 26.0 Ω/km for 0.75 mm² and 39.0 for 0.5 mm²
+/// (IEC 60228, class 5), 89.131 for 7/0.20 (1.137 · 1000 / (58 · 7π · 0.1²)).
+#[test]
+#[ignore = "needs ngspice"]
+fn the_readings_of_three_examples_agree_with_ngspice() {
+    let alarm = 1.137e3 / (58.0 * 7.0 * std::f64::consts::PI * 0.01);
+    let deck = |body: &str, wanted: &[&str]| {
+        let mut text = format!("* by hand\n{body}.options reltol=1e-7 abstol=1e-13 vntol=1e-9 itl1=500\n");
+        text.push_str(".control\nset numdgt=12\nop\n");
+        for value in wanted {
+            writeln!(text, "print {value}").unwrap();
+        }
+        text.push_str("quit\n.endc\n.end\n");
+        run_ngspice(&text)
+    };
+    let mut held = 0;
+    let mut hold = |what: &str, ours: f64, theirs: f64| {
+        assert!(
+            (ours - theirs).abs() <= 5e-4 * theirs.abs() + 2e-4,
+            "{what}: {ours} here, {theirs} in ngspice"
+        );
+        held += 1;
+    };
+
+    // The roof vent controller: 60 mA from 12 V over W1 red, F1, W4 and back over W5 and W1 black; with B1 operated the
+    // input is joined to 0 V over 14 m there and back, against 100 kΩ from the module's plus.
+    let roof = format!(
+        "v1 p 0 12\nrw1 p f {:e}\nrw4 f m {:e}\nrw5 n x {:e}\nrw1b x 0 {:e}\nib m n 0.06\n\
+         rpull m in 100k\nrw2 in com {:e}\nrw2b com x {:e}\n",
+        0.0005 * 26.0,
+        0.0002 * 26.0,
+        0.0002 * 26.0,
+        0.0005 * 26.0,
+        0.014 * alarm,
+        0.014 * alarm,
+    );
+    let theirs = deck(&roof, &["v(m,n)", "v(in,n)"]);
+    hold("K1", expected("roof-vent", "K1:+V to K1:0V", "Everything plugged in"), theirs["v(m,n)"]);
+    hold("K1 IN1", expected("roof-vent", "K1:IN1 to K1:0V", "with B1 operated"), theirs["v(in,n)"]);
+
+    // The workshop alarm with the siren on: charger 13.8 V over W4 and W5; panel 150 mA, detector 15 mA at the end of 16 m
+    // of 7/0.20, siren 0.4 A at the end of 12 m of 0.5 mm² from AUX+ to SIR-, which the panel ties to V-.
+    let loop_ = format!(
+        "v1 p 0 13.8\nrw4 p x1 {w4:e}\nrw5 x1 a {w5:e}\nrw5b b x2 {w5:e}\nrw4b x2 0 {w4:e}\nia a b 0.15\n\
+         rw6 a d {w6:e}\nrw6b e b {w6:e}\nid d e 0.015\nrw8 a s {w8:e}\nrw8b t b {w8:e}\nis s t 0.4\n",
+        w4 = 0.0004 * 26.0,
+        w5 = 0.0003 * 26.0,
+        w6 = 0.016 * alarm,
+        w8 = 0.012 * 39.0,
+    );
+    let theirs = deck(&loop_, &["v(a,b)", "v(d,e)", "v(s,t)"]);
+    hold("A1", expected("alarm-loop", "A1:V+ to A1:V-", "Everything plugged in"), theirs["v(a,b)"]);
+    hold("B1", expected("alarm-loop", "B1:V+ to B1:V-", "Everything plugged in"), theirs["v(d,e)"]);
+    hold("P1", expected("alarm-loop", "P1:V+ to P1:V-", "with A1.SIR operated"), theirs["v(s,t)"]);
+
+    // The screened run: controller 180 mA behind W1 and W2, benches 30 mA each, the second behind the first; S+ and S- are
+    // joined to the controller's supply inside.
+    let bus = format!(
+        "v1 p 0 24\nrw1 p f {w1:e}\nrw2 f a {w2:e}\nrw1b b 0 {w1:e}\nia a b 0.18\n\
+         rw3 a c {w3:e}\nrw3b d b {w3:e}\nic c d 0.03\nrw4 c e {w4:e}\nrw4b g d {w4:e}\nie e g 0.03\n",
+        w1 = 0.0004 * 26.0,
+        w2 = 0.0002 * 26.0,
+        w3 = 0.018 * alarm,
+        w4 = 0.012 * alarm,
+    );
+    let theirs = deck(&bus, &["v(a,b)", "v(c,d)", "v(e,g)"]);
+    hold("A1", expected("screened-run", "A1:24V to A1:0V", "Everything plugged in"), theirs["v(a,b)"]);
+    hold("B1", expected("screened-run", "B1:24V to B1:0V", "Everything plugged in"), theirs["v(c,d)"]);
+    hold("B2", expected("screened-run", "B2:24V to B2:0V", "Everything plugged in"), theirs["v(e,g)"]);
+    eprintln!("{held} readings of three examples agree");
+    assert_eq!(held, 8);
 }

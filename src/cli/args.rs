@@ -37,6 +37,10 @@ pub(super) enum Verb {
         after_help = "No result is ever filled in. Limits that are our own choice are told in docs/documents.md."
     )]
     Tests(Tests),
+    /// Write what each device must be set to, held against the wiring
+    Settings(OneTable),
+    /// Write the fault-finding chart: for every single fault what is seen, and which reading tells it from others
+    Faults(OneTable),
     /// Write everything that the job leaves behind: a folder, a .zip, or the page alone
     #[command(
         after_help = "The page is one file for a phone on site: it fetches nothing and needs no other program."
@@ -77,7 +81,7 @@ pub(super) struct Check {
 pub(super) struct Draw {
     #[command(flatten)]
     pub(super) job: JobFile,
-    /// Where it goes: .svg, .png or .json; `-` is standard output. Further sheets go to NAME-2.svg and so on
+    /// Where it goes: .svg, .png, .pdf or .json; `-` is standard output. Further sheets go to NAME-2.svg and so on, those of a PDF into it
     #[arg(short, long, value_name = "FILE", required_unless_present = "verify")]
     pub(super) output: Option<PathBuf>,
     /// The format, where the file's ending does not say it
@@ -98,6 +102,8 @@ pub(super) enum Picture {
     Svg,
     /// A picture
     Png,
+    /// All sheets in one file, for filing (PDF/A-2u)
+    Pdf,
     /// Where everything stands, as numbers in millimetres
     Json,
 }
@@ -173,10 +179,19 @@ pub(super) struct Pack {
     pub(super) output: PathBuf,
 }
 
+/// A verb that writes one table.
+#[derive(ClapArgs)]
+pub(super) struct OneTable {
+    #[command(flatten)]
+    pub(super) job: JobFile,
+    #[command(flatten)]
+    pub(super) to: TableTo,
+}
+
 /// Where a table goes.
 #[derive(ClapArgs)]
 pub(super) struct TableTo {
-    /// Where it goes: .csv, .xlsx, .md, .json or .txt; `-` is standard output
+    /// Where it goes: .csv, .xlsx, .pdf, .md, .json or .txt; `-` is standard output
     #[arg(short, long, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
     /// The format, where the file's ending does not say it
@@ -210,6 +225,10 @@ pub(super) enum TableFormat {
     /// Markdown
     #[value(alias = "markdown")]
     Md,
-    /// A JSON array of objects
+    /// JSON: an array of objects; of the fault-finding chart an object
     Json,
+    /// A workbook; words stay words
+    Xlsx,
+    /// Sheets for filing (PDF/A-2u)
+    Pdf,
 }

@@ -7,7 +7,7 @@ use super::checked::Checked;
 use super::{Ending, Failure, files, output_files, print, say};
 use crate::drawing;
 use crate::netlist::Job;
-use crate::output::Proven;
+use crate::output::{About, Proven};
 
 /// No drawing is larger, in bytes; it keeps a wrong file from filling the memory.
 const LARGEST_DRAWING: u64 = 256 << 20;
@@ -32,6 +32,7 @@ pub(super) fn run(args: &Draw) -> Result<Ending, Failure> {
     let files: Vec<Vec<u8>> = match picture {
         Picture::Svg => texts(),
         Picture::Png => proven.png(args.dpi).map_err(|e| e.to_string())?,
+        Picture::Pdf => vec![proven.pdf(&About::of(&job.info, "Connection diagram"))?],
         Picture::Json => vec![proven.geometry().into_bytes()],
     };
     if to_standard_output {

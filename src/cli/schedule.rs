@@ -3,22 +3,28 @@
 use super::args::{Schedule, Which};
 use super::checked::Checked;
 use super::{Ending, Failure, tables};
-use crate::drawing;
+use crate::drawing::{self, Titled};
 use crate::schedules;
 
 pub(super) fn run(args: &Schedule) -> Result<Ending, Failure> {
     let Some(checked) = Checked::read(&args.job.file)? else { return Ok(Ending::Unusable) };
     let job = &checked.job;
     let spots = || drawing::draw(job, &checked.circuit, &checked.findings).spots;
-    let table = match args.which {
+    let (kind, table) = match args.which {
         Which::Terminals => {
-            schedules::terminals_table(&schedules::terminals(job, &checked.circuit, &spots()))
+            let rows = schedules::terminals(job, &checked.circuit, &spots());
+            ("Terminal schedule", schedules::terminals_table(&rows))
         }
-        Which::Cables => schedules::cables_table(&schedules::cables(job, &checked.circuit, &spots())),
-        Which::Supplies => schedules::supplies_table(&schedules::supplies(job, &checked.circuit)),
-        Which::Parts => schedules::parts_table(&schedules::parts(job)),
-        Which::Markers => schedules::markers_table(&schedules::markers(job)),
+        Which::Cables => {
+            let rows = schedules::cables(job, &checked.circuit, &spots());
+            ("Cable schedule", schedules::cables_table(&rows))
+        }
+        Which::Supplies => {
+            ("Supply budget", schedules::supplies_table(&schedules::supplies(job, &checked.circuit)))
+        }
+        Which::Parts => ("Parts list", schedules::parts_table(&schedules::parts(job))),
+        Which::Markers => ("Wire markers", schedules::markers_table(&schedules::markers(job))),
     };
-    tables::write(&table, &args.to, &checked)?;
+    tables::write(Titled { kind, table: &table }, &args.to, &checked)?;
     Ok(checked.ending(args.job.strict))
 }

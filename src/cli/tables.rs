@@ -3,26 +3,43 @@
 use super::args::{TableFormat, TableTo};
 use super::checked::Checked;
 use super::{Failure, output_files, print};
-use crate::output;
-use crate::schedules::Table;
+use crate::drawing::{self, Titled};
+use crate::output::{self, About};
 
 /// Writes a table to the file or to standard output.
-pub(super) fn write(table: &Table, to: &TableTo, checked: &Checked) -> Result<(), Failure> {
+pub(super) fn write(titled: Titled, to: &TableTo, checked: &Checked) -> Result<(), Failure> {
+    write_as(to, checked, |format| bytes(titled, format, checked))
+}
+
+/// Writes what `made` makes of the format that was asked for.
+pub(super) fn write_as(
+    to: &TableTo,
+    checked: &Checked,
+    made: impl Fn(TableFormat) -> Result<Vec<u8>, Failure>,
+) -> Result<(), Failure> {
     match to.output.as_deref().filter(|path| path.as_os_str() != "-") {
         Some(path) => {
             let format = output_files::format(path, to.format)?;
-            output_files::write(&[(path.to_owned(), bytes(table, format))], &checked.files)
+            output_files::write(&[(path.to_owned(), made(format)?)], &checked.files)
         }
-        None => print(&bytes(table, to.format.unwrap_or(TableFormat::Table))),
+        None => print(&made(to.format.unwrap_or(TableFormat::Table))?),
     }
 }
 
-fn bytes(table: &Table, format: TableFormat) -> Vec<u8> {
+/// A table in a format.
+pub(super) fn bytes(titled: Titled, format: TableFormat, checked: &Checked) -> Result<Vec<u8>, Failure> {
+    let Titled { kind, table } = titled;
+    let about = About::of(&checked.job.info, kind);
     let text = match format {
         TableFormat::Table => output::text(table),
         TableFormat::Csv => output::csv(table),
         TableFormat::Md => output::markdown(table),
         TableFormat::Json => output::json(table),
+        TableFormat::Xlsx => return Ok(output::xlsx(&[(kind, table)], &about)?),
+        TableFormat::Pdf => {
+            let sheets = drawing::table_sheets(&checked.job, &checked.findings, &[titled]);
+            return Ok(output::pdf(&sheets.iter().collect::<Vec<_>>(), &about)?);
+        }
     };
-    text.into_bytes()
+    Ok(text.into_bytes())
 }

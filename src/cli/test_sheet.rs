@@ -6,6 +6,7 @@ use super::args::Tests;
 use super::checked::Checked;
 use super::{Ending, Failure, files, print, tables};
 use crate::documents::{self, Judged, Test, Verdict};
+use crate::drawing::Titled;
 use crate::output;
 
 /// No sheet is larger, in bytes; it keeps a wrong file from filling the memory.
@@ -17,7 +18,8 @@ pub(super) fn run(args: &Tests) -> Result<Ending, Failure> {
     if let Some(sheet) = &args.readings {
         return readings(sheet, &tests, &checked, args.job.strict);
     }
-    tables::write(&documents::tests_table(&tests), &args.to, &checked)?;
+    let table = documents::tests_table(&tests);
+    tables::write(Titled { kind: "Test sheet", table: &table }, &args.to, &checked)?;
     Ok(checked.ending(args.job.strict))
 }
 
@@ -41,6 +43,7 @@ fn readings(sheet: &Path, tests: &[Test], checked: &Checked, strict: bool) -> Re
             judged.step, judged.measured
         ));
     }
+    report.push_str(&explained(tests, &judged, checked));
     let (within, wrong) = (of(Verdict::Within).count(), of(Verdict::Outside).count());
     let (missing, unreadable) = (of(Verdict::Missing).count(), of(Verdict::Unreadable).count());
     report.push_str(&format!(
@@ -49,6 +52,33 @@ fn readings(sheet: &Path, tests: &[Test], checked: &Checked, strict: bool) -> Re
     print(report.as_bytes())?;
     let found = checked.ending(strict);
     Ok(if strict && wrong + missing + unreadable > 0 { Ending::Found } else { found })
+}
+
+/// The single faults that would give the readings that are outside their limits.
+fn explained(tests: &[Test], judged: &[Judged], checked: &Checked) -> String {
+    const MOST: usize = 8;
+    let outside = judged.iter().filter(|judged| judged.verdict == Verdict::Outside);
+    let taken: Vec<_> = outside
+        .filter_map(|judged| {
+            let (pose, probe) = tests.get(judged.step - 1)?.probe.clone()?;
+            Some((pose, probe, judged.figure?))
+        })
+        .collect();
+    if taken.is_empty() {
+        return String::new();
+    }
+    let found = documents::faults::explain(&checked.job, &checked.circuit, &taken);
+    let Some((_, given)) = found.first() else {
+        return "no single fault of the fault-finding chart gives any of these readings\n".to_owned();
+    };
+    let mut report = format!("what would give {given} of these {} readings:\n", taken.len());
+    for (fault, _) in found.iter().take(MOST) {
+        report.push_str(&format!("    {}\n", fault.words(&checked.job)));
+    }
+    if found.len() > MOST {
+        report.push_str(&format!("    and {} more; see: bellwire faults\n", found.len() - MOST));
+    }
+    report
 }
 
 /// One reading that is outside its limits, with what it should have been.

@@ -5,12 +5,17 @@ use std::path::Path;
 
 use clap::CommandFactory;
 
-use super::args::{self, Listing, Verb};
-use super::checked::{findings, verdict};
-use super::{Ending, Failure, draw, files, library, output_files, pack, print, schedule, styled, test_sheet};
+use super::args::{self, Listing, TableFormat, Verb};
+use super::checked::{Checked, findings, verdict};
+use super::{
+    Ending, Failure, draw, files, library, output_files, pack, print, schedule, styled, tables, test_sheet,
+};
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::{self, Finding, Severity};
+use crate::documents;
+use crate::drawing::Titled;
+use crate::output;
 use crate::source::Sources;
 
 /// What `bellwire new` writes.
@@ -22,6 +27,8 @@ pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
         Verb::Draw(args) => draw::run(&args),
         Verb::Schedule(args) => schedule::run(&args),
         Verb::Tests(args) => test_sheet::run(&args),
+        Verb::Settings(args) => settings(&args),
+        Verb::Faults(args) => faults(&args),
         Verb::Pack(args) => pack::run(&args),
         Verb::Explain { rule } => explain(rule.as_deref()),
         Verb::Library(args) => library::run(&args),
@@ -67,6 +74,27 @@ fn check(args: &args::Check) -> Result<Ending, Failure> {
     };
     print(listing.as_bytes())?;
     Ok(ending)
+}
+
+fn settings(args: &args::OneTable) -> Result<Ending, Failure> {
+    let Some(checked) = Checked::read(&args.job.file)? else { return Ok(Ending::Unusable) };
+    let rows = documents::settings(&checked.job, &checked.circuit, &checked.findings);
+    let table = documents::settings_table(&rows);
+    tables::write(Titled { kind: "Settings record", table: &table }, &args.to, &checked)?;
+    Ok(checked.ending(args.job.strict))
+}
+
+fn faults(args: &args::OneTable) -> Result<Ending, Failure> {
+    let Some(checked) = Checked::read(&args.job.file)? else { return Ok(Ending::Unusable) };
+    let chart = documents::faults::chart(&checked.job, &checked.circuit);
+    let table = documents::faults::chart_table(&chart);
+    let titled = Titled { kind: "Fault-finding chart", table: &table };
+    tables::write_as(&args.to, &checked, |format| match format {
+        TableFormat::Table => Ok(output::chart_text(&chart).into_bytes()),
+        TableFormat::Json => Ok(output::chart_json(&chart).into_bytes()),
+        other => tables::bytes(titled, other, &checked),
+    })?;
+    Ok(checked.ending(args.job.strict))
 }
 
 fn explain(rule: Option<&str>) -> Result<Ending, Failure> {

@@ -2,10 +2,13 @@
 //!
 //! Every figure comes from the job by way of the circuit and its solver; no result of a test is ever filled in.
 
+pub mod faults;
 mod page;
+mod settings;
 mod stand;
 mod test_sheet;
 
 pub use page::{Card, Found, Hop, InHand, Live, Page, Pin, Place, Play, SWATCH, page};
+pub use settings::{Agrees, SettingRow, settings, settings_table};
 pub use stand::{Pose, Probe, Spread, Stand};
 pub use test_sheet::{Expect, Judged, Kind, Test, Verdict, judge, tests, tests_table};

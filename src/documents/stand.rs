@@ -1,5 +1,7 @@
 //! The job with its world put into a condition and solved: what a meter shows there.
 
+use std::sync::OnceLock;
+
 use crate::circuit::solve::{Ask, Mains, Solution, Solver, settle};
 use crate::circuit::{Circuit, MovedBy, MoverId, State};
 use crate::netlist::{CauseLine, Condition, Current, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
@@ -11,6 +13,7 @@ pub struct Stand<'a> {
     pub job: &'a Job,
     circuit: &'a Circuit,
     solver: Solver<'a>,
+    rest: OnceLock<Pose>,
 }
 
 /// A condition of the world, and how the circuit stands in it.
@@ -52,7 +55,7 @@ impl<'a> Stand<'a> {
     /// Makes a job ready.
     #[must_use]
     pub fn of(job: &'a Job, circuit: &'a Circuit) -> Self {
-        Self { job, circuit, solver: Solver::of(job) }
+        Self { job, circuit, solver: Solver::of(job), rest: OnceLock::new() }
     }
 
     /// The solver of the job.
@@ -64,14 +67,17 @@ impl<'a> Stand<'a> {
     /// Everything at rest, all sources on.
     #[must_use]
     pub fn rest(&self) -> Pose {
-        let mut pose = Pose {
-            state: self.circuit.unpowered(),
-            off: Vec::new(),
-            still: true,
-            words: "at rest".to_owned(),
+        let worked_out = || {
+            let mut pose = Pose {
+                state: self.circuit.unpowered(),
+                off: Vec::new(),
+                still: true,
+                words: "at rest".to_owned(),
+            };
+            self.settle(&mut pose);
+            pose
         };
-        self.settle(&mut pose);
-        pose
+        self.rest.get_or_init(worked_out).clone()
     }
 
     /// The job in a state of the circuit, all sources on.
@@ -101,6 +107,20 @@ impl<'a> Stand<'a> {
             (false, false) => format!("after {}, and with {when}", first.join(", then ")),
         };
         Some(pose)
+    }
+
+    /// The same condition of the world, for a job that may have got a fault: what follows is worked out again.
+    #[must_use]
+    pub fn again(&self, pose: &Pose) -> Pose {
+        let mut state = self.circuit.unpowered();
+        for (id, mover) in (0..).map(MoverId).zip(self.circuit.movers()) {
+            if mover.by == MovedBy::World {
+                state = self.circuit.put(&state, id, pose.state.operated(id));
+            }
+        }
+        let mut again = Pose { state, off: pose.off.clone(), still: true, words: pose.words.clone() };
+        self.settle(&mut again);
+        again
     }
 
     /// Brings one condition about and lets everything follow.
@@ -158,7 +178,7 @@ impl<'a> Stand<'a> {
         let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
         let plain = Ask { off: &pose.off, ..Ask::new(&operated) };
         if let Probe::Ohms(a, b) = probe {
-            let ohms = self.solver.ohms(a, b, &plain)?.0;
+            let ohms = self.ohms(pose, a, b)?;
             return Some(Spread { expect: ohms, low: ohms, high: ohms });
         }
         let at = match probe {
@@ -186,6 +206,13 @@ impl<'a> Stand<'a> {
             }
         }
         Some(spread)
+    }
+
+    /// The ohms between two terminals, all power off; `None` where they are not joined.
+    #[must_use]
+    pub fn ohms(&self, pose: &Pose, a: TerminalId, b: TerminalId) -> Option<f64> {
+        let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
+        self.solver.ohms(a, b, &Ask::new(&operated)).map(|ohms| ohms.0)
     }
 
     /// Whether a source of alternating current hangs together with a terminal.

@@ -14,6 +14,7 @@ mod sheets;
 mod spots;
 mod strand;
 mod table;
+mod table_sheets;
 mod title_block;
 
 use crate::circuit::Circuit;
@@ -29,7 +30,8 @@ use sheets::Matter;
 
 pub use paper::Paper;
 pub use read_back::read_back;
-pub use strand::strokes;
+pub use strand::{paint_of_code, strokes};
+pub use table_sheets::{Titled, table_sheets};
 
 /// A whole drawing.
 #[derive(Clone, Debug)]

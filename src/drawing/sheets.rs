@@ -16,7 +16,7 @@ use crate::netlist::{Job, SheetSize};
 use crate::scene::{Group, M, Point, Rect, Role, Sheet};
 
 /// Space between the parts of a sheet.
-const BETWEEN: f64 = 4.0;
+pub(super) const BETWEEN: f64 = 4.0;
 /// Space between two columns.
 const GUTTER: f64 = 7.0;
 /// The narrowest useful column of notes.
@@ -50,7 +50,7 @@ struct Foot {
 }
 
 /// Columns side by side, each with its top left corner.
-type Columns = Vec<(Point, Column)>;
+pub(super) type Columns = Vec<(Point, Column)>;
 
 /// Further sheets: of what kind, and the columns on each page.
 type Following = Vec<(&'static str, Vec<Columns>)>;
@@ -238,7 +238,12 @@ impl<'a> Matter<'a> {
         rows
     }
 
-    fn block<'b>(&'b self, paper: &'b Paper, document_type: &'b str, sheet: (usize, usize)) -> Block<'b> {
+    pub(super) fn block<'b>(
+        &'b self,
+        paper: &'b Paper,
+        document_type: &'b str,
+        sheet: (usize, usize),
+    ) -> Block<'b> {
         Block { info: &self.job.info, document_type, sheet, size: &paper.name, stamp: self.stamp.as_deref() }
     }
 
@@ -308,7 +313,7 @@ impl<'a> Matter<'a> {
     }
 
     /// The cautions at the foot of a following sheet, and where they begin.
-    fn small_foot(&self, paper: &Paper) -> (Columns, f64) {
+    pub(super) fn small_foot(&self, paper: &Paper) -> (Columns, f64) {
         let room = paper.room();
         let block = title_width(paper);
         let block_height = self.block(paper, "", (1, 1)).draw(Point::default(), block).1.h;
@@ -330,7 +335,7 @@ impl<'a> Matter<'a> {
         group
     }
 
-    fn sheet(&self, paper: &Paper, kind: &str, content: Vec<Group>) -> Sheet {
+    pub(super) fn sheet(&self, paper: &Paper, kind: &str, content: Vec<Group>) -> Sheet {
         let info = &self.job.info;
         let number = info.number.as_ref().map(|n| format!("{n}, ")).unwrap_or_default();
         let found = self.stamp.as_ref().map(|s| format!(" {s}.")).unwrap_or_default();
@@ -371,17 +376,17 @@ fn on_grid(v: f64) -> f64 {
 }
 
 /// The width of the title block: at most 180 mm (ISO 7200), on A4 as much as leaves the notes room.
-fn title_width(paper: &Paper) -> f64 {
+pub(super) fn title_width(paper: &Paper) -> f64 {
     if paper.size.0 < 400.0 { 136.0 } else { 180.0 }
 }
 
 /// The lower right corner of the frame, where the title block stands.
-fn corner(paper: &Paper) -> Point {
+pub(super) fn corner(paper: &Paper) -> Point {
     let frame = paper.frame();
     Point { x: frame.right(), y: frame.bottom() }
 }
 
-fn columns_group(role: Role, columns: &Columns) -> Group {
+pub(super) fn columns_group(role: Role, columns: &Columns) -> Group {
     let mut group = Group::new(role);
     for (at, column) in columns {
         for shape in column::placed(column, *at) {

@@ -86,6 +86,14 @@ fn paint(colour: Colour) -> (Paint, bool) {
     entry.map_or((UNSTATED, false), |(_, paint, pale)| (*paint, *pale))
 }
 
+/// The colour in which a core with that code is printed: of two colours the base. `None` for what is no code of IEC
+/// 60757.
+#[must_use]
+pub fn paint_of_code(code: &str) -> Option<Paint> {
+    let base = code.get(..2)?;
+    PAINTS.iter().find(|(colour, ..)| colour.code() == base).map(|(_, paint, _)| *paint)
+}
+
 fn colour(paint: Paint) -> Option<Colour> {
     PAINTS.iter().find(|(_, known, _)| *known == paint).map(|(colour, ..)| *colour)
 }

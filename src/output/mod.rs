@@ -1,22 +1,28 @@
-//! Bytes of SVG, PNG, CSV, Markdown and JSON. No electrical or layout knowledge.
+//! Bytes of SVG, PNG, PDF, XLSX, CSV, Markdown and JSON. No electrical or layout knowledge.
 
+mod about;
 mod csv;
 mod geometry;
 mod html;
 mod json;
 mod markdown;
 mod number;
+mod pdf;
 mod png;
 mod proven;
 mod svg;
 mod text;
+mod xlsx;
 
+pub use about::About;
 pub use csv::{csv, rows};
 pub use geometry::geometry;
 pub use html::html;
-pub use json::json;
+pub use json::{chart_json, json};
 pub use markdown::markdown;
+pub use pdf::pdf;
 pub use png::{NoPicture, png};
 pub use proven::{Fault, Proven};
 pub use svg::svg;
-pub use text::text;
+pub use text::{chart_text, text};
+pub use xlsx::xlsx;

@@ -2,9 +2,10 @@
 
 use std::fmt;
 
-use super::{NoPicture, geometry, png, svg};
+use super::{About, NoPicture, geometry, pdf, png, svg};
 use crate::drawing::{self, Drawing};
 use crate::netlist::Job;
+use crate::scene::Sheet;
 
 /// A drawing whose sheets, read back from their own lines, say what the job says.
 #[derive(Debug)]
@@ -59,6 +60,15 @@ impl<'a> Proven<'a> {
     /// If a picture would be too large, or cannot be made.
     pub fn png(&self, dpi: f64) -> Result<Vec<Vec<u8>>, NoPicture> {
         self.texts.iter().zip(&self.drawing.sheets).map(|(text, sheet)| png(text, sheet.size, dpi)).collect()
+    }
+
+    /// The whole drawing as PDF, one page a sheet.
+    ///
+    /// # Errors
+    /// If it cannot be made; the program is at fault.
+    pub fn pdf(&self, about: &About) -> Result<Vec<u8>, String> {
+        let sheets: Vec<&Sheet> = self.drawing.sheets.iter().collect();
+        pdf(&sheets, about)
     }
 
     /// The whole drawing as numbers, in JSON.

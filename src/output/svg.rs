@@ -134,7 +134,8 @@ fn written_shape(shape: &Shape) -> Element {
             if let Some(width) = width {
                 line(&mut element, Paint::BLACK, width.mm());
                 if let Some(dashes) = dashes(*dash, *width) {
-                    element.assign("stroke-dasharray", dashes);
+                    let dashes: Vec<String> = dashes.into_iter().map(number).collect();
+                    element.assign("stroke-dasharray", dashes.join(" "));
                 }
             }
             inside(&mut element, *fill);
@@ -205,9 +206,9 @@ fn inside(element: &mut Element, fill: Fill) {
     }
 }
 
-/// Dashes of ISO 128-2: a dash of 12 widths and a gap of 3; long dash 24, gap 3, dot half a width, gap 3.
-fn dashes(dash: Dash, width: Width) -> Option<String> {
-    let of = |lengths: &[f64]| lengths.iter().map(|l| number(l * width.mm())).collect::<Vec<_>>().join(" ");
+/// Dashes of ISO 128-2 in millimetres: a dash of 12 widths and a gap of 3; long dash 24, gap 3, dot half a width, gap 3.
+pub(super) fn dashes(dash: Dash, width: Width) -> Option<Vec<f64>> {
+    let of = |lengths: &[f64]| lengths.iter().map(|l| l * width.mm()).collect();
     match dash {
         Dash::Solid => None,
         Dash::Dashed => Some(of(&[6.0, 3.0])),

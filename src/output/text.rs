@@ -1,6 +1,7 @@
 //! Tables for a terminal window.
 
 use super::number::written;
+use crate::documents::faults::Chart;
 use crate::schedules::{Cell, Table};
 
 /// Between two columns.
@@ -33,6 +34,28 @@ pub fn text(table: &Table) -> String {
     line(&|i| table.columns.get(i).map(|c| c.heading.to_owned()).unwrap_or_default());
     for row in &cells {
         line(&|i| row.get(i).cloned().unwrap_or_default());
+    }
+    out
+}
+
+/// A fault-finding chart for a terminal window: complaint, readings, bands of values, causes.
+#[must_use]
+pub fn chart_text(chart: &Chart) -> String {
+    let mut out = String::new();
+    for (n, group) in chart.groups.iter().enumerate() {
+        out.push_str(&format!("{}. {}\n", n + 1, group.complaint));
+        if group.readings.is_empty() {
+            out.push_str(&format!("     {}\n", group.causes.join("\n     ")));
+        }
+        for (m, reading) in group.readings.iter().enumerate() {
+            let right = (reading.expect * 100.0).round() / 100.0 + 0.0;
+            out.push_str(&format!("  {}) {}, {} (right: {right} V)\n", m + 1, reading.at, reading.when));
+            for band in &reading.bands {
+                let found = group.found(band).replace("; ", "\n                    ");
+                out.push_str(&format!("     {:>6.1} to {:>4.1} V  {found}\n", band.low, band.high));
+            }
+        }
+        out.push('\n');
     }
     out
 }

@@ -1,0 +1,322 @@
+//! Groups of faults by what is seen, and the readings that tell them apart.
+
+use super::effect::{Scene, Signature, Volts};
+use super::{Fault, NEAR, NEAR_SHARE, Probe, faults};
+use crate::circuit::Circuit;
+use crate::netlist::{Job, Kind, TerminalId};
+use crate::schedules::{Cell, Column, Table};
+
+/// The chart of a job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Chart {
+    /// Its groups: in the order of their first fault, that of which nothing is seen last.
+    pub groups: Vec<Group>,
+}
+
+/// Faults of which the same is seen.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Group {
+    /// What is seen.
+    pub complaint: String,
+    /// The readings; the first splits all the faults of the group, each other one a band of one before it.
+    pub readings: Vec<Reading>,
+    /// The faults.
+    pub faults: Vec<Fault>,
+    /// The faults in words, in the same order.
+    pub causes: Vec<String>,
+}
+
+/// A reading, and what its value says.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reading {
+    /// `F1:2 to G1:V-`.
+    pub at: String,
+    /// `at rest`, `with S1 operated`.
+    pub when: String,
+    /// The points.
+    pub probe: Probe,
+    /// The condition, as its number in the scene.
+    pub condition: usize,
+    /// What the sound job gives.
+    pub expect: f64,
+    /// The lowest that still counts as that.
+    pub low: f64,
+    /// The highest.
+    pub high: f64,
+    /// What other values say, lowest first.
+    pub bands: Vec<Band>,
+}
+
+/// A band of values.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Band {
+    /// From.
+    pub low: f64,
+    /// To.
+    pub high: f64,
+    /// The faults that are left, by their number in the group.
+    pub faults: Vec<usize>,
+    /// The reading that goes on from here, by its number in the group; `None` where nothing tells them apart.
+    pub next: Option<usize>,
+}
+
+/// What is seen of a job, and the volts at every terminal, condition by condition.
+type Measured = (Signature, Vec<Volts>);
+
+/// A fault of a group with its volts.
+type Member = (Fault, Vec<Volts>);
+
+/// A reading that can be taken: terminal and condition.
+#[derive(Clone, Copy)]
+struct Candidate {
+    condition: usize,
+    terminal: usize,
+}
+
+/// The chart of a job.
+#[must_use]
+pub fn chart(job: &Job, circuit: &Circuit) -> Chart {
+    let scene = Scene::of(job, circuit);
+    let references = references(job, circuit);
+    let wired = wired(job);
+    let Some((sound, sound_volts)) = scene.measured(None, &references) else {
+        return Chart { groups: Vec::new() };
+    };
+    let mut found: Vec<(Signature, Vec<Member>)> = Vec::new();
+    for (fault, measured) in all_measured(&scene, &faults(job, circuit), &references) {
+        let Some((signature, volts)) = measured else { continue };
+        match found.iter_mut().find(|(known, _)| *known == signature) {
+            Some((_, members)) => members.push((fault, volts)),
+            None => found.push((signature, vec![(fault, volts)])),
+        }
+    }
+    found.sort_by_key(|(signature, _)| *signature == sound);
+    let candidates: Vec<Candidate> = (0..scene.conditions.len())
+        .flat_map(|condition| wired.iter().map(move |terminal| Candidate { condition, terminal: *terminal }))
+        .collect();
+    let groups = found.iter().map(|(signature, members)| {
+        let splitter = Splitter { members, candidates: &candidates };
+        let mut readings = Vec::new();
+        splitter.split((0..members.len()).collect(), &mut readings);
+        let name = |reading: Split| {
+            let Candidate { condition, terminal } = reading.candidate;
+            let at = TerminalId(u32::try_from(terminal).unwrap_or(u32::MAX));
+            let against = references.get(terminal).copied().flatten().unwrap_or(at);
+            let expect = value(&sound_volts, reading.candidate);
+            let slack = NEAR.max(NEAR_SHARE * expect.abs());
+            Reading {
+                at: format!("{} to {}", job.label(at), job.label(against)),
+                when: scene.conditions.get(condition).cloned().unwrap_or_default(),
+                probe: Probe::Volts(at, against),
+                condition,
+                expect,
+                low: expect - slack,
+                high: expect + slack,
+                bands: reading.bands,
+            }
+        };
+        Group {
+            complaint: scene.complaint(&sound, signature),
+            readings: readings.into_iter().map(name).collect(),
+            faults: members.iter().map(|(fault, _)| *fault).collect(),
+            causes: members.iter().map(|(fault, _)| fault.words(job)).collect(),
+        }
+    });
+    Chart { groups: groups.collect() }
+}
+
+/// What is seen and read of each fault, in their order; worked out on as many threads as the machine has, which changes
+/// nothing but the time.
+fn all_measured(
+    scene: &Scene,
+    faults: &[Fault],
+    references: &[Option<TerminalId>],
+) -> Vec<(Fault, Option<Measured>)> {
+    let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let each = faults.len().div_ceil(threads).max(1);
+    let work = |faults: &[Fault]| -> Vec<_> {
+        faults.iter().map(|fault| (*fault, scene.measured(Some(*fault), references))).collect()
+    };
+    std::thread::scope(|scope| {
+        let parts: Vec<_> = faults.chunks(each).map(|part| (part, scope.spawn(move || work(part)))).collect();
+        // A thread that failed is worked out again here, so that its failure is told as one of the program.
+        parts.into_iter().flat_map(|(part, thread)| thread.join().unwrap_or_else(|_| work(part))).collect()
+    })
+}
+
+/// For each terminal the minus of the first source that hangs together with it.
+fn references(job: &Job, circuit: &Circuit) -> Vec<Option<TerminalId>> {
+    let minus = |part: &crate::netlist::Part| match &part.kind {
+        Kind::Source(source) => Some(source.minus),
+        _ => None,
+    };
+    let sources: Vec<TerminalId> = job.parts.iter().filter_map(minus).collect();
+    job.terminal_ids()
+        .map(|(id, _)| sources.iter().copied().find(|minus| circuit.same_system(*minus, id)))
+        .collect()
+}
+
+/// The terminals that something is joined to.
+fn wired(job: &Job) -> Vec<usize> {
+    let mut on: Vec<usize> = job
+        .cores
+        .iter()
+        .flat_map(|core| &core.ends)
+        .filter_map(|end| end.to.terminal())
+        .map(TerminalId::index)
+        .collect();
+    on.extend(job.links.iter().flat_map(|link| link.ends).map(TerminalId::index));
+    on.sort_unstable();
+    on.dedup();
+    on
+}
+
+fn value(volts: &[Volts], at: Candidate) -> f64 {
+    let value = volts.get(at.condition).and_then(|volts| volts.get(at.terminal)).copied().unwrap_or(0.0);
+    // What no hand meter shows is 0.
+    if value.abs() < 5e-3 { 0.0 } else { value }
+}
+
+struct Splitter<'a> {
+    members: &'a [Member],
+    candidates: &'a [Candidate],
+}
+
+/// A reading that splits.
+struct Split {
+    candidate: Candidate,
+    bands: Vec<Band>,
+}
+
+impl Splitter<'_> {
+    /// Splits faults by the reading that leaves the fewest in the largest band, and its bands in turn. Gives the number
+    /// of the reading; `None` if none tells them apart.
+    fn split(&self, faults: Vec<usize>, readings: &mut Vec<Split>) -> Option<usize> {
+        if faults.len() < 2 {
+            return None;
+        }
+        let mut best: Option<(usize, Candidate)> = None;
+        let mut values: Vec<f64> = Vec::new();
+        for candidate in self.candidates {
+            values.clear();
+            values.extend(faults.iter().map(|fault| self.value(*fault, *candidate)));
+            values.sort_unstable_by(f64::total_cmp);
+            let largest = runs(&values).map(|run| run.len()).max().unwrap_or(0);
+            if largest < best.as_ref().map_or(faults.len(), |(most, _)| *most) {
+                best = Some((largest, *candidate));
+            }
+        }
+        let (_, candidate) = best?;
+        let mut order: Vec<(f64, usize)> =
+            faults.iter().map(|fault| (self.value(*fault, candidate), *fault)).collect();
+        order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let values: Vec<f64> = order.iter().map(|(value, _)| *value).collect();
+        let parts: Vec<std::ops::Range<usize>> = runs(&values).collect();
+        let mut bands: Vec<Band> = Vec::new();
+        for run in parts {
+            let (Some(members), Some(span)) = (order.get(run.clone()), values.get(run)) else { continue };
+            let (low, high) = (span.first().copied().unwrap_or(0.0), span.last().copied().unwrap_or(0.0));
+            let mut faults: Vec<usize> = members.iter().map(|(_, fault)| *fault).collect();
+            faults.sort_unstable();
+            bands.push(Band { low, high, faults, next: None });
+        }
+        widen(&mut bands);
+        let number = readings.len();
+        let left: Vec<Vec<usize>> = bands.iter().map(|band| band.faults.clone()).collect();
+        readings.push(Split { candidate, bands });
+        for (n, faults) in left.into_iter().enumerate() {
+            let next = self.split(faults, readings);
+            if let Some(band) = readings.get_mut(number).and_then(|split| split.bands.get_mut(n)) {
+                band.next = next;
+            }
+        }
+        Some(number)
+    }
+
+    fn value(&self, fault: usize, candidate: Candidate) -> f64 {
+        self.members.get(fault).map_or(0.0, |(_, volts)| value(volts, candidate))
+    }
+}
+
+/// Sorted values in runs that a hand meter tells apart: between two runs lies more than [`NEAR`] and [`NEAR_SHARE`].
+fn runs(values: &[f64]) -> impl Iterator<Item = std::ops::Range<usize>> {
+    let mut start = 0;
+    (0..values.len()).filter_map(move |n| {
+        let here = values.get(n).copied()?;
+        let apart = values.get(n + 1).is_none_or(|next| next - here > NEAR.max(NEAR_SHARE * next.abs()));
+        apart.then(|| {
+            let run = start..n + 1;
+            start = n + 1;
+            run
+        })
+    })
+}
+
+/// Bands reach to the middle between them, and by half of [`NEAR`] at both ends.
+fn widen(bands: &mut [Band]) {
+    let edges: Vec<(f64, f64)> = bands.iter().map(|band| (band.low, band.high)).collect();
+    for (n, band) in bands.iter_mut().enumerate() {
+        let before = n.checked_sub(1).and_then(|n| edges.get(n));
+        band.low = before.map_or(band.low - NEAR, |(_, high)| f64::midpoint(*high, band.low));
+        let after = edges.get(n + 1);
+        band.high = after.map_or(band.high + NEAR, |(low, _)| f64::midpoint(band.high, *low));
+    }
+}
+
+const COLUMNS: &[Column] = &[
+    Column::number("group", "Group"),
+    Column::text("complaint", "Complaint"),
+    Column::number("reading", "Reading"),
+    Column::text("at", "Measure"),
+    Column::text("when", "State"),
+    Column::number("expect", "Right"),
+    Column::number("low", "From V"),
+    Column::number("high", "To V"),
+    Column::text("cause", "Cause"),
+];
+
+/// The chart as a table: one row for each band of each reading.
+#[must_use]
+pub fn chart_table(chart: &Chart) -> Table {
+    #[expect(clippy::cast_precision_loss, reason = "no chart has 2^52 rows")]
+    let count = |n: usize| Cell::Number((n + 1) as f64);
+    let words = |text: &str| Cell::Text(text.to_owned());
+    let figure = |value: f64| Cell::Number((value * 100.0).round() / 100.0 + 0.0);
+    let mut rows = Vec::new();
+    for (n, group) in chart.groups.iter().enumerate() {
+        if group.readings.is_empty() {
+            let mut row = vec![count(n), words(&group.complaint), Cell::Blank, words(""), words("")];
+            row.extend([Cell::Blank, Cell::Blank, Cell::Blank, words(&group.causes.join("; "))]);
+            rows.push(row);
+        }
+        for (m, reading) in group.readings.iter().enumerate() {
+            for band in &reading.bands {
+                rows.push(vec![
+                    count(n),
+                    words(&group.complaint),
+                    count(m),
+                    words(&reading.at),
+                    words(&reading.when),
+                    figure(reading.expect),
+                    figure(band.low),
+                    figure(band.high),
+                    words(&group.found(band)),
+                ]);
+            }
+        }
+    }
+    Table { columns: COLUMNS, rows }
+}
+
+impl Group {
+    /// What a band says: the next reading, or the causes.
+    #[must_use]
+    pub fn found(&self, band: &Band) -> String {
+        if let Some(next) = band.next {
+            return format!("go to reading {}", next + 1);
+        }
+        let causes: Vec<&str> =
+            band.faults.iter().filter_map(|n| self.causes.get(*n)).map(String::as_str).collect();
+        causes.join("; ")
+    }
+}

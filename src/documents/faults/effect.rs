@@ -1,0 +1,364 @@
+//! What is seen of a job, at rest and under every line of cause and effect.
+
+use std::collections::BTreeMap;
+
+use super::super::stand::{Pose, Stand, part_name};
+use super::Fault;
+use super::inject::inject;
+use crate::circuit::Circuit;
+use crate::circuit::solve::{Solution, Trouble};
+use crate::netlist::{CauseLine, Job, Kind, LoopValue, PartId, TerminalId};
+use crate::units::Rated;
+
+/// A fuse opens above so many times its rating. IEC 60127-2: at 2.1 times it opens within 30 minutes (from memory).
+const BLOWS: f64 = 2.1;
+
+/// A supply that gives up at its limit does so above so many times its rating. Our own choice.
+const GIVES_UP: f64 = 1.5;
+
+/// Fuses and supplies that go one after the other in one condition; more than these is no single fault.
+const MOST_TRIPS: usize = 4;
+
+/// A loop of fewer ohms counts as shorted. From memory: what panels take for a short.
+const SHORTED: f64 = 100.0;
+
+/// A volt-free input counts as closed up to so many ohms. Our own choice.
+const CLOSED: f64 = 1000.0;
+
+/// What is seen of one load, input or loop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Seen {
+    /// A load below half of its volts.
+    Dead,
+    /// A load between half of its volts and its range.
+    Weak,
+    /// A load in its range.
+    Powered,
+    /// A load above its range.
+    Over,
+    /// A load fed the other way round.
+    Reverse,
+    /// An input.
+    Inactive,
+    /// An input.
+    Active,
+    /// A volt-free input.
+    Open,
+    /// A volt-free input.
+    Closed,
+    /// A watched loop as at rest.
+    Rest,
+    /// A watched loop in alarm.
+    Alarm,
+    /// A watched loop tampered with.
+    Tamper,
+    /// A watched loop with a value that its panel does not know.
+    Unknown,
+}
+
+impl Seen {
+    /// The word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Dead => "dead",
+            Self::Weak => "weak",
+            Self::Powered => "powered",
+            Self::Over => "overfed",
+            Self::Reverse => "reversed",
+            Self::Inactive => "not active",
+            Self::Active => "active",
+            Self::Open => "open",
+            Self::Closed => "closed",
+            Self::Rest => "as at rest",
+            Self::Alarm => "in alarm",
+            Self::Tamper => "in tamper",
+            Self::Unknown => "at a value that is none of its own",
+        }
+    }
+}
+
+/// What is seen in one condition: every observed part in order, the fuses and supplies that go, and whether the relays
+/// come to rest.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Glance {
+    /// The observed parts.
+    pub seen: Vec<Seen>,
+    /// Fuses that blow and supplies that give up.
+    pub tripped: Vec<PartId>,
+    /// Whether everything comes to stand still.
+    pub still: bool,
+}
+
+/// What is seen in all conditions.
+pub type Signature = Vec<Glance>;
+
+/// What is looked at, and under which conditions.
+pub struct Scene<'a> {
+    job: &'a Job,
+    circuit: &'a Circuit,
+    /// The parts that are seen: loads, inputs, volt-free inputs and loops that are asked for.
+    pub observed: Vec<PartId>,
+    /// The conditions in words, at rest first.
+    pub conditions: Vec<String>,
+    lines: Vec<&'a CauseLine>,
+}
+
+/// The conductor volts of one condition, by terminal.
+pub(super) type Volts = Vec<f64>;
+
+impl<'a> Scene<'a> {
+    /// The scene of a job.
+    #[must_use]
+    pub fn of(job: &'a Job, circuit: &'a Circuit) -> Self {
+        let observed = job.part_ids().filter(|(_, part)| !part.existing).filter(|(_, part)| {
+            matches!(part.kind, Kind::Load(_) | Kind::Input(_) | Kind::DryInput(_) | Kind::Supervised(_))
+        });
+        let observed = observed.map(|(id, _)| id).collect();
+        let stand = Stand::of(job, circuit);
+        let mut conditions = vec!["at rest".to_owned()];
+        let mut known: Vec<Pose> = vec![stand.rest()];
+        let mut lines = Vec::new();
+        for line in &job.cause_and_effect {
+            let Some(pose) = stand.cause(line) else { continue };
+            let same = |other: &Pose| other.state == pose.state && other.off == pose.off;
+            if !conditions.contains(&pose.words) && !known.iter().any(same) {
+                conditions.push(pose.words.clone());
+                known.push(pose);
+                lines.push(line);
+            }
+        }
+        Self { job, circuit, observed, conditions, lines }
+    }
+
+    /// What is seen of the sound job.
+    #[must_use]
+    pub fn sound(&self) -> Signature {
+        self.all(self.job, &mut |_, _| ())
+    }
+
+    /// What is seen with a fault in it; `None` if it cannot be in this job.
+    #[must_use]
+    pub fn with(&self, fault: Fault) -> Option<Signature> {
+        Some(self.all(&inject(self.job, fault)?, &mut |_, _| ()))
+    }
+
+    /// What is seen, and the volts at every terminal in every condition.
+    pub(super) fn measured(
+        &self,
+        fault: Option<Fault>,
+        references: &[Option<TerminalId>],
+    ) -> Option<(Signature, Vec<Volts>)> {
+        let faulty = match fault {
+            Some(fault) => Some(inject(self.job, fault)?),
+            None => None,
+        };
+        let mut volts = Vec::with_capacity(self.conditions.len());
+        let mut keep = |_: &Pose, solution: &Solution| {
+            let at = |(n, reference): (usize, &Option<TerminalId>)| {
+                let terminal = TerminalId(u32::try_from(n).unwrap_or(u32::MAX));
+                reference
+                    .and_then(|reference| solution.between(terminal, reference))
+                    .map_or(0.0, |volts| volts.0)
+            };
+            volts.push(references.iter().enumerate().map(at).collect());
+        };
+        let signature = self.all(faulty.as_ref().unwrap_or(self.job), &mut keep);
+        Some((signature, volts))
+    }
+
+    fn all(&self, job: &Job, keep: &mut dyn FnMut(&Pose, &Solution)) -> Signature {
+        let stand = Stand::of(job, self.circuit);
+        let conditions = std::iter::once(None).chain(self.lines.iter().copied().map(Some));
+        conditions.map(|line| self.glance(&stand, line, keep)).collect()
+    }
+
+    /// One condition. What is overloaded goes, one at a time, and the circuit is put up again without it.
+    fn glance(
+        &self,
+        stand: &Stand,
+        line: Option<&CauseLine>,
+        keep: &mut dyn FnMut(&Pose, &Solution),
+    ) -> Glance {
+        let mut tripped: Vec<PartId> = Vec::new();
+        let mut without: Option<Job> = None;
+        loop {
+            let again = without.as_ref().map(|job| Stand::of(job, self.circuit));
+            let stand = again.as_ref().unwrap_or(stand);
+            let pose = line.and_then(|line| stand.cause(line)).unwrap_or_else(|| stand.rest());
+            let looked = stand.look(&pose, |solution| {
+                let overloaded = overloaded(stand.job, solution);
+                if let Some(id) = overloaded.filter(|id| !tripped.contains(id) && tripped.len() < MOST_TRIPS)
+                {
+                    return Err(id);
+                }
+                keep(&pose, solution);
+                Ok(self.observed.iter().map(|id| seen(stand, &pose, solution, *id)).collect())
+            });
+            match looked {
+                Ok(seen) => {
+                    tripped.sort_unstable();
+                    return Glance { seen, tripped, still: pose.still };
+                }
+                Err(id) => {
+                    tripped.push(id);
+                    without = inject(stand.job, Fault::FuseOpen(id));
+                }
+            }
+        }
+    }
+
+    /// What is seen otherwise than in the sound job, in words: `K1 dead always; A1.START open with K1.OUT1 operated`.
+    #[must_use]
+    pub fn complaint(&self, sound: &Signature, now: &Signature) -> String {
+        // What is wrong, in which conditions, and of which parts.
+        let mut wrong: BTreeMap<PartId, BTreeMap<Seen, Vec<usize>>> = BTreeMap::new();
+        let mut trips: BTreeMap<PartId, Vec<usize>> = BTreeMap::new();
+        let mut chatter = Vec::new();
+        for (n, (sound, now)) in sound.iter().zip(now).enumerate() {
+            for (id, (was, is)) in self.observed.iter().zip(sound.seen.iter().zip(&now.seen)) {
+                if was != is {
+                    wrong.entry(*id).or_default().entry(*is).or_default().push(n);
+                }
+            }
+            for id in now.tripped.iter().filter(|id| !sound.tripped.contains(id)) {
+                trips.entry(*id).or_default().push(n);
+            }
+            if sound.still && !now.still {
+                chatter.push(n);
+            }
+        }
+        let mut clauses: Vec<(String, Vec<String>)> = Vec::new();
+        let mut say = |what: String, name: String| match clauses.iter_mut().find(|(known, _)| *known == what)
+        {
+            Some((_, names)) => names.push(name),
+            None => clauses.push((what, vec![name])),
+        };
+        for (id, conditions) in trips {
+            let verb = if matches!(self.job.part(id).kind, Kind::Fuse(_)) { "blows" } else { "gives up" };
+            say(format!("{verb} {}", self.when(&conditions)), part_name(self.job, id));
+        }
+        for (id, kinds) in wrong {
+            for (is, conditions) in kinds {
+                say(format!("{} {}", is.word(), self.when(&conditions)), part_name(self.job, id));
+            }
+        }
+        let mut words: Vec<String> =
+            clauses.into_iter().map(|(what, names)| format!("{} {what}", names.join(", "))).collect();
+        if !chatter.is_empty() {
+            words.push(format!("relays chatter {}", self.when(&chatter)));
+        }
+        if words.is_empty() {
+            return "nothing is seen under any line of cause and effect".to_owned();
+        }
+        words.join("; ")
+    }
+
+    fn when(&self, conditions: &[usize]) -> String {
+        if conditions.len() == self.conditions.len() {
+            return "always".to_owned();
+        }
+        let words: Vec<&str> =
+            conditions.iter().filter_map(|n| self.conditions.get(*n)).map(String::as_str).collect();
+        words.join(", or ")
+    }
+}
+
+/// The fuse that is most overloaded, or else the supply.
+fn overloaded(job: &Job, solution: &Solution) -> Option<PartId> {
+    let mut worst: Option<(bool, f64, PartId)> = None;
+    let mut weigh = |fuse: bool, share: f64, id: PartId| {
+        if worst.is_none_or(|(was_fuse, was, _)| (fuse, share) > (was_fuse, was)) {
+            worst = Some((fuse, share, id));
+        }
+    };
+    for (id, part) in job.part_ids() {
+        let amps = || solution.part_amps(id).map_or(0.0, |amps| amps.0);
+        match &part.kind {
+            Kind::Fuse(fuse) => {
+                let share = fuse.amps.map_or(0.0, |rating| amps().abs() / rating.0);
+                if share > BLOWS {
+                    weigh(true, share, id);
+                }
+            }
+            Kind::Source(source) => {
+                let own = source.amps.map_or(0.0, |rating| amps() / rating.0 / GIVES_UP);
+                let fused = source.fused.map_or(0.0, |rating| amps() / rating.0 / BLOWS);
+                if own.max(fused) > 1.0 {
+                    weigh(false, own.max(fused), id);
+                }
+            }
+            _ => {}
+        }
+    }
+    for trouble in solution.troubles() {
+        if let Trouble::Contradiction(sources) = trouble {
+            for id in sources {
+                weigh(false, f64::MAX, *id);
+            }
+        }
+    }
+    worst.map(|(_, _, id)| id)
+}
+
+fn seen(stand: &Stand, pose: &Pose, solution: &Solution, id: PartId) -> Seen {
+    let job = stand.job;
+    match &job.part(id).kind {
+        Kind::Load(load) => {
+            fed(solution, load.plus, load.minus, load.volts, load.polarised || stand.is_ac(load.plus))
+        }
+        Kind::Input(_) if solution.active(id) => Seen::Active,
+        Kind::Input(_) => Seen::Inactive,
+        Kind::DryInput(dry) => {
+            let ohms = stand.ohms(pose, dry.between[0], dry.between[1]);
+            if ohms.is_some_and(|ohms| ohms <= CLOSED) { Seen::Closed } else { Seen::Open }
+        }
+        Kind::Supervised(watched) => {
+            let ohms = stand.ohms(pose, watched.at, watched.common);
+            let shows = |value: Option<LoopValue>| match (value, ohms) {
+                (Some(LoopValue::Open), None) => true,
+                (Some(LoopValue::Shorted), Some(ohms)) => ohms < SHORTED,
+                (Some(LoopValue::Ohms(target)), Some(ohms)) => {
+                    (ohms - target.0).abs() <= watched.within.0 * target.0
+                }
+                _ => false,
+            };
+            if shows(watched.rest) {
+                Seen::Rest
+            } else if shows(watched.alarm) {
+                Seen::Alarm
+            } else if shows(watched.tamper) {
+                Seen::Tamper
+            } else {
+                Seen::Unknown
+            }
+        }
+        _ => Seen::Dead,
+    }
+}
+
+/// How a load is fed. Which way round tells nothing of one that takes alternating current, nor of a polarised one: that
+/// is dead then.
+fn fed(
+    solution: &Solution,
+    plus: TerminalId,
+    minus: TerminalId,
+    rated: Option<Rated>,
+    one_way: bool,
+) -> Seen {
+    let got = solution.between(plus, minus).map_or(0.0, |volts| volts.0);
+    let (least, low, high) = rated.map_or((1.0, 1.0, f64::INFINITY), |r| {
+        (r.nominal.0 / 2.0, r.range.low.0 * 0.98, r.range.high.0 * 1.02)
+    });
+    if got.abs() < least.min(low) {
+        Seen::Dead
+    } else if got < 0.0 {
+        if one_way { Seen::Dead } else { Seen::Reverse }
+    } else if got < low {
+        Seen::Weak
+    } else if got > high {
+        Seen::Over
+    } else {
+        Seen::Powered
+    }
+}

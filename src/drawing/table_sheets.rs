@@ -1,0 +1,183 @@
+//! Tables as sheets: A4 on its side, as many as it takes, with frame, title block and cautions.
+
+use super::column::{self, PITCH, Row};
+use super::paper::Paper;
+use super::sheets::{BETWEEN, Columns, Matter, columns_group, corner, title_width};
+use super::strand;
+use crate::diagnostic::Finding;
+use crate::lettering::{self, Height};
+use crate::netlist::Job;
+use crate::scene::{Dash, Fill, Point, Rect, Role, Shape, Sheet, Text, Width};
+use crate::schedules::{Cell, Column, Table};
+
+/// A table with the kind of document that it is.
+#[derive(Clone, Copy)]
+pub struct Titled<'a> {
+    /// `Test sheet`.
+    pub kind: &'a str,
+    /// The table.
+    pub table: &'a Table,
+}
+
+/// Between two columns.
+const GAP: f64 = 2.5;
+/// The height of a row with one line of text.
+const HEIGHT: f64 = 4.2;
+/// A column that is left empty for whoever fills it in is no narrower.
+const TO_FILL_IN: f64 = 18.0;
+/// The side of a swatch.
+const SWATCH: f64 = 2.6;
+/// The column whose cells have a swatch before them.
+const SWATCHED: &str = "colour_code";
+
+/// The sheets of tables, one after the other, numbered through from 1.
+#[must_use]
+pub fn table_sheets(job: &Job, findings: &[Finding], tables: &[Titled]) -> Vec<Sheet> {
+    let matter = Matter::new(job, &[], findings);
+    let Some(paper) = Paper::standard().next() else { return Vec::new() };
+    let room = paper.room();
+    let (foot, top) = matter.small_foot(&paper);
+    let body = Rect { h: top - BETWEEN - room.y, ..room };
+    let mut pages: Vec<(&str, Columns)> = Vec::new();
+    for titled in tables {
+        let widths = widths(titled.table, body.w);
+        let head = vec![column::heading(titled.kind), head(titled.table, &widths)];
+        let rows = titled.table.rows.iter().map(|cells| row(titled.table, cells, &widths)).collect();
+        let dealt = column::deal(rows, &head, body.h);
+        pages.extend(dealt.into_iter().map(|c| (titled.kind, vec![(Point { x: body.x, y: body.y }, c)])));
+    }
+    let count = pages.len();
+    let sheet = |(n, (kind, columns)): (usize, &(&str, Columns))| {
+        let block = matter.block(&paper, kind, (n + 1, count)).draw(corner(&paper), title_width(&paper)).0;
+        let content = vec![
+            paper.border(),
+            columns_group(Role::Table("document"), columns),
+            columns_group(Role::Notes, &foot),
+            block,
+        ];
+        matter.sheet(&paper, kind, content)
+    };
+    pages.iter().enumerate().map(sheet).collect()
+}
+
+/// The widths of the columns. Columns in which nothing stands have none, but for those that wait for a reading; where
+/// the room does not suffice the widest columns give way, and their texts are broken.
+fn widths(table: &Table, room: f64) -> Vec<f64> {
+    let mut widths: Vec<f64> = table
+        .columns
+        .iter()
+        .enumerate()
+        .map(|(n, column)| {
+            let heading = lettering::width(column.heading, Height::H1_8, true);
+            let cells = table.rows.iter().filter_map(|row| row.get(n)).map(shown);
+            let widest =
+                cells.map(|text| lettering::width(&text, Height::H1_8, false)).fold(0.0_f64, f64::max);
+            match (column.name, widest > 0.0) {
+                ("measured", _) => TO_FILL_IN,
+                (SWATCHED, true) => widest.max(heading) + SWATCH + 1.0,
+                (_, true) => widest.max(heading),
+                (_, false) => 0.0,
+            }
+        })
+        .collect();
+    let shown = widths.iter().filter(|width| **width > 0.0).count();
+    let room = room - GAP * shown.saturating_sub(1) as f64;
+    // The widest columns are cut to one width that makes all fit.
+    let mut cut = room;
+    for _ in 0..60 {
+        let sum: f64 = widths.iter().map(|width| width.min(cut)).sum();
+        if sum <= room {
+            break;
+        }
+        cut *= 0.95;
+    }
+    let left = room - widths.iter().map(|width| width.min(cut)).sum::<f64>();
+    let wide = widths.iter().filter(|width| **width > cut).count();
+    for width in &mut widths {
+        if *width > cut {
+            *width = width.min(cut + left / wide.max(1) as f64);
+        }
+    }
+    widths
+}
+
+/// The left edges of the columns that are shown.
+fn edges(widths: &[f64]) -> impl Iterator<Item = (usize, f64, f64)> {
+    let mut x = 0.0;
+    widths.iter().enumerate().filter(|(_, width)| **width > 0.0).map(move |(n, width)| {
+        let left = x;
+        x += width + GAP;
+        (n, left, *width)
+    })
+}
+
+fn head(table: &Table, widths: &[f64]) -> Row {
+    let y = 0.6 + Height::H1_8.mm();
+    let heading = |(n, x, _): (usize, f64, f64)| {
+        let column: &Column = table.columns.get(n)?;
+        Some(Shape::Text(Text::new(column.heading, x, y, Height::H1_8).bold()))
+    };
+    let mut shapes: Vec<Shape> = edges(widths).filter_map(heading).collect();
+    shapes.push(rule(widths, HEIGHT, Width::Medium));
+    Row { height: HEIGHT, shapes, keep: true }
+}
+
+fn rule(widths: &[f64], y: f64, width: Width) -> Shape {
+    let right = edges(widths).last().map_or(0.0, |(_, x, w)| x + w);
+    Shape::line(&[Point { x: 0.0, y }, Point { x: right, y }], width)
+}
+
+fn row(table: &Table, cells: &[Cell], widths: &[f64]) -> Row {
+    let base = f64::midpoint(HEIGHT, Height::H1_8.mm());
+    let mut shapes = Vec::new();
+    let mut most = 1;
+    for (n, x, width) in edges(widths) {
+        let (Some(column), Some(cell)) = (table.columns.get(n), cells.get(n)) else { continue };
+        if column.name == "measured" && wants_reading(table, cells) {
+            let place = Rect { x, y: 0.5, w: width, h: HEIGHT - 1.0 };
+            shapes.push(Shape::rect(place, Some(Width::Thin), Dash::Solid, Fill::None));
+        }
+        let text = shown(cell);
+        let mut x = x;
+        if let Some(paint) = strand::paint_of_code(&text).filter(|_| column.name == SWATCHED) {
+            let y = HEIGHT / 2.0;
+            let line = |points, paint, width| {
+                Shape::Stroke(crate::scene::Stroke { points, paint, width, dashes: None })
+            };
+            let ends = |by: f64| vec![Point { x: x - by, y }, Point { x: x + SWATCH + by, y }];
+            shapes.push(line(ends(0.2), crate::scene::Paint::BLACK, SWATCH));
+            shapes.push(line(ends(0.0), paint, SWATCH - 0.4));
+            x += SWATCH + 1.0;
+        }
+        let lines = lettering::wrap(&text, Height::H1_8, false, width + 0.01);
+        most = most.max(lines.len());
+        for (m, line) in lines.iter().enumerate() {
+            let y = base + m as f64 * PITCH;
+            shapes.push(Shape::Text(Text::new(line, x, y, Height::H1_8)));
+        }
+    }
+    let height = HEIGHT + (most - 1) as f64 * PITCH;
+    shapes.push(rule(widths, height, Width::Thin));
+    Row { height, shapes, keep: false }
+}
+
+/// Whether a row of a test sheet has something to be read: cautions have not.
+fn wants_reading(table: &Table, cells: &[Cell]) -> bool {
+    let expect = table.columns.iter().position(|column| column.name == "expect");
+    expect.and_then(|n| cells.get(n)).is_some_and(|cell| *cell != Cell::Blank)
+}
+
+fn shown(cell: &Cell) -> String {
+    match cell {
+        Cell::Text(text) => lettering::line(text),
+        // Paper needs no more than four digits.
+        Cell::Number(value) => paper_figure(*value),
+        Cell::Blank => String::new(),
+    }
+}
+
+/// A figure with at most four significant digits.
+fn paper_figure(value: f64) -> String {
+    let rounded: f64 = format!("{value:.3e}").parse().unwrap_or(value);
+    format!("{}", rounded + 0.0)
+}
