@@ -307,8 +307,8 @@ fn output_files_are_refused_with_a_reason() {
         text(&output.stderr).to_owned()
     };
     assert!(told(&["draw", "job.yaml", "-o", "absent/job.svg"]).contains("there is no folder absent"));
-    assert!(told(&["draw", "job.yaml", "-o", "job.doc"]).contains("it can be .svg, .png, .json"));
-    assert!(told(&["draw", "job.yaml", "-o", "job"]).contains("it can be .svg, .png, .json"));
+    assert!(told(&["draw", "job.yaml", "-o", "job.doc"]).contains("it can be .svg, .png, .pdf, .json"));
+    assert!(told(&["draw", "job.yaml", "-o", "job"]).contains("it can be .svg, .png, .pdf, .json"));
     assert!(
         told(&["draw", "job.yaml", "-o", "job.yaml", "--format", "svg"]).contains("is read for this job")
     );
