@@ -74,7 +74,7 @@ def drawing(program: str, job: Path, work: Path) -> None:
             assert abs(float(points) / 72 * 25.4 - mm) < 0.2, f"{job.name}: {page} for {sheet['size']}"
     words = set(text.split(" "))
     for row in csv.DictReader(io.StringIO(run(program, "schedule", job, "terminals", "--format", "csv").decode())):
-        for name in (row["device"], row["cable"], unguarded(row["terminal"])):
+        for name in (unguarded(row[column]) for column in ("device", "cable", "terminal")):
             assert not name or name in words or name in text, f"{job.name}: {name} is not in the PDF"
     run("pdftoppm", "-r", DPI, "-png", "-f", 1, "-l", 1, "-singlefile", pdf, work / "page")
     ours = Image.open(png).convert("L")
