@@ -25,41 +25,56 @@
 //!
 //! ## Limits
 //!
-//! At rest means that nothing is operated, apart from devices with `rest: operated`. An input that never reaches its active
+//! At rest means that nothing is operated, apart from devices with `rest: operated`. Where only a resistor or load leads
+//! to the active level the volts decide, if the input's data sheet gives any.
+//! An input that never reaches its active
 //! level is told by `floating-input`.
 //!
 //! ## Sources
 //!
 //! Common practice, no source.
 
+use std::cell::LazyCell;
+
+use crate::circuit::solve::{Ask, Solver};
 use crate::circuit::{Circuit, Need};
 use crate::netlist::{Contacting, Job, Kind, TerminalId};
 
 use super::landings::Landings;
+use super::operates::operates;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = Landings::of(job);
     let rest = circuit.at_rest();
+    let solver = LazyCell::new(|| Solver::of(job));
+    let operated = |part| circuit.mover_of(part).is_some_and(|mover| rest.operated(mover));
+    let volts = |a, b| {
+        let solved = solver.solve_around(a, &Ask::new(&operated));
+        solved.between(a, b).map_or(0.0, |volts| volts.0)
+    };
     for (id, part) in job.part_ids() {
         let Some((expected, setting)) = telling::expected_contact(job, id) else { continue };
-        let (at, ways, unsure): (TerminalId, Vec<Vec<Need>>, bool) = match &part.kind {
+        let (at, ways, at_rest): (TerminalId, Vec<Vec<Need>>, Option<bool>) = match &part.kind {
             Kind::Input(input) => {
                 let Some(signal) = circuit.signal(id) else { continue };
                 let ways = signal.active.iter().map(|way| way.needs.clone()).collect();
-                (input.at, ways, signal.soft)
+                (input.at, ways, operates(circuit, id, input, &rest, || volts(input.at, input.common)))
             }
             Kind::DryInput(dry) => {
                 let joins = circuit.joins(dry.between[0], dry.between[1]);
-                (dry.between[0], joins.ways.into_iter().map(|way| way.0).collect(), false)
+                let ways: Vec<Vec<Need>> = joins.ways.into_iter().map(|way| way.0).collect();
+                let at_rest = ways.iter().any(|needs| circuit.holds(needs, &rest));
+                (dry.between[0], ways, Some(at_rest))
             }
             _ => continue,
         };
-        let at_rest = ways.iter().any(|needs| circuit.holds(needs, &rest));
-        let possible = ways.iter().any(|needs| circuit.sound(needs, at).state().is_some());
+        let Some(at_rest) = at_rest else { continue };
+        let sound = |needs: &[Need]| circuit.sound(needs, at).state().is_some();
+        let possible = ways.iter().any(|needs| sound(needs)) || (at_rest && sound(&[]));
         let wanted = expected == Contacting::NormallyClosed;
-        if at_rest == wanted || !possible || (unsure && !at_rest) {
+        if at_rest == wanted || !possible {
             continue;
         }
         let name = job.label(at);

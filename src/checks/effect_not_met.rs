@@ -31,15 +31,16 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::solve::{Ask, Solver, input_limits};
+use crate::circuit::solve::{Ask, Solver};
 use crate::circuit::{Circuit, MovedBy, MoverId, State, Way};
 use crate::diagnostic::Subject;
-use crate::netlist::{Active, Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
+use crate::netlist::{Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
 
 use crate::source::Place;
 
 use super::eol_value::shows;
 use super::landings::{Landing, Landings};
+use super::operates::operates;
 use super::report::{Report, listed};
 use super::telling;
 
@@ -79,10 +80,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 continue;
             }
             line_told = true;
-            let named: Vec<String> = causes.iter().map(|cause| words(job, cause)).collect();
-            let named: Vec<&str> = named.iter().map(String::as_str).collect();
-            let when =
-                if named.is_empty() { "at rest".to_owned() } else { format!("with {}", listed(&named)) };
+            let when = cause_words(job, &line.first, &line.when);
             let is = if world.still { is } else { "its relays never come to rest".to_owned() };
             let message = format!("{when}, {} is wanted, but {is}", words(job, effect));
             let told = told.entry((effect.device, effect.part)).or_insert_with(|| Told {
@@ -194,6 +192,22 @@ fn parts(job: &Job, condition: &Condition) -> Vec<PartId> {
     match condition.part {
         Some(part) => vec![part],
         None => job.device(condition.device).parts.iter().map(PartId).collect(),
+    }
+}
+
+/// The cause as it is done on site: `with S1 operated`; `after S1 operated, then S1 at rest, with S0 operated`.
+fn cause_words(job: &Job, first: &[Condition], when: &[Condition]) -> String {
+    let each = |conditions: &[Condition]| -> Vec<String> {
+        conditions.iter().map(|condition| words(job, condition)).collect()
+    };
+    let now = each(when);
+    let now: Vec<&str> = now.iter().map(String::as_str).collect();
+    let before = each(first).join(", then ");
+    match (before.is_empty(), now.is_empty()) {
+        (true, true) => "at rest".to_owned(),
+        (true, false) => format!("with {}", listed(&now)),
+        (false, true) => format!("after {before}"),
+        (false, false) => format!("after {before}, with {}", listed(&now)),
     }
 }
 
@@ -328,15 +342,8 @@ impl Found {
                 Some(Self::Is(met, format!("{plus} sits at {got} V against {minus}")))
             }
             (Kind::Input(input), StateWord::Active | StateWord::Inactive) => {
-                let signal = circuit.signal(id)?;
-                let hard = signal.active.iter().any(|way| circuit.holds(&way.needs, &world.state));
                 let got = volts(input.at, input.common);
-                let by_volts = || match (input.active, input_limits(input)) {
-                    (Active::High, Some((_, from))) => got >= from,
-                    (Active::Either, Some((_, from))) => got.abs() >= from,
-                    _ => false,
-                };
-                let now = hard || (signal.soft && by_volts());
+                let now = operates(circuit, id, input, &world.state, || got).unwrap_or(false);
                 let (at, common) = (job.label(input.at), job.label(input.common));
                 let text =
                     format!("{}: {at} sits at {got} V against {common}", is(now, "active", "inactive"));

@@ -25,7 +25,8 @@
 //!
 //! ## Limits
 //!
-//! A level that comes by way of a resistor or another load counts as possible. An input that is not wired and not listed
+//! A level that comes by way of a resistor or another load counts as possible, and a resistor or load that leads to a
+//! pole holds an input without a pull. An input that is not wired and not listed
 //! under `unused:` is a note, with `pull: none` a warning. Where a path ends at a device without sections nothing can be
 //! said.
 //!
@@ -33,7 +34,7 @@
 //!
 //! IEC 61131-2 for sinking and sourcing inputs. The rest is common practice, no source.
 
-use crate::circuit::{Circuit, MoverId, Need, Signal, State};
+use crate::circuit::{Circuit, MoverId, Need, Signal, State, Way};
 use crate::diagnostic::Severity;
 use crate::netlist::{Active, Input, Job, Kind, PartId, Pull, TerminalId};
 
@@ -93,8 +94,7 @@ impl Look<'_> {
         if works {
             if input.pull == Pull::None
                 && !job.part(id).existing
-                && !signal.soft
-                && let Some(state) = joined_to_nothing(circuit, input.at, signal)
+                && let Some(state) = joined_to_nothing(job, circuit, id, input.at, signal)
             {
                 let name = job.label(input.at);
                 let words = circuit.words(&state);
@@ -181,8 +181,14 @@ fn works_alone(circuit: &Circuit, input: &Input) -> bool {
             .any(|(needs, _)| circuit.reachable(needs).state().is_some())
 }
 
-/// A state in which an input is on no path to any pole.
-fn joined_to_nothing(circuit: &Circuit, at: TerminalId, signal: &Signal) -> Option<State> {
+/// A state in which an input is on no path to any pole, not even by way of a resistor or load.
+fn joined_to_nothing(
+    job: &Job,
+    circuit: &Circuit,
+    id: PartId,
+    at: TerminalId,
+    signal: &Signal,
+) -> Option<State> {
     if signal.at.iter().any(|level| level.needs.is_empty()) {
         return None;
     }
@@ -191,11 +197,15 @@ fn joined_to_nothing(circuit: &Circuit, at: TerminalId, signal: &Signal) -> Opti
     movers.sort_unstable();
     movers.dedup();
     let (states, _) = circuit.states(&movers);
+    let poles: Vec<TerminalId> =
+        circuit.soft_poles(at, id).into_iter().filter_map(|pole| telling::pole(job, pole)).collect();
+    let resting =
+        |state: &State| poles.iter().any(|pole| circuit.path(job, state, Way::Soft, at, *pole).is_some());
     states.into_iter().find(|state| {
         let held = signal.at.iter().any(|level| circuit.holds(&level.needs, state));
         let needs: Vec<Need> =
             movers.iter().map(|m| Need { mover: *m, operated: state.operated(*m) }).collect();
-        !held && circuit.sound(&needs, at).state().is_some()
+        !held && !resting(state) && circuit.sound(&needs, at).state().is_some()
     })
 }
 

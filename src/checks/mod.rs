@@ -7,6 +7,7 @@
 
 mod fed;
 mod landings;
+mod operates;
 mod precedence;
 mod report;
 mod screens;

@@ -23,7 +23,7 @@
 //!
 //! ## Limits
 //!
-//! Only what is said to be inductive is looked at, on DC, and only where a contact or output of this job switches it.
+//! Only what is said to be inductive and takes DC is looked at, on DC, and only where a contact or output of this job switches it.
 //! A part whose data sheet says `suppressed: true` has it inside.
 //!
 //! ## Sources
@@ -31,7 +31,7 @@
 //! Two lock makers' instructions: 300 V and more from a 12 V coil. The rest is common practice, no source.
 
 use crate::circuit::Circuit;
-use crate::netlist::{Current, Job, Kind, PartId, TerminalId};
+use crate::netlist::{Current, Job, Kind, PartId, Takes, TerminalId};
 
 use super::report::Report;
 use super::telling;
@@ -39,7 +39,7 @@ use super::telling;
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for (id, part) in job.part_ids() {
         let kicks = match &part.kind {
-            Kind::Load(load) => load.inductive && !load.suppressed,
+            Kind::Load(load) => load.inductive && !load.suppressed && load.takes != Takes::Ac,
             Kind::Coil(coil) => !coil.suppressed,
             _ => false,
         };

@@ -93,37 +93,42 @@ fn look(
     let low = fed.lowest.value.0;
     let lost = fed.lost.as_ref().map(|worst| (worst, worst.value.0));
     let share = lost.map_or(0.0, |(_, lost)| lost / rated.nominal.0);
-    // A source below the part's range is no drop, and told by wrong-voltage.
-    let (message, state, severity) =
-        if low < rated.range.low.0 - 1e-3 && lost.is_none_or(|(_, lost)| lost > 1e-3) {
-            let state = telling::at(circuit, &fed.lowest.state);
-            let why = lost.map_or_else(
-                || "other parts lie in its path and take the rest".to_owned(),
-                |(_, lost)| format!("the way to it loses {}", tenth(lost)),
-            );
-            let message = format!(
-                "{name} gets {}{} and needs {}: {why}",
-                tenth(low),
-                telling::clause(state.as_deref()),
-                rated.range.low
-            );
-            (message, state, Severity::Error)
-        } else if let Some((worst, lost)) = lost.filter(|_| share > LOST + 1e-6) {
-            let state = telling::at(circuit, &worst.state);
-            let message = format!(
-                "the way to {name} loses {}{}, {:.0} % of its {}",
-                tenth(lost),
-                telling::clause(state.as_deref()),
-                share * 100.0,
-                rated.nominal
-            );
-            (message, state, Severity::Warning)
-        } else {
-            return;
+    let mut fix = "use larger or doubled cores, feed it from nearer, or use a higher voltage";
+    let (message, state, severity) = if low < rated.range.low.0 - 1e-3 {
+        let state = telling::at(circuit, &fed.lowest.state);
+        let why = match lost {
+            Some((_, lost)) if lost > 1e-3 => format!("the way to it loses {}", tenth(lost)),
+            Some(_) => {
+                fix = "feed it from a source that gives it enough";
+                "its source gives no more".to_owned()
+            }
+            None => {
+                fix = "lead both its ends straight to the supply, past the parts in series with it";
+                "other parts lie in its path and take the rest".to_owned()
+            }
         };
+        let message = format!(
+            "{name} gets {}{} and needs {}: {why}",
+            tenth(low),
+            telling::clause(state.as_deref()),
+            rated.range.low
+        );
+        (message, state, Severity::Error)
+    } else if let Some((worst, lost)) = lost.filter(|_| share > LOST + 1e-6) {
+        let state = telling::at(circuit, &worst.state);
+        let message = format!(
+            "the way to {name} loses {}{}, {:.0} % of its {}",
+            tenth(lost),
+            telling::clause(state.as_deref()),
+            share * 100.0,
+            rated.nominal
+        );
+        (message, state, Severity::Warning)
+    } else {
+        return;
+    };
     let Some([plus, _]) = telling::ends(job, id) else { return };
-    let draft =
-        report.find(message, "use larger or doubled cores, feed it from nearer, or use a higher voltage");
+    let draft = report.find(message, fix);
     draft.severity(severity).at(telling::landing(job, landings, plus), "").about(plus).of(id);
     if let Some(state) = state {
         draft.when(state);

@@ -368,7 +368,8 @@ impl Circuit {
     #[must_use]
     pub fn path(&self, job: &Job, state: &State, way: Way, from: TerminalId, to: TerminalId) -> Option<Path> {
         trace::path(job, &self.joints, from, to, &|part, from, to| match &job.part(part).kind {
-            Kind::Diode(diode) => way == Way::Hard && diode.anode == from,
+            Kind::Diode(diode) => way == Way::Soft || way == Way::Hard && diode.anode == from,
+            Kind::Resistor(_) | Kind::Load(_) | Kind::Coil(_) => way == Way::Soft,
             _ => self
                 .mover_of(part)
                 .is_some_and(|mover| trace::throw(job, part, from, to, state.operated(mover))),

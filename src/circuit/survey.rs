@@ -304,6 +304,7 @@ impl Survey {
                 .iter()
                 .filter(|feed| feed.hard == hard && (feed.forward || !polarised))
                 .filter(|feed| circuit.holds(&feed.needs, state))
+                .filter(|feed| feed.hard || circuit.unbridged(job, id, feed, state))
                 .filter(|feed| {
                     feed.sources.iter().all(|s| solution.part_amps(*s).is_some_and(|amps| amps.0.abs() > 0.0))
                 })

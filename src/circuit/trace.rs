@@ -78,6 +78,8 @@ pub enum Way {
     Closed,
     /// The same, and diodes forward: the walk goes with the current.
     Hard,
+    /// All of it and resistors, loads and coils; diodes either way.
+    Soft,
 }
 
 /// The joints at each terminal: cores, links, bridges, fuses; and the parts that may carry current.
