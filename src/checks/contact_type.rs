@@ -25,8 +25,8 @@
 //!
 //! ## Limits
 //!
-//! At rest means that nothing is operated, apart from devices with `rest: operated`. Where only a resistor or load leads
-//! to the active level the volts decide, if the input's data sheet gives any.
+//! At rest means that nothing is operated, apart from devices with `rest: operated`. Where only a resistor leads to
+//! the active level the volts decide, if the input's data sheet gives any.
 //! An input that never reaches its active
 //! level is told by `floating-input`.
 //!
@@ -37,8 +37,8 @@
 use std::cell::LazyCell;
 
 use crate::circuit::solve::{Ask, Solver};
-use crate::circuit::{Circuit, Need};
-use crate::netlist::{Contacting, Job, Kind, TerminalId};
+use crate::circuit::{Circuit, Need, Way};
+use crate::netlist::{Contacting, Job, Kind, PartId, TerminalId};
 
 use super::landings::Landings;
 use super::operates::operates;
@@ -72,7 +72,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         let Some(at_rest) = at_rest else { continue };
         let sound = |needs: &[Need]| circuit.sound(needs, at).state().is_some();
-        let possible = ways.iter().any(|needs| sound(needs)) || (at_rest && sound(&[]));
+        let possible = ways.iter().any(|needs| sound(needs))
+            || (at_rest && sound(&[]) && held_by_resistor(job, circuit, id, at));
         let wanted = expected == Contacting::NormallyClosed;
         if at_rest == wanted || !possible {
             continue;
@@ -96,4 +97,15 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .of(id)
             .when("at rest");
     }
+}
+
+/// Whether a pole is joined to an input at rest by resistors alone. What comes by way of a load or coil is another
+/// mistake's consequence.
+fn held_by_resistor(job: &Job, circuit: &Circuit, id: PartId, at: TerminalId) -> bool {
+    let rest = circuit.at_rest();
+    circuit.soft_poles(at, id).into_iter().filter_map(|pole| telling::pole(job, pole)).any(|pole| {
+        circuit.path(job, &rest, Way::Soft, at, pole).is_some_and(|path| {
+            path.parts().all(|part| !matches!(job.part(part).kind, Kind::Load(_) | Kind::Coil(_)))
+        })
+    })
 }
