@@ -335,3 +335,31 @@ fn an_output_file_keeps_its_rights_and_its_link() {
     assert_eq!(fs::metadata(&real).unwrap().permissions().mode() & 0o777, 0o640);
     assert_eq!(status(&at, &["schedule", "job.yaml", "cables", "-o", "/dev/null", "--format", "csv"]), 0);
 }
+
+#[test]
+fn a_pack_is_a_new_folder_or_one_file_with_the_same_bytes() {
+    let dir = folder(&[("lamp.yaml", SOUND)]);
+    let files = |at: &Path| -> Vec<String> {
+        let mut names: Vec<String> = fs::read_dir(at)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .collect();
+        names.sort();
+        names
+    };
+    assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "record"]), 0);
+    assert_eq!(
+        files(&dir.path().join("record")),
+        ["job", "job-record.pdf", "page.html", "tables", "tables.xlsx"]
+    );
+    assert_eq!(fs::read(dir.path().join("record/job/lamp.yaml")).unwrap(), SOUND.as_bytes());
+    assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "record"]), 2, "what is there is left as it is");
+    assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "a.zip"]), 0);
+    assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "b.zip"]), 0);
+    let zip = |name: &str| fs::read(dir.path().join(name)).unwrap();
+    assert_eq!(zip("a.zip"), zip("b.zip"));
+    assert!(zip("a.zip").starts_with(b"PK"));
+    assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "page.html"]), 0);
+    assert_eq!(zip("page.html"), fs::read(dir.path().join("record/page.html")).unwrap());
+    assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "-"]), 2);
+}

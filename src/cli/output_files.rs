@@ -40,6 +40,24 @@ pub(super) fn write(outputs: &[(PathBuf, Vec<u8>)], inputs: &[PathBuf]) -> Resul
     Ok(())
 }
 
+/// Writes a new folder of files, all or none. Names use `/` between folders.
+pub(super) fn write_folder(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Failure> {
+    let shown = folder.display();
+    if folder.exists() {
+        return Err(Failure(format!("{shown} exists already and was left as it is; give a new name")));
+    }
+    let parent = folder.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let cannot = |error: std::io::Error| failed(folder, &error);
+    let passing = Builder::new().prefix(".bellwire-").tempdir_in(parent).map_err(cannot)?;
+    let inner = passing.path().join("pack");
+    for (name, bytes) in files {
+        let path = inner.join(name);
+        fs::create_dir_all(path.parent().unwrap_or(&inner)).map_err(cannot)?;
+        fs::write(path, bytes).map_err(cannot)?;
+    }
+    fs::rename(&inner, folder).map_err(cannot)
+}
+
 /// The format that the file's ending names, or the one that was asked for where it names none.
 pub(super) fn format<F: ValueEnum>(path: &Path, asked: Option<F>) -> Result<F, Failure> {
     let shown = path.display();

@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
 use super::svg;
+use crate::documents::faults::Chart;
 use crate::documents::{Card, InHand, Page, Pin, Play, SWATCH};
 use crate::schedules::{Cell, Table};
 
@@ -15,17 +16,18 @@ const STYLE: &str = include_str!("page/page.css");
 const SCRIPT: &str = include_str!("page/page.js");
 
 /// The views, by their ids and names.
-const VIEWS: [(&str, &str); 5] = [
+const VIEWS: [(&str, &str); 6] = [
     ("where", "Where"),
     ("drawing", "Drawing"),
     ("effects", "Cause and effect"),
     ("tests", "Tests"),
+    ("faults", "Faults"),
     ("notes", "Notes"),
 ];
 
-/// The page, with the sheets of its drawing as SVG.
+/// The page, with the fault-finding chart and the sheets of the drawing as SVG.
 #[must_use]
-pub fn html(page: &Page, sheets: &[String]) -> String {
+pub fn html(page: &Page, chart: &Chart, sheets: &[String]) -> String {
     let policy = format!(
         "default-src 'none'; style-src 'sha256-{}'; script-src 'sha256-{}'; base-uri 'none'; form-action 'none'",
         hash(STYLE),
@@ -63,6 +65,7 @@ pub fn html(page: &Page, sheets: &[String]) -> String {
                         p { "In this order. Write what was measured into a sheet of paper or the table; nothing is filled in here." }
                         (table(&page.tests))
                     }
+                    (faults(chart))
                     (notes(page))
                 }
                 script #job type="application/json" { (PreEscaped(data(page))) }
@@ -227,6 +230,41 @@ fn line(n: usize, play: &Play) -> Markup {
             }
         }
     }
+}
+
+/// The fault-finding chart: complaint, readings in order, bands of values, causes.
+fn faults(chart: &Chart) -> Markup {
+    html! {
+        section #faults {
+            h2 { "Faults" }
+            p { "Choose what is seen. Take the readings in their order; the band in which a value lies says how to go on." }
+            @for group in &chart.groups {
+                details {
+                    summary { (group.complaint) }
+                    @if group.readings.is_empty() {
+                        ul { @for cause in &group.causes { li { (cause) } } }
+                    }
+                    ol {
+                        @for reading in &group.readings {
+                            li {
+                                b { (reading.at) } ", " (reading.when) " (right: " (volts(reading.expect)) ")"
+                                ul {
+                                    @for band in &reading.bands {
+                                        li { (volts(band.low)) " to " (volts(band.high)) ": " (group.found(band)) }
+                                    }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Volts to a tenth, as close as a hand meter is read in a cupboard.
+fn volts(value: f64) -> String {
+    format!("{} V", super::number::written((value * 10.0).round() / 10.0 + 0.0))
 }
 
 fn notes(page: &Page) -> Markup {

@@ -13,6 +13,7 @@ mod proven;
 mod svg;
 mod text;
 mod xlsx;
+mod zip;
 
 pub use about::About;
 pub use csv::{csv, rows};
@@ -26,3 +27,4 @@ pub use proven::{Fault, Proven};
 pub use svg::svg;
 pub use text::{chart_text, text};
 pub use xlsx::xlsx;
+pub use zip::zip;

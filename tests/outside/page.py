@@ -170,7 +170,7 @@ def main():
                 cards(page, job, terminals)
                 traces(page, terminals)
                 plays(page, job)
-                for view in ("where", "drawing", "effects", "tests", "notes"):
+                for view in ("where", "drawing", "effects", "tests", "faults", "notes"):
                     page.goto(path.as_uri() + f"#{view}")
                     fits(page, f"{job.name}, {view}")
                     accessible(page, f"{job.name}, {view}")
