@@ -2,13 +2,20 @@
 
 use std::ops::Range;
 
-use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use annotate_snippets::{AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet};
 
 use super::{Finding, Label, Severity};
 use crate::source::{File, Sources};
 
 /// Places of one file that are further apart than this are shown as separate extracts.
 const LINES_TOGETHER: usize = 100;
+
+/// The same in bytes, for files whose lines are very long.
+const BYTES_TOGETHER: u32 = 8_000;
+
+/// So much of a line is shown at most before and behind what is marked, and of what is marked, in bytes. Without the
+/// bound a thousand findings on one line of megabytes take minutes.
+const MARGIN: usize = 400;
 
 /// The findings one after the other, each followed by an empty line, those that the job accepts last; then one line
 /// that counts them. `styled` adds colours for a terminal.
@@ -72,16 +79,15 @@ fn report<'a>(finding: &'a Finding, sources: &'a Sources) -> Group<'a> {
 }
 
 /// One extract for every run of places that stand close together, that of the main place first.
-fn extracts<'a>(
-    finding: &'a Finding,
-    sources: &'a Sources,
-) -> Vec<Snippet<'a, annotate_snippets::Annotation<'a>>> {
+fn extracts<'a>(finding: &'a Finding, sources: &'a Sources) -> Vec<Element<'a>> {
     let mut runs: Vec<Vec<(usize, &Label)>> = Vec::new();
     for label in finding.labels.iter().enumerate() {
+        let place = label.1.place;
         let line = line(sources, label.1);
         let near = runs.iter_mut().find(|run| {
             run.iter().any(|(_, other)| {
-                other.place.file == label.1.place.file
+                other.place.file == place.file
+                    && other.place.start.abs_diff(place.start) <= BYTES_TOGETHER
                     && self::line(sources, other).abs_diff(line) <= LINES_TOGETHER
             })
         });
@@ -90,48 +96,46 @@ fn extracts<'a>(
             None => runs.push(vec![label]),
         }
     }
-    runs.iter().map(|run| extract(run, sources)).collect()
+    runs.iter().flat_map(|run| extract(run, sources)).collect()
 }
 
 fn line(sources: &Sources, label: &Label) -> usize {
     sources.file(label.place.file).line_column(label.place.start).0
 }
 
-fn extract<'a>(
-    run: &[(usize, &'a Label)],
-    sources: &'a Sources,
-) -> Snippet<'a, annotate_snippets::Annotation<'a>> {
-    let Some((_, first)) = run.first() else { return Snippet::source("") };
+fn extract<'a>(run: &[(usize, &'a Label)], sources: &'a Sources) -> Vec<Element<'a>> {
+    let Some((_, first)) = run.first() else { return Vec::new() };
     let file = sources.file(first.place.file);
-    let spans: Vec<Range<usize>> = run.iter().map(|(_, label)| one_line(file, label.place.bytes())).collect();
-    let start = spans.iter().map(|span| span.start).min().unwrap_or(0);
+    let text = &file.text;
+    let spans: Vec<Range<usize>> = run.iter().map(|(_, label)| one_line(text, label.place.bytes())).collect();
+    let marked = spans.iter().map(|span| span.start).min().unwrap_or(0);
     let end = spans.iter().map(|span| span.end).max().unwrap_or(0);
-    let start = file.text[..start].rfind('\n').map_or(0, |at| at + 1);
-    let end = file.text[end..].find('\n').map_or(file.text.len(), |at| end + at);
-    let end = start + file.text[start..end].trim_end_matches('\r').len();
-    let number = file.line_column(u32::try_from(start).unwrap_or(u32::MAX)).0;
+    let begin = text[..marked].rfind('\n').map_or(0, |at| at + 1);
+    let start = text.floor_char_boundary(begin.max(marked.saturating_sub(MARGIN)));
+    let shown = text.floor_char_boundary(text.len().min(end + MARGIN));
+    let end = text[end..shown].find('\n').map_or(shown, |at| end + at);
+    let end = start + text[start..end].trim_end_matches('\r').len();
+    let (number, column) = file.line_column(first.place.start);
+    let top = file.line_column(u32::try_from(start).unwrap_or(u32::MAX)).0;
     let annotations = run.iter().zip(spans).map(|((order, label), span)| {
         let kind = if *order == 0 { AnnotationKind::Primary } else { AnnotationKind::Context };
         let text = Some(label.text.as_str()).filter(|text| !text.is_empty());
         kind.span(span.start - start..span.end - start).label(text)
     });
-    Snippet::source(&file.text[start..end])
-        .line_start(number)
-        .path(file.name.as_str())
-        .annotations(annotations.collect::<Vec<_>>())
+    let snippet =
+        Snippet::source(&text[start..end]).line_start(top).annotations(annotations.collect::<Vec<_>>());
+    if start == begin {
+        return vec![snippet.path(file.name.as_str()).into()];
+    }
+    // The columns of a line whose beginning is left out have to be told apart from it.
+    vec![Origin::path(file.name.as_str()).line(number).char_column(column).into(), snippet.into()]
 }
 
-/// The stretch within the text and cut at the end of its first line: a whole block under a caret shows nothing.
-fn one_line(file: &File, span: Range<usize>) -> Range<usize> {
-    let text = &file.text;
-    let mut start = span.start.min(text.len());
-    while !text.is_char_boundary(start) {
-        start -= 1;
-    }
-    let mut end = span.end.clamp(start, text.len());
-    while !text.is_char_boundary(end) {
-        end -= 1;
-    }
+/// The stretch within the text and cut at the end of its first line, for a whole block under a caret shows nothing, and
+/// where it is too long to be shown.
+fn one_line(text: &str, span: Range<usize>) -> Range<usize> {
+    let start = text.floor_char_boundary(span.start);
+    let end = text.floor_char_boundary(span.end.clamp(start, start.saturating_add(MARGIN)));
     let end = text[start..end].find(['\n', '\r']).map_or(end, |at| start + at);
     start..start + text[start..end].trim_end().len()
 }
@@ -177,5 +181,18 @@ mod tests {
         let text = human("job.yaml", &[finding], &sources, false);
         assert!(text.lines().count() < 16, "{text}");
         assert!(text.contains("800 |") || text.contains("801 |"), "{text}");
+    }
+
+    #[test]
+    fn of_a_very_long_line_a_part_is_shown_and_the_column_is_the_true_one() {
+        let mut sources = Sources::new();
+        let text = format!("a: [{}é, here{}]\n", "x, ".repeat(100_000), ", y".repeat(100_000));
+        let at = u32::try_from(text.find("here").unwrap_or(0)).unwrap_or(0);
+        let finding = finding(&mut sources, &text, &[(at, at + 4), (4, 5)]);
+        let text = human("job.yaml", &[finding], &sources, false);
+        assert!(text.len() < 4_000, "{}", text.len());
+        // 4 characters before the list, 300 000 in it, `é, `, and from 1.
+        assert!(text.contains("job.yaml:1:300008\n"), "{text}");
+        assert!(text.contains("^^^^ here"), "{text}");
     }
 }

@@ -9,6 +9,9 @@ use crate::library::{self, Library};
 use crate::source::{FileId, Place, Sources};
 use crate::syntax::{self, Faults, Fields, Said, Tree, Value};
 
+/// How many files one job may name under `use:`.
+const MOST_FILES: usize = 100;
+
 /// What came of reading a job file.
 #[derive(Debug)]
 pub struct Reading {
@@ -61,8 +64,10 @@ fn read_tree(
 ) -> Option<Job> {
     let mut top = Fields::open(&tree.root, "the job file", faults)?;
     let uses = top.texts("use", faults);
-    let company: Vec<Tree> =
-        uses.into_iter().filter_map(|said| company_file(said, sources, fetch, faults)).collect();
+    let company: Vec<Tree> = told_once(uses, faults)
+        .into_iter()
+        .filter_map(|said| company_file(said, sources, fetch, faults))
+        .collect();
 
     let mut library = Library::new();
     library.add_file(tree);
@@ -162,6 +167,30 @@ fn types<'v>(tree: &'v Tree, section: &str) -> BTreeSet<&'v str> {
         .filter_map(Value::text)
         .map(str::trim)
         .collect()
+}
+
+/// The files to read: each once, and not more than a job may name.
+fn told_once<'v>(uses: Vec<Said<'v>>, faults: &mut Faults) -> Vec<Said<'v>> {
+    if let Some(beyond) = uses.get(MOST_FILES) {
+        faults.error(
+            beyond.place,
+            format!("more than {MOST_FILES} files stand under `use:`"),
+            "put the data sheets together in fewer files",
+        );
+        return Vec::new();
+    }
+    let mut once: Vec<Said<'v>> = Vec::new();
+    for said in uses {
+        match once.iter().find(|first| first.text == said.text) {
+            Some(first) => faults.error_at(
+                vec![(said.place, "again here".into()), (first.place, "first here".into())],
+                format!("`{}` is named twice under `use:`", said.text),
+                "take one of the two out",
+            ),
+            None => once.push(said),
+        }
+    }
+    once
 }
 
 /// Reads a company file of data sheets.

@@ -12,6 +12,9 @@ pub const UNREADABLE: &str = "unreadable";
 /// How many faults are kept; a file with more of them is no job file.
 const MOST: usize = 1000;
 
+/// How long a sentence may grow, in bytes, where a name in it is very long.
+const LONGEST: usize = 1_000;
+
 /// What was found while reading.
 #[derive(Clone, Debug, Default)]
 pub struct Faults {
@@ -118,6 +121,7 @@ impl Faults {
         if !self.told.insert((places.first().map(|(place, _)| *place), message.clone())) {
             return;
         }
+        let (message, fix) = (shortened(message), shortened(fix));
         let labels = places.into_iter().map(|(place, text)| Label { place, text }).collect();
         let subjects = Vec::new();
         self.findings.push(Finding {
@@ -131,4 +135,14 @@ impl Faults {
             labels,
         });
     }
+}
+
+/// The sentence without its middle, if it is too long to be read.
+fn shortened(text: String) -> String {
+    if text.len() <= LONGEST {
+        return text;
+    }
+    let head = text.floor_char_boundary(LONGEST / 2);
+    let tail = text.ceil_char_boundary(text.len() - LONGEST / 2);
+    format!("{} … {}", &text[..head], &text[tail..])
 }

@@ -23,6 +23,9 @@ pub fn too_deep() -> String {
 /// How many keys and items one file may have.
 const MOST_NODES: usize = 1_000_000;
 
+/// How long a key may be, in bytes. Names stand in every message and on every sheet.
+const LONGEST_KEY: usize = 1_000;
+
 /// Reads the tree of a file that is among the sources and fills in its paths. Without a tree there is at least one
 /// fault; with one there may be faults too.
 pub fn parse(sources: &mut Sources, file: FileId, faults: &mut Faults) -> Option<Tree> {
@@ -211,7 +214,8 @@ impl<'t> Builder<'t> {
         mut place: Place,
         faults: &mut Faults,
     ) -> Result<(), Stop> {
-        place.node = self.node(map.node, Step::Key(text.into()), place, faults)?;
+        let told = text.get(..text.floor_char_boundary(LONGEST_KEY)).unwrap_or_default();
+        place.node = self.node(map.node, Step::Key(told.into()), place, faults)?;
         let Some(Frame { content: Content::Map { entries, index, key }, .. }) = self.open.last_mut() else {
             return Ok(());
         };
@@ -220,7 +224,13 @@ impl<'t> Builder<'t> {
         } else {
             index.get(text).copied()
         };
-        if empty {
+        if told.len() < text.len() {
+            faults.error(
+                place,
+                format!("this key has {} characters; no name is so long", text.chars().count()),
+                "shorten it, or close the quotation mark that it begins with",
+            );
+        } else if empty {
             faults.error(place, "a name is missing before this colon", "write the key, or take the line out");
         } else if text == "<<" {
             faults.error(
@@ -238,7 +248,7 @@ impl<'t> Builder<'t> {
             *key = Some(Key { text: text.into(), place, dropped: false });
             return Ok(());
         }
-        *key = Some(Key { text: text.into(), place, dropped: true });
+        *key = Some(Key { text: told.into(), place, dropped: true });
         Ok(())
     }
 
