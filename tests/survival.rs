@@ -21,7 +21,7 @@ const JOBS: [&str; 8] = [
     "examples/screened-run.yaml",
     "examples/alarm-loop.yaml",
     "tests/jobs/charger-battery.yaml",
-    "tests/jobs/garden-gate.yaml",
+    "tests/jobs/ac-strike.yaml",
 ];
 
 /// Numbers that look random and are the same every time.

@@ -44,11 +44,19 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
     let standing = Standing::of(job);
     let bond = |terminal: TerminalId| standing.on(terminal).iter().any(|part| is_bond(&job.part(*part).kind));
     let mut told: BTreeSet<Vec<TerminalId>> = BTreeSet::new();
+    let mut walked: BTreeSet<TerminalId> = BTreeSet::new();
     for part in &job.parts {
         let Kind::Source(source) = &part.kind else { continue };
+        // From anywhere but a bond the walk comes to the same places, so a common 0 V is walked once.
+        if walked.contains(&source.minus) {
+            continue;
+        }
         let reached = reach(job, &landings, &[source.minus], &bond);
+        walked.extend(reached.iter().copied().filter(|at| !bond(*at)));
         let inside = job.parts.iter().filter_map(|part| match &part.kind {
-            Kind::Source(other) if other.earthed == Some(Pole::Minus) && reached.contains(&other.minus) => {
+            Kind::Source(other)
+                if other.earthed == Some(Pole::Minus) && reached.binary_search(&other.minus).is_ok() =>
+            {
                 Some(other.minus)
             }
             _ => None,

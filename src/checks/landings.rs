@@ -1,5 +1,7 @@
 //! What lands on each terminal.
 
+use std::collections::BTreeSet;
+
 use crate::netlist::{CoreId, End, Job, Kind, LinkId, TerminalId};
 
 /// One conductor end on a terminal.
@@ -52,6 +54,7 @@ pub(super) fn reach(
     stop: &dyn Fn(TerminalId) -> bool,
 ) -> Vec<TerminalId> {
     let mut reached = from.to_vec();
+    let mut seen: BTreeSet<TerminalId> = from.iter().copied().collect();
     let mut next = 0;
     while let Some(&at) = reached.get(next) {
         next += 1;
@@ -73,7 +76,7 @@ pub(super) fn reach(
             }
         }
         for neighbour in neighbours {
-            if !reached.contains(&neighbour) {
+            if seen.insert(neighbour) {
                 reached.push(neighbour);
             }
         }

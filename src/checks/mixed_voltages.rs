@@ -42,7 +42,7 @@ use crate::units::Rated;
 
 use super::above_elv::{highest, limit};
 use super::report::Report;
-use super::standing::is_bond;
+use super::standing::{Standing, is_bond};
 
 const FIX: &str = "stop; a licensed person must part them, and the job must then say `separated`";
 
@@ -144,6 +144,7 @@ struct Levels(Vec<Option<Level>>);
 
 impl Levels {
     fn of(job: &Job, circuit: &Circuit) -> Self {
+        let standing = Standing::of(job);
         let mut levels = vec![None; circuit.net_count()];
         for part in
             job.parts.iter().filter(|part| !is_bond(&part.kind) && !matches!(part.kind, Kind::Bridge(_)))
@@ -165,10 +166,10 @@ impl Levels {
                 continue;
             }
             levels[net.index()] = Some(Level::Above);
-            for part in job.parts.iter().filter(|part| !is_bond(&part.kind)) {
-                let ends = part.kind.terminals();
-                if ends.iter().any(|end| circuit.net_of(*end) == net) {
-                    open.extend(ends);
+            for (_, id) in standing.on_net(circuit, net) {
+                let kind = &job.part(id).kind;
+                if !is_bond(kind) {
+                    open.extend(kind.terminals());
                 }
             }
         }

@@ -29,14 +29,16 @@
 //!
 //! IEC 60445, from its 2017 edition: red for the positive line of DC. Black or blue for 0 V is common practice, no source.
 
+use std::collections::BTreeSet;
+
 use crate::circuit::Circuit;
-use crate::netlist::{Colour, Core, CoreId, Current, Job, Kind, Pole, TerminalId};
+use crate::netlist::{Colour, Core, CoreId, Current, Job, Kind, Pole};
 
 use super::earth_colour::green_yellow;
 use super::report::{Draft, Report};
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let poles = poles(job);
+    let poles = poles(job, circuit);
     for cable in &job.cables {
         let cores: Vec<(CoreId, Use)> =
             cable.cores.iter().map(CoreId).map(|core| (core, usage(job, circuit, &poles, core))).collect();
@@ -99,25 +101,22 @@ enum Use {
     Other,
 }
 
-/// The poles of all DC sources.
-fn poles(job: &Job) -> Vec<(TerminalId, Pole)> {
+/// The conductors, fuses counted as closed, on which poles of DC sources lie.
+fn poles(job: &Job, circuit: &Circuit) -> BTreeSet<(usize, Pole)> {
     let dc = job.parts.iter().filter_map(|part| match &part.kind {
         Kind::Source(source) if source.current == Current::Dc => Some(source),
         _ => None,
     });
-    dc.flat_map(|source| [(source.plus, Pole::Plus), (source.minus, Pole::Minus)]).collect()
+    let poles = dc.flat_map(|source| [(source.plus, Pole::Plus), (source.minus, Pole::Minus)]);
+    poles.map(|(at, pole)| (circuit.past_fuses(at), pole)).collect()
 }
 
-fn usage(job: &Job, circuit: &Circuit, poles: &[(TerminalId, Pole)], core: CoreId) -> Use {
+fn usage(job: &Job, circuit: &Circuit, poles: &BTreeSet<(usize, Pole)>, core: CoreId) -> Use {
     let ends = job.core(core).ends.map(|end| end.to.terminal());
     if ends == [None, None] {
         return Use::Free;
     }
-    let on = |pole: Pole| {
-        ends.iter()
-            .flatten()
-            .any(|end| poles.iter().any(|(at, p)| *p == pole && circuit.joined_past_fuses(*end, *at)))
-    };
+    let on = |pole: Pole| ends.iter().flatten().any(|end| poles.contains(&(circuit.past_fuses(*end), pole)));
     match (on(Pole::Plus), on(Pole::Minus)) {
         (true, false) => Use::Pole(Pole::Plus),
         (false, true) => Use::Pole(Pole::Minus),

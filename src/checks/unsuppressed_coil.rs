@@ -30,6 +30,8 @@
 //!
 //! Two lock makers' instructions: 300 V and more from a 12 V coil. The rest is common practice, no source.
 
+use std::collections::BTreeSet;
+
 use crate::circuit::Circuit;
 use crate::netlist::{Current, Job, Kind, PartId, Takes, TerminalId};
 
@@ -37,6 +39,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let held = held(job, circuit);
     for (id, part) in job.part_ids() {
         let kicks = match &part.kind {
             Kind::Load(load) => load.inductive && !load.suppressed && load.takes != Takes::Ac,
@@ -55,7 +58,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .collect();
         let switch = fed.iter().flat_map(|feed| &feed.parts).find(|p| switches(&job.part(**p).kind));
         let both_ways = fed.iter().any(|feed| feed.forward) && fed.iter().any(|feed| !feed.forward);
-        let Some(switch) = switch.filter(|_| !held(job, circuit, plus, minus)) else { continue };
+        let Some(switch) = switch.filter(|_| !held.contains(&across(circuit, plus, minus))) else { continue };
         let name = telling::part(job, id);
         let message = format!(
             "{name} is a coil without a suppressor: its kick will wear {} down when it switches off",
@@ -80,16 +83,20 @@ fn switches(kind: &Kind) -> bool {
     matches!(kind, Kind::Contact(_) | Kind::Output(_) | Kind::TwoWire(_))
 }
 
-/// Whether a varistor, RC link or diode lies across two terminals. A diode across what is fed both ways round is told by
-/// `reversed-diode`.
-fn held(job: &Job, circuit: &Circuit, a: TerminalId, b: TerminalId) -> bool {
-    let across = |x: TerminalId, y: TerminalId| {
-        let joined = |p, q| circuit.joined_past_fuses(p, q);
-        (joined(x, a) && joined(y, b)) || (joined(x, b) && joined(y, a))
-    };
-    job.parts.iter().any(|part| match &part.kind {
-        Kind::Suppressor(suppressor) => across(suppressor.between[0], suppressor.between[1]),
-        Kind::Diode(diode) => across(diode.anode, diode.cathode),
-        _ => false,
-    })
+/// Between which conductors, fuses counted as closed, a varistor, RC link or diode lies. A diode across what is fed both
+/// ways round is told by `reversed-diode`.
+fn held(job: &Job, circuit: &Circuit) -> BTreeSet<[usize; 2]> {
+    let ends = job.parts.iter().filter_map(|part| match &part.kind {
+        Kind::Suppressor(suppressor) => Some(suppressor.between),
+        Kind::Diode(diode) => Some([diode.anode, diode.cathode]),
+        _ => None,
+    });
+    ends.map(|[a, b]| across(circuit, a, b)).collect()
+}
+
+/// The conductors of two terminals, whichever way round.
+fn across(circuit: &Circuit, a: TerminalId, b: TerminalId) -> [usize; 2] {
+    let mut ends = [a, b].map(|end| circuit.past_fuses(end));
+    ends.sort_unstable();
+    ends
 }

@@ -2,7 +2,7 @@
 //!
 //! Each conductor system is solved in its reachable states, at the nominal volts of its sources and, where these are
 //! stated, at their lowest and highest. States in which a source is shorted are left out. A system is solved for a
-//! limited amount of work ([`WORK`]); where that does not suffice the states nearest to rest and those furthest from
+//! limited amount of work ([`WORK`], [`WORK_OF_ALL`]); where that does not suffice the states nearest to rest and those furthest from
 //! it are solved, and the system counts as sampled: its worst state may be worse than what was found.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -15,6 +15,10 @@ use super::{Circuit, MoverId, State};
 
 /// How many parts and cores are solved for one system, all its states together.
 const WORK: usize = 6_000;
+
+/// The same for all systems of a job together; each has its share of it, so that the time grows with the job and not with
+/// the number of states in each of its panels.
+const WORK_OF_ALL: usize = 240_000;
 
 /// The largest value of a quantity, and where it was found.
 #[derive(Clone, Debug)]
@@ -143,18 +147,23 @@ impl Survey {
     pub(super) fn of(job: &Job, circuit: &Circuit) -> Self {
         let solver = Solver::of(job);
         let mut survey = Self::default();
-        let mut done = BTreeSet::new();
+        let mut known = BTreeSet::new();
+        let mut systems = Vec::new();
         for part in &job.parts {
             if let Kind::Source(source) = &part.kind
-                && done.insert(solver.system_of(source.plus))
+                && known.insert(solver.system_of(source.plus))
             {
-                survey.system(job, circuit, &solver, source.plus);
+                systems.push(source.plus);
             }
+        }
+        let work = WORK.min(WORK_OF_ALL / systems.len().max(1));
+        for at in systems {
+            survey.system(job, circuit, &solver, at, work);
         }
         survey
     }
 
-    fn system(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, at: TerminalId) {
+    fn system(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, at: TerminalId, work: usize) {
         let parts = solver.parts_around(at);
         let cores = solver.cores_around(at);
         // A contact that feeds no load, such as one on an input, changes no current worth counting.
@@ -179,7 +188,7 @@ impl Survey {
             self.unstated.extend(solver.terminals_around(at));
         }
         let (mut states, complete) = circuit.states(&movers);
-        let most = (WORK / (1 + parts.len() + cores.len())).max(4);
+        let most = (work / (1 + parts.len() + cores.len())).max(4);
         let sampled = !complete || states.len() > most;
         if states.len() > most {
             states.drain(most / 2..states.len() - most / 2);

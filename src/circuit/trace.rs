@@ -1,6 +1,6 @@
 //! A path as an installer follows it, terminal by terminal.
 
-use std::collections::VecDeque;
+use std::collections::{HashMap, VecDeque};
 
 use crate::netlist::{CoreId, End, Job, Kind, LinkId, PartId, TerminalId};
 
@@ -139,14 +139,14 @@ pub(super) fn path(
     to: TerminalId,
     passes: &dyn Fn(PartId, TerminalId, TerminalId) -> bool,
 ) -> Option<Path> {
-    let mut came: Vec<Option<(TerminalId, Through)>> = vec![None; job.terminals.len()];
+    let mut came: HashMap<TerminalId, (TerminalId, Through)> = HashMap::new();
     let mut queue = VecDeque::from([from]);
     while let Some(at) = queue.pop_front() {
         if at == to {
             let mut hops = Vec::new();
             let mut to = at;
             while to != from {
-                let (before, through) = came[to.index()]?;
+                let &(before, through) = came.get(&to)?;
                 hops.push(Hop { from: before, to, through });
                 to = before;
             }
@@ -154,7 +154,7 @@ pub(super) fn path(
             return Some(Path { hops });
         }
         for &(next, through) in &joints.at[at.index()] {
-            if next == from || came[next.index()].is_some() {
+            if next == from || came.contains_key(&next) {
                 continue;
             }
             if let Through::Part(part) = through
@@ -163,7 +163,7 @@ pub(super) fn path(
             {
                 continue;
             }
-            came[next.index()] = Some((at, through));
+            came.insert(next, (at, through));
             queue.push_back(next);
         }
     }

@@ -426,7 +426,8 @@ impl Finder {
         let mut next = 0;
         while let Some(&at) = all.get(next) {
             next += 1;
-            let Some(o) = self.origins.iter().find(|o| o.part == at) else { continue };
+            let Ok(origin) = self.origins.binary_search_by_key(&at, |o| o.part) else { continue };
+            let o = &self.origins[origin];
             for (other, its) in self.poles.get(&o.node(pole)).into_iter().flatten() {
                 let part = self.origins[*other].part;
                 if *its == opposite(pole) && !all.contains(&part) {

@@ -112,7 +112,9 @@ impl Draft {
 
     /// A supply `G` and its fuse `F`, and the strips `XP` and `XN`, the first way of each taken.
     fn supply(&mut self, name: &str, fuse: &str, location: &str, ways: usize, amps: &str) {
-        self.device(&format!("G{name}: {{type: dc-supply, volts: 24 V, amps: {amps}, location: {location}}}"));
+        self.device(&format!(
+            "G{name}: {{type: dc-supply, volts: 24 V, amps: {amps}, location: {location}}}"
+        ));
         self.strips(name, fuse, location, ways);
         let (red, black) = (format!("[G{name}.V+, F{name}.1]"), format!("[G{name}.V-, XN{name}.1]"));
         self.cable("twin-1.5", "0.4", &[("red", &red), ("black", &black)]);
@@ -167,19 +169,29 @@ impl Draft {
         match self.below(3) {
             0 => {
                 self.device(&format!("B{id}: {{type: limit-switch, location: {room}}}"));
-                self.device(&format!("K{id}: {{type: relay, volts: 24 V, amps: 20 mA, location: {location}}}"));
-                self.device(&format!("D{id}: {{type: diode, across: [K{id}.A1, K{id}.A2], location: {location}}}"));
+                self.device(&format!(
+                    "K{id}: {{type: relay, volts: 24 V, amps: 20 mA, location: {location}}}"
+                ));
+                self.device(&format!(
+                    "D{id}: {{type: diode, across: [K{id}.A1, K{id}.A2], location: {location}}}"
+                ));
                 self.device(&format!("H{id}: {{type: lamp, volts: 24 V, watts: 1 W, location: {room}}}"));
                 let (red, black) = (format!("[{plus}.{first}, B{id}.COM]"), format!("[K{id}.A1, B{id}.NO]"));
                 let spare = [("blue", "taped"), ("white", "taped")];
-                self.cable("alarm-4x0.22", metres, &[("red", &red), ("white", &black), ("black", "taped"), spare[0]]);
+                self.cable(
+                    "alarm-4x0.22",
+                    metres,
+                    &[("red", &red), ("white", &black), ("black", "taped"), spare[0]],
+                );
                 self.cable("single-0.5", "0.3", &[("black", &format!("[{zero}.{first}, K{id}.A2]"))]);
                 self.cable("single-0.5", "0.3", &[("red", &format!("[{plus}.{second}, K{id}.11]"))]);
                 let (red, black) = (format!("[K{id}.14, H{id}.1]"), format!("[{zero}.{second}, H{id}.2]"));
                 self.cable("alarm-4x0.22", metres, &[("red", &red), ("black", &black), spare[0], spare[1]]);
             }
             1 => {
-                self.device(&format!("B{id}: {{type: sensor-npn, volts: 10..30 V, amps: 10 mA, location: {room}}}"));
+                self.device(&format!(
+                    "B{id}: {{type: sensor-npn, volts: 10..30 V, amps: 10 mA, location: {room}}}"
+                ));
                 self.device(&format!(
                     "K{id}: {{type: relay-module, location: {location}, unused: {{IN2: taped, COM2: taped, NO2: taped}}}}"
                 ));
@@ -188,7 +200,8 @@ impl Draft {
                 self.device(&format!("XJ{id}: {{type: splice, location: {location}}}"));
                 self.device(&format!("XI{id}: {{type: splice, location: {location}}}"));
                 let signal = format!("[K{id}.IN1, B{id}.BK]");
-                let cores = [("red", brown.as_str()), ("blue", "taped"), ("white", &signal), ("black", &blue)];
+                let cores =
+                    [("red", brown.as_str()), ("blue", "taped"), ("white", &signal), ("black", &blue)];
                 self.cable("alarm-4x0.22", metres, &cores);
                 let (red, black) = (format!("[XJ{id}, K{id}.+V]"), format!("[XI{id}, K{id}.0V]"));
                 self.cable("twin-0.5", "0.3", &[("red", &red), ("black", &black)]);
@@ -200,12 +213,17 @@ impl Draft {
                 self.cable("alarm-4x0.22", metres, &cores);
             }
             _ => {
-                self.device(&format!("B{id}: {{type: motion-detector, volts: 9..28 V, amps: 15 mA, location: {room}}}"));
+                self.device(&format!(
+                    "B{id}: {{type: motion-detector, volts: 9..28 V, amps: 15 mA, location: {room}}}"
+                ));
                 self.device(&format!("K{id}: {{type: relay, volts: 24 V, amps: 20 mA, location: {location}, unused: [11, 12, 14]}}"));
-                self.device(&format!("D{id}: {{type: diode, across: [K{id}.A1, K{id}.A2], location: {location}}}"));
+                self.device(&format!(
+                    "D{id}: {{type: diode, across: [K{id}.A1, K{id}.A2], location: {location}}}"
+                ));
                 let red = format!("[{plus}.{first}, B{id}.V+]");
                 let black = format!("[{zero}.{first}, B{id}.V-]");
-                let (white, blue) = (format!("[{plus}.{second}, B{id}.ALM1]"), format!("[K{id}.A1, B{id}.TMP2]"));
+                let (white, blue) =
+                    (format!("[{plus}.{second}, B{id}.ALM1]"), format!("[K{id}.A1, B{id}.TMP2]"));
                 let cores = [
                     ("red", red.as_str()),
                     ("black", &black),
@@ -223,7 +241,7 @@ impl Draft {
 
     /// Lines of strips, each with a lamp on it.
     fn chains(&mut self, devices: usize) {
-        const LINE: usize = 120;
+        const LINE: usize = 100;
         let mut line = 0;
         while self.device_count < devices {
             let name = line.to_string();
@@ -233,7 +251,9 @@ impl Draft {
                 let id = format!("{line}-{n}");
                 let location = format!("Row {line}/Bay {}", n / 10);
                 self.device(&format!("X{id}: {{type: terminal-strip, ways: 4, location: {location}}}"));
-                self.device(&format!("H{id}: {{type: indicator, volts: 24 V, amps: 8 mA, location: {location}}}"));
+                self.device(&format!(
+                    "H{id}: {{type: indicator, volts: 24 V, amps: 8 mA, location: {location}}}"
+                ));
                 let _ = writeln!(self.links, "  - [X{id}.1, X{id}.2]\n  - [X{id}.3, X{id}.4]");
                 let (red, black) = (format!("[{plus}, X{id}.1]"), format!("[{zero}, X{id}.3]"));
                 self.cable("twin-2.5", "1.5", &[("red", &red), ("black", &black)]);
@@ -284,7 +304,8 @@ impl Draft {
         for pole in 0..poles {
             let _ = write!(self.sheets, ", C{pole}, B{pole}");
         }
-        self.sheets.push_str("]\n    coils: {C: {between: [A1, A2], volts: 24 V, amps: 20 mA, suppressed: true}}\n");
+        self.sheets
+            .push_str("]\n    coils: {C: {between: [A1, A2], volts: 24 V, amps: 20 mA, suppressed: true}}\n");
         self.sheets.push_str("    contacts:\n");
         for pole in 0..poles {
             let rating = "volts: 28 V, amps: 5 A, by: C";

@@ -27,9 +27,11 @@ mod parts;
 mod piecewise;
 mod settle;
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use petgraph::unionfind::UnionFind;
 
-use crate::netlist::{Active, CableId, CoreId, Job, Kind, LinkId, PartId, TerminalId};
+use crate::netlist::{Active, CableId, CoreId, Job, Kind, LinkId, PartId, Pull, TerminalId};
 use crate::units::{Amps, Celsius, Ohms, Volts};
 
 use islands::Solved;
@@ -143,8 +145,9 @@ impl<'a> Solver<'a> {
                 _ => {}
             }
         }
-        let pull_up: Vec<_> = job.part_ids().map(|(id, _)| pull_up(job, id, &joined)).collect();
-        let common_plus = job.parts.iter().map(|part| common_plus(job, &part.kind, &joined)).collect();
+        let poles = Poles::of(job, &joined);
+        let pull_up: Vec<_> = job.part_ids().map(|(id, _)| poles.pull_up(job, id, &joined)).collect();
+        let common_plus = job.parts.iter().map(|part| poles.common_plus(&part.kind, &joined)).collect();
         for (part, up) in job.parts.iter().zip(&pull_up) {
             let mut all = part.kind.terminals();
             all.extend(up);
@@ -182,16 +185,15 @@ impl<'a> Solver<'a> {
     /// The whole job in one state.
     #[must_use]
     pub fn solve(&self, ask: &Ask) -> Solution<'_> {
-        let solved = (0..self.systems.len()).map(|n| Some(self.system(n, ask))).collect();
+        let solved = (0..self.systems.len()).map(|n| (n, self.system(n, ask))).collect();
         Solution { solver: self, celsius: ask.celsius, solved }
     }
 
     /// Only what hangs together with a terminal.
     #[must_use]
     pub fn solve_around(&self, terminal: TerminalId, ask: &Ask) -> Solution<'_> {
-        let mut solved: Vec<Option<Solved>> = vec![None; self.systems.len()];
         let at = self.place[terminal.index()].0;
-        solved[at] = Some(self.system(at, ask));
+        let solved = BTreeMap::from([(at, self.system(at, ask))]);
         Solution { solver: self, celsius: ask.celsius, solved }
     }
 
@@ -296,8 +298,7 @@ impl<'a> Solver<'a> {
         if sources.len() < 2 {
             return Vec::new();
         }
-        let mut groups: std::collections::BTreeMap<(usize, usize), Vec<PartId>> =
-            std::collections::BTreeMap::new();
+        let mut groups: BTreeMap<(usize, usize), Vec<PartId>> = BTreeMap::new();
         for (plus, minus, id) in sources {
             groups.entry((joined.find(plus), joined.find(minus))).or_default().push(id);
         }
@@ -342,47 +343,63 @@ fn carries(kind: &Kind) -> bool {
     )
 }
 
-/// Where an input's pull-up leads: to the plus of the part of its own device whose minus its common is, else of the
-/// first source whose minus its common is joined to.
-fn pull_up(job: &Job, id: PartId, joined: &UnionFind<usize>) -> Option<TerminalId> {
-    let part = job.part(id);
-    let Kind::Input(input) = &part.kind else { return None };
-    if input.active != Active::Low && input.pull != crate::netlist::Pull::Up {
-        return None;
-    }
-    let common = joined.find(input.common.index());
-    let plus = |id: PartId| match &job.part(id).kind {
-        Kind::Load(load) if load.polarised => Some((load.plus, load.minus)),
-        Kind::Source(source) => Some((source.plus, source.minus)),
-        _ => None,
-    };
-    let fits =
-        |id: PartId| plus(id).filter(|(_, minus)| joined.find(minus.index()) == common).map(|(plus, _)| plus);
-    let own = job.device(part.device).parts.iter().map(PartId).find_map(fits);
-    let source = |id: &PartId| matches!(job.part(*id).kind, Kind::Source(_));
-    own.or_else(|| job.part_ids().map(|(id, _)| id).filter(source).find_map(fits))
+/// Where the poles of the sources lie, fuses counted as closed.
+struct Poles {
+    plus: BTreeSet<usize>,
+    /// By what a minus is joined to: the plus of the first such source.
+    above: BTreeMap<usize, TerminalId>,
 }
 
-/// Whether a part is an input whose common is joined to the plus of a source, fuses counted as closed.
-fn common_plus(job: &Job, kind: &Kind, joined: &UnionFind<usize>) -> bool {
-    let Kind::Input(input) = kind else { return false };
-    let common = joined.find(input.common.index());
-    job.parts
-        .iter()
-        .any(|part| matches!(&part.kind, Kind::Source(source) if joined.find(source.plus.index()) == common))
+impl Poles {
+    fn of(job: &Job, joined: &UnionFind<usize>) -> Self {
+        let mut poles = Self { plus: BTreeSet::new(), above: BTreeMap::new() };
+        for part in &job.parts {
+            if let Kind::Source(source) = &part.kind {
+                poles.plus.insert(joined.find(source.plus.index()));
+                poles.above.entry(joined.find(source.minus.index())).or_insert(source.plus);
+            }
+        }
+        poles
+    }
+
+    /// Where an input's pull-up leads: to the plus of the part of its own device whose minus its common is, else of
+    /// the first source whose minus its common is joined to.
+    fn pull_up(&self, job: &Job, id: PartId, joined: &UnionFind<usize>) -> Option<TerminalId> {
+        let part = job.part(id);
+        let Kind::Input(input) = &part.kind else { return None };
+        if input.active != Active::Low && input.pull != Pull::Up {
+            return None;
+        }
+        let common = joined.find(input.common.index());
+        let own = job.device(part.device).parts.iter().find_map(|own| {
+            let (plus, minus) = match &job.part(PartId(own)).kind {
+                Kind::Load(load) if load.polarised => (load.plus, load.minus),
+                Kind::Source(source) => (source.plus, source.minus),
+                _ => return None,
+            };
+            (joined.find(minus.index()) == common).then_some(plus)
+        });
+        own.or_else(|| self.above.get(&common).copied())
+    }
+
+    /// Whether a part is an input whose common is joined to the plus of a source.
+    fn common_plus(&self, kind: &Kind, joined: &UnionFind<usize>) -> bool {
+        matches!(kind, Kind::Input(input) if self.plus.contains(&joined.find(input.common.index())))
+    }
 }
 
 /// What was solved.
 pub struct Solution<'a> {
     solver: &'a Solver<'a>,
     celsius: Celsius,
-    solved: Vec<Option<Solved>>,
+    /// By the number of the system.
+    solved: BTreeMap<usize, Solved>,
 }
 
 impl Solution<'_> {
     fn at(&self, terminal: TerminalId) -> Option<(&Solved, usize)> {
         let (system, local) = *self.solver.place.get(terminal.index())?;
-        Some((self.solved.get(system)?.as_ref()?, local))
+        Some((self.solved.get(&system)?, local))
     }
 
     /// The volts at a terminal, against the minus of the first source of its island; `None` where no source holds it,
@@ -408,7 +425,7 @@ impl Solution<'_> {
         let Some([a, _]) = parts::core_ends(self.solver.job, core) else { return Some(Amps(0.0)) };
         let (system, _) = self.solver.place[a.index()];
         let n = self.solver.systems[system].cores.binary_search(&core).ok()?;
-        self.solved.get(system)?.as_ref()?.core_amps[n].map(Amps)
+        self.solved.get(&system)?.core_amps[n].map(Amps)
     }
 
     /// The amps through a part: out of a source's plus, into a load's, coil's or sensor's plus (or its first
@@ -422,7 +439,7 @@ impl Solution<'_> {
         };
         let (system, _) = self.solver.place[first.index()];
         let n = self.solver.systems[system].parts.binary_search(&part).ok()?;
-        self.solved.get(system)?.as_ref()?.part_amps[n].map(Amps)
+        self.solved.get(&system)?.part_amps[n].map(Amps)
     }
 
     /// The volts that a core loses, from its near end to its far end; `None` where its resistance is not known.
@@ -477,11 +494,11 @@ impl Solution<'_> {
 
     /// What could not be solved, and why.
     pub fn troubles(&self) -> impl Iterator<Item = &Trouble> {
-        self.solved.iter().flatten().flat_map(|solved| &solved.troubles)
+        self.solved.values().flat_map(|solved| &solved.troubles)
     }
 
     /// The islands that no source holds though something draws current or measures there, each by its first terminal.
     pub fn floating(&self) -> impl Iterator<Item = TerminalId> + '_ {
-        self.solved.iter().flatten().flat_map(|solved| solved.floating.iter().copied())
+        self.solved.values().flat_map(|solved| solved.floating.iter().copied())
     }
 }
