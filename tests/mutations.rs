@@ -3,8 +3,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
+use std::num::NonZero;
 use std::ops::Range;
 use std::path::Path;
+use std::thread;
 
 use bellwire::checks;
 use bellwire::circuit::Circuit;
@@ -174,20 +176,11 @@ fn file(name: &str) -> String {
     fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
-fn example(name: &str) {
-    let text = file(&format!("examples/{name}.yaml"));
-    let expected = list(&file(&format!("tests/mutations/{name}.txt")));
-    let changes = Bench::new(&text).changes();
-    let listed: BTreeSet<&String> = expected.keys().collect();
-    let possible: BTreeSet<&String> = changes.keys().collect();
-    let difference: Vec<_> = listed.symmetric_difference(&possible).collect();
-    assert!(
-        difference.is_empty(),
-        "{name}: listed but impossible, or possible but not listed: {difference:?}"
-    );
+/// What is wrong with what some changes bring.
+fn judged(changes: &[(&String, &String)], expected: &BTreeMap<String, Brings>) -> Vec<String> {
     let mut wrong = Vec::new();
-    for (change, text) in &changes {
-        let mut wanted = expected[change].clone();
+    for (change, text) in changes {
+        let mut wanted = expected[*change].clone();
         // A rule that this version does not have yet cannot speak.
         wanted.retain(|(_, rule), _| checks::rule(rule).is_some());
         let found = brings(text);
@@ -199,6 +192,26 @@ fn example(name: &str) {
             ));
         }
     }
+    wrong
+}
+
+fn example(name: &str) {
+    let text = file(&format!("examples/{name}.yaml"));
+    let expected = list(&file(&format!("tests/mutations/{name}.txt")));
+    let changes = Bench::new(&text).changes();
+    let listed: BTreeSet<&String> = expected.keys().collect();
+    let possible: BTreeSet<&String> = changes.keys().collect();
+    let difference: Vec<_> = listed.symmetric_difference(&possible).collect();
+    assert!(
+        difference.is_empty(),
+        "{name}: listed but impossible, or possible but not listed: {difference:?}"
+    );
+    let all: Vec<(&String, &String)> = changes.iter().collect();
+    let share = all.len().div_ceil(thread::available_parallelism().map_or(1, NonZero::get)).max(1);
+    let wrong: Vec<String> = thread::scope(|scope| {
+        let parts: Vec<_> = all.chunks(share).map(|part| scope.spawn(|| judged(part, &expected))).collect();
+        parts.into_iter().flat_map(|part| part.join().expect("no check panics")).collect()
+    });
     assert!(wrong.is_empty(), "{name}: {} of {}\n{}", wrong.len(), changes.len(), wrong.join("\n"));
 }
 

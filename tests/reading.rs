@@ -465,6 +465,34 @@ fn a_file_with_a_thousand_faults_tells_a_thousand() {
 }
 
 #[test]
+fn names_and_sentences_stay_short_enough_to_read() {
+    let key = "k".repeat(1 << 20);
+    let long = told(&read_text(
+        "job.yaml",
+        &format!("job: {{title: t}}\ndevices:\n  ? {key}\n  : {{type: lamp}}\n"),
+    ));
+    assert_eq!(long.len(), 1, "{}", long.len());
+    assert!(long[0].starts_with("3:5 error this key has 1048576 characters"), "{}", long[0]);
+    let long =
+        told(&read_text("job.yaml", &format!("job: {{title: t}}\ndevices: {{H1: {{type: {key}}}}}\n")));
+    assert!(long.len() == 1 && long[0].len() < 3000, "{}", long[0].len());
+}
+
+#[test]
+fn files_under_use_are_named_once_and_are_not_too_many() {
+    let read_with = |uses: &[String]| {
+        let text = format!("job: {{title: t}}\nuse: [{}]\n", uses.join(", "));
+        told(&read("job.yaml", text.as_bytes(), &mut |_| Ok(b"data_sheets: {}\n".to_vec())))
+    };
+    let twice = read_with(&["a.yaml".to_owned(), "a.yaml".to_owned()]);
+    assert!(twice.len() == 1 && twice[0].contains("`a.yaml` is named twice under `use:`"), "{twice:?}");
+    let many: Vec<String> = (0..101).map(|n| format!("f{n}.yaml")).collect();
+    assert_eq!(read_with(&many[..100]), Vec::<String>::new());
+    let told = read_with(&many);
+    assert!(told.len() == 1 && told[0].contains("more than 100 files"), "{told:?}");
+}
+
+#[test]
 fn spacing_and_comments_change_nothing() {
     let plain = places_left_out(&job(ROOF_VENT));
     let spaced = ROOF_VENT

@@ -157,12 +157,6 @@ impl Circuit {
         self.nets.net[terminal.index()]
     }
 
-    /// The number of what conductors and fuses join to a terminal, for telling whether two have one.
-    #[must_use]
-    pub fn past_fuses(&self, terminal: TerminalId) -> usize {
-        self.nets.node[terminal.index()]
-    }
-
     /// Whether conductors and fuses join two terminals.
     #[must_use]
     pub fn joined_past_fuses(&self, a: TerminalId, b: TerminalId) -> bool {

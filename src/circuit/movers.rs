@@ -52,8 +52,9 @@ pub struct Mover {
 pub struct State {
     /// By mover: operated while everything is at rest.
     pub(super) rest: Arc<[bool]>,
-    /// The movers that stand otherwise than at rest, in order.
-    pub(super) moved: Vec<MoverId>,
+    /// The movers that stand otherwise than at rest, in order. Shared by its copies: the survey keeps one for every core
+    /// and part of a job.
+    pub(super) moved: Arc<Vec<MoverId>>,
     /// The latching coils that are fed, in order.
     pub(super) fed: Vec<MoverId>,
 }
@@ -79,8 +80,10 @@ impl State {
     }
 
     pub(super) fn set(&mut self, mover: MoverId, operated: bool) {
-        let away = self.rest.get(mover.index()).copied().unwrap_or(false) != operated;
-        put(&mut self.moved, mover, away);
+        if self.operated(mover) != operated {
+            let away = self.rest.get(mover.index()).copied().unwrap_or(false) != operated;
+            put(Arc::make_mut(&mut self.moved), mover, away);
+        }
     }
 
     pub(super) fn feed(&mut self, mover: MoverId, fed: bool) {

@@ -97,7 +97,7 @@ impl Reach {
         }
         let rest = State {
             rest: movers.iter().map(|m| m.by == MovedBy::World && m.rest_operated).collect(),
-            moved: Vec::new(),
+            moved: Arc::default(),
             fed: Vec::new(),
         };
         let mut reach = Self {
@@ -113,7 +113,7 @@ impl Reach {
         reach.settle(&mut settled, coils);
         reach.rest = State {
             rest: (0..).take(movers.len()).map(|m| settled.operated(MoverId(m))).collect(),
-            moved: Vec::new(),
+            moved: Arc::default(),
             fed: settled.fed,
         };
         reach

@@ -2,8 +2,8 @@
 //!
 //! Each conductor system is solved in its reachable states, at the nominal volts of its sources and, where these are
 //! stated, at their lowest and highest. States in which a source is shorted are left out. A system is solved for a
-//! limited amount of work ([`WORK`], [`WORK_OF_ALL`]); where that does not suffice the states nearest to rest and those furthest from
-//! it are solved, and the system counts as sampled: its worst state may be worse than what was found.
+//! limited amount of work ([`WORK`], [`WORK_OF_ALL`]); where that does not suffice the states nearest to rest and those
+//! furthest from it are solved, and the system counts as sampled: its worst state may be worse than what was found.
 
 use std::collections::{BTreeMap, BTreeSet};
 
