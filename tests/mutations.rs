@@ -210,7 +210,10 @@ fn example(name: &str) {
     let share = all.len().div_ceil(thread::available_parallelism().map_or(1, NonZero::get)).max(1);
     let wrong: Vec<String> = thread::scope(|scope| {
         let parts: Vec<_> = all.chunks(share).map(|part| scope.spawn(|| judged(part, &expected))).collect();
-        parts.into_iter().flat_map(|part| part.join().expect("no check panics")).collect()
+        parts
+            .into_iter()
+            .flat_map(|part| part.join().unwrap_or_else(|_| panic!("{name}: a check panics")))
+            .collect()
     });
     assert!(wrong.is_empty(), "{name}: {} of {}\n{}", wrong.len(), changes.len(), wrong.join("\n"));
 }

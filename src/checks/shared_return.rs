@@ -36,7 +36,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::solve::{Ask, Solver};
+use crate::circuit::solve::{Ask, Solution, Solver};
 use crate::circuit::{Circuit, NetId, Path, State, Through, Way};
 use crate::netlist::{Active, AnalogueKind, AnalogueRole, CoreId, Job, Kind, PartId, Pole, TerminalId};
 use crate::units::{Amps, Celsius, Volts};
@@ -67,6 +67,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
     let (solver, landings) = (Solver::of(job), Landings::of(job));
     let drops = drops(job, circuit, &solver);
+    let mut solved = Solved { circuit, solver: &solver, system: None, by_state: BTreeMap::new() };
     let mut shifts: BTreeMap<CoreId, Vec<Shift>> = BTreeMap::new();
     for signal in &returns {
         let near = |at: TerminalId| drops.get(&circuit.net_of(at)).copied().unwrap_or_default();
@@ -85,7 +86,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 report.not_checked(missing, fix).at(job.cable(cable).place, "").about(cable);
             }
         }
-        match worst(job, circuit, &solver, signal, &path) {
+        match worst(job, &mut solved, signal, &path) {
             Some((core, shift)) => shifts.entry(core).or_default().push(shift),
             None => sampled(job, circuit, &solver, signal, &path, report),
         }
@@ -245,14 +246,32 @@ fn drops(job: &Job, circuit: &Circuit, solver: &Solver) -> BTreeMap<NetId, Most>
     most
 }
 
+/// The solutions of one system, for many signals have their worst in the same few states.
+struct Solved<'a> {
+    circuit: &'a Circuit,
+    solver: &'a Solver<'a>,
+    system: Option<usize>,
+    by_state: BTreeMap<State, Solution<'a>>,
+}
+
+impl<'a> Solved<'a> {
+    fn around(&mut self, at: TerminalId, state: &State) -> &Solution<'a> {
+        let system = Some(self.solver.system_of(at));
+        if self.system != system {
+            self.system = system;
+            self.by_state.clear();
+        }
+        let (circuit, solver) = (self.circuit, self.solver);
+        self.by_state.entry(state.clone()).or_insert_with(|| {
+            let operated = |part: PartId| circuit.mover_of(part).is_some_and(|mover| state.operated(mover));
+            solver.solve_around(at, &Ask::new(&operated))
+        })
+    }
+}
+
 /// The largest shift of a signal that is beyond its limit, and the core that has most part in it.
-fn worst(
-    job: &Job,
-    circuit: &Circuit,
-    solver: &Solver,
-    signal: &Return,
-    path: &Path,
-) -> Option<(CoreId, Shift)> {
+fn worst(job: &Job, solved: &mut Solved, signal: &Return, path: &Path) -> Option<(CoreId, Shift)> {
+    let (circuit, solver) = (solved.circuit, solved.solver);
     let mut states: Vec<&State> = Vec::new();
     for core in path.cores() {
         if let Some(worst) = circuit.survey(job).core(core)
@@ -263,8 +282,7 @@ fn worst(
     }
     let mut found: Option<(CoreId, Shift)> = None;
     for state in states {
-        let operated = |part: PartId| circuit.mover_of(part).is_some_and(|mover| state.operated(mover));
-        let solution = solver.solve_around(signal.to, &Ask::new(&operated));
+        let solution = solved.around(signal.to, state);
         let own = solution.part_amps(signal.part).map_or(0.0, |amps| amps.0.abs());
         let (mut sum, mut ohms) = (0.0, 0.0);
         let mut heaviest: Option<(CoreId, f64, f64)> = None;
