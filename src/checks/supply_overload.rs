@@ -123,13 +123,13 @@ pub(super) fn sum_around(job: &Job, circuit: &Circuit, source: PartId) -> f64 {
     let Some(at) = job.part(source).kind.terminals().first().copied() else { return 0.0 };
     job.parts
         .iter()
-        .filter(|part| part.kind.terminals().first().is_some_and(|t| circuit.same_system(*t, at)))
         .filter_map(|part| match &part.kind {
-            Kind::Load(load) => Some((load.draw?, load.volts)),
-            Kind::Coil(coil) => Some((coil.draw?, coil.volts)),
+            Kind::Load(load) => Some((load.plus, load.draw?, load.volts)),
+            Kind::Coil(coil) => Some((coil.plus, coil.draw?, coil.volts)),
             _ => None,
         })
-        .map(|(draw, rated)| match (draw, rated) {
+        .filter(|(end, ..)| circuit.same_system(*end, at))
+        .map(|(_, draw, rated)| match (draw, rated) {
             (Draw::Amps(amps), _) => amps.0,
             (Draw::Ohms(ohms), Some(rated)) => rated.range.high.0 / ohms.0.max(1e-6),
             (Draw::Watts(watts), Some(rated)) => {

@@ -314,7 +314,7 @@ impl Draft {
     }
 
     fn finish(self, shape: Shape) -> Installation {
-        let mut text = format!(
+        let text = format!(
             "job: {{title: An invented installation, notes: ['Made by a program, {shape:?}']}}\ndevices:\n{}cables:\n{}links:\n{}{}",
             self.devices, self.cables, self.links, self.sheets
         );
