@@ -10,7 +10,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 /// How many of each job are tried.
-const EACH: usize = 40;
+const EACH: usize = 30;
 
 /// Jobs that are read, checked and drawn fast enough to be tried hundreds of times.
 const JOBS: [&str; 8] = [

@@ -19,9 +19,10 @@ pub fn whole_way(bytes: &[u8]) -> bool {
         assert!(!reading.findings.is_empty(), "it is no job, and nothing says why");
         return false;
     };
-    let findings = checks::run(&job, &Circuit::of(&job));
+    let circuit = Circuit::of(&job);
+    let findings = checks::run(&job, &circuit);
     placed(&findings, &reading.sources);
-    let drawing = drawing::draw(&job, &findings);
+    let drawing = drawing::draw(&job, &circuit, &findings);
     if let Err(fault) = Proven::new(&drawing, &job) {
         panic!("{fault}");
     }
@@ -42,5 +43,5 @@ fn placed(findings: &[Finding], sources: &Sources) {
         }
     }
     let shown = diagnostic::human("job.yaml", findings, sources, false);
-    assert!(findings.iter().all(|finding| shown.contains(&finding.message)), "{shown}");
+    assert!(findings.iter().all(|finding| shown.contains(finding.rule)), "{shown}");
 }
