@@ -5,7 +5,7 @@ use std::ops::Range;
 use annotate_snippets::{AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet};
 
 use super::{Finding, Label, Severity};
-use crate::source::{File, Sources};
+use crate::source::Sources;
 
 /// Places of one file that are further apart than this are shown as separate extracts.
 const LINES_TOGETHER: usize = 100;
