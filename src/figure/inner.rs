@@ -41,7 +41,8 @@ pub(super) fn inner(job: &Job, device: DeviceId, rows: &Rows, readings: &[String
         Form::Strip => return point::strip(job, rows),
         Form::Box => {}
     }
-    let choice = choose(job, device);
+    let mut choice = choose(job, device);
+    choice.aerials.retain(|t| rows.of(*t).is_none());
     let (one_side, both) = parted(&choice.drawn, rows);
     let flanks = [Side::Left, Side::Right].map(|side| Flank::new(job, rows, side, &one_side, &choice.marks));
     let band = band(&both, entrances(rows, &both));

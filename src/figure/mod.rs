@@ -37,7 +37,7 @@ pub enum Side {
 /// and how many landings it needs (one per conductor, at least one).
 ///
 /// A splice and each way of a strip is one terminal with two sides: it has two entries, left then right, and either
-/// may be 0. The entry of an aerial is there but makes no landing.
+/// may be 0. An aerial lands only as often as it is asked to.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Sides {
     /// One entry a terminal; two, left then right, a terminal of a splice or strip.

@@ -50,7 +50,8 @@ pub(super) fn rows(job: &Job, device: DeviceId, sides: &Sides) -> Rows {
         Form::Box => {
             let mut next = [TOP; 2];
             for (terminal, (side, count)) in terminals.zip(&sides.of) {
-                if aerial(terminal) {
+                // An aerial lands only where something is joined to it.
+                if *count == 0 && aerial(terminal) {
                     continue;
                 }
                 let first = next[*side as usize];

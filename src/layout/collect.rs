@@ -38,6 +38,8 @@ pub(super) struct Node {
     pub ends: Vec<(usize, usize)>,
     /// Whether power comes from it.
     pub source: bool,
+    /// Its number among all devices by name, by which equals are told apart: the order of the file means nothing.
+    pub rank: usize,
 }
 
 /// A core or a link.
@@ -49,6 +51,8 @@ pub(super) struct Strand {
     pub bundle: Option<usize>,
     /// Near and far end; `None` where it is loose.
     pub ends: [Option<Joint>; 2],
+    /// Its number among all by cable, in the cable's own order.
+    pub rank: usize,
 }
 
 /// A strand's end on a terminal.
@@ -86,6 +90,13 @@ impl Graph {
         &self.places[place].chain
     }
 
+    /// The devices in the order of their names.
+    pub fn by_rank(&self) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..self.nodes.len()).collect();
+        order.sort_unstable_by_key(|n| self.nodes[*n].rank);
+        order
+    }
+
     /// The innermost location that holds both.
     pub fn common_place(&self, a: usize, b: usize) -> usize {
         let (a, b) = (self.path_to(a), self.path_to(b));
@@ -118,7 +129,11 @@ pub(super) fn collect(job: &Job) -> Graph {
             pref,
             ends: Vec::new(),
             source,
+            rank: 0,
         });
+    }
+    for (rank, n) in by_name(nodes.len(), |n| &job.devices[n].name).into_iter().enumerate() {
+        nodes[n].rank = rank;
     }
     let joint = |terminal: TerminalId| {
         let DeviceId(device) = job.terminal(terminal).device;
@@ -131,17 +146,28 @@ pub(super) fn collect(job: &Job) -> Graph {
             End::Terminal(t) => joint(t),
             End::Safe(_) | End::Bare | End::Spare => None,
         });
-        strands.push(Strand { conductor: Conductor::Core(id), bundle: Some(core.cable.index()), ends });
+        strands.push(Strand {
+            conductor: Conductor::Core(id),
+            bundle: Some(core.cable.index()),
+            ends,
+            rank: 0,
+        });
     }
     for (i, link) in job.links.iter().enumerate() {
         let conductor = Conductor::Link(LinkId(i as u32));
-        strands.push(Strand { conductor, bundle: None, ends: link.ends.map(joint) });
+        strands.push(Strand { conductor, bundle: None, ends: link.ends.map(joint), rank: 0 });
     }
     let bundle = |(cable, entry): (CableId, &crate::netlist::Cable)| {
         let strands = entry.cores.iter().map(|c| c as usize).collect();
         Bundle { cable, strands }
     };
-    let bundles = job.cable_ids().map(bundle).collect();
+    let bundles: Vec<Bundle> = job.cable_ids().map(bundle).collect();
+    let in_cables =
+        by_name(bundles.len(), |b| &job.cables[b].name).into_iter().flat_map(|b| &bundles[b].strands);
+    let links = job.cores.len()..strands.len();
+    for (rank, s) in in_cables.copied().chain(links).enumerate() {
+        strands[s].rank = rank;
+    }
     for (s, strand) in strands.iter().enumerate() {
         for (e, end) in strand.ends.iter().enumerate() {
             if let Some(joint) = end {
@@ -150,7 +176,29 @@ pub(super) fn collect(job: &Job) -> Graph {
         }
     }
     for node in &mut nodes {
-        node.ends.sort_by_key(|(s, e)| (strands[*s].ends[*e].map_or(0, |j| j.terminal), *s, *e));
+        node.ends
+            .sort_by_key(|(s, e)| (strands[*s].ends[*e].map_or(0, |j| j.terminal), strands[*s].rank, *e));
     }
     Graph { nodes, strands, bundles, places }
+}
+
+/// The numbers below `count` in the order of their names, figures in them counted as numbers.
+fn by_name<'a>(count: usize, name: impl Fn(usize) -> &'a str) -> Vec<usize> {
+    let key = |n: &usize| {
+        let name = name(*n);
+        let mut parts: Vec<(&str, u64)> = Vec::new();
+        let mut rest = name;
+        while !rest.is_empty() {
+            let figures = rest.find(|c: char| c.is_ascii_digit()).unwrap_or(rest.len());
+            let (word, tail) = rest.split_at(figures);
+            let end = tail.find(|c: char| !c.is_ascii_digit()).unwrap_or(tail.len());
+            let (number, tail) = tail.split_at(end);
+            parts.push((word, number.parse().unwrap_or(0)));
+            rest = tail;
+        }
+        (parts, name)
+    };
+    let mut order: Vec<usize> = (0..count).collect();
+    order.sort_by_cached_key(key);
+    order
 }

@@ -8,8 +8,10 @@
 //! or a gap without ending there it keeps rows free as a lane. Between a column and the bundles beside it lies a
 //! channel: all upright pieces of the cores stand there, each on a track of its own.
 
+mod chain;
 mod collect;
 mod cut;
+mod exchange;
 mod label;
 mod model;
 mod order;
@@ -17,7 +19,10 @@ mod place;
 mod rank;
 mod route;
 mod search;
+mod sift;
 mod tracks;
+mod tree;
+mod walk;
 
 pub use model::*;
 

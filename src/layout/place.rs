@@ -48,6 +48,21 @@ pub(super) fn place(job: &Job, ordered: Ordered) -> Placed {
     placed
 }
 
+/// The least height that keeps everything apart, in modules.
+pub(super) fn least_height(job: &Job, o: &Ordered) -> i32 {
+    let rows: Vec<Vec<i32>> = o.items.iter().map(|item| item_rows(o, item)).collect();
+    let mut system = System::apart(job, o, &rows);
+    system.lowest();
+    let reach = |item: usize| {
+        let (up, down) = extent(o, &rows, item, job);
+        (system.y[item] - up, system.y[item] + down)
+    };
+    let standing = || o.layers.iter().flatten().copied().map(reach);
+    let (top, bottom) =
+        (standing().map(|r| r.0).min().unwrap_or(0), standing().map(|r| r.1).max().unwrap_or(0));
+    system.y[system.items..].iter().copied().fold(bottom, i32::max) - top.min(0)
+}
+
 /// The rows of a bundle or lane from its first: where most neighbours stand as they land the rows stand so too.
 fn item_rows(o: &Ordered, item: &Item) -> Vec<i32> {
     if item.rows.is_empty() {
@@ -130,7 +145,8 @@ struct System {
 }
 
 impl System {
-    fn new(job: &Job, o: &Ordered, rows: &[Vec<i32>], offset: &[i32]) -> Self {
+    /// What must stand apart, and nothing that pulls.
+    fn apart(job: &Job, o: &Ordered, rows: &[Vec<i32>]) -> Self {
         let (items, places) = (o.items.len(), o.ranked.graph.places.len());
         let used = o.spans.iter().enumerate().map(|(p, (from, to))| p != 0 && from <= to).collect();
         let mut system = Self {
@@ -157,12 +173,19 @@ impl System {
             }
             let (top, bottom) = (system.top(p), system.bottom(p));
             system.least.push((top, bottom, NAME + 2 * CLEAR));
-            system.terms.push((top, bottom, 0, 1));
             if place.parent != 0 {
                 let (outer_top, outer_bottom) = (system.top(place.parent), system.bottom(place.parent));
                 system.least.push((outer_top, top, NAME + CLEAR));
                 system.least.push((bottom, outer_bottom, CLEAR));
             }
+        }
+        system
+    }
+
+    fn new(job: &Job, o: &Ordered, rows: &[Vec<i32>], offset: &[i32]) -> Self {
+        let mut system = Self::apart(job, o, rows);
+        for p in (0..system.places).filter(|p| system.used[*p]) {
+            system.terms.push((system.top(p), system.bottom(p), 0, 1));
         }
         system.enter_frames(o, rows, job);
         for chord in 0..o.ends.len() / 2 {
@@ -248,8 +271,8 @@ impl System {
         self.least.push((from, to, down + up + clear));
     }
 
-    /// The lowest values that keep all distances, then steps down to the least sum.
-    fn settle(&mut self) {
+    /// The lowest values that keep all distances.
+    fn lowest(&mut self) {
         let mut degree = vec![0_usize; self.y.len()];
         let mut after: Vec<Vec<(usize, i32)>> = vec![Vec::new(); self.y.len()];
         for (a, b, least) in &self.least {
@@ -266,6 +289,11 @@ impl System {
                 }
             }
         }
+    }
+
+    /// The lowest values that keep all distances, then steps down to the least sum.
+    fn settle(&mut self) {
+        self.lowest();
         let height = self.y.iter().copied().max().unwrap_or(0).max(1);
         let mut step = 1 << height.ilog2();
         while step > 0 {

@@ -11,6 +11,7 @@ use std::collections::VecDeque;
 use std::rc::Rc;
 
 use super::collect::Graph;
+use super::tree;
 use crate::figure::Side;
 use crate::netlist::Form;
 
@@ -67,8 +68,9 @@ pub(super) struct Ranking {
     units_of: Vec<Vec<usize>>,
     /// The end of each strand that is nearer to the supplies, and what it costs if that is right of the other.
     flow: Vec<(usize, f64)>,
-    /// What was chosen before any device moved.
-    pub first: Option<Choice>,
+    /// What else may be started from: the mere distances, and columns in which room is left for what hangs on the feed
+    /// side of a device.
+    pub starts: Vec<Choice>,
     /// What is chosen.
     pub choice: Choice,
 }
@@ -80,11 +82,25 @@ pub(super) struct Choice {
     pub side: Vec<Side>,
 }
 
+/// What can be done with the columns of a location.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Fold {
+    /// All in its first column.
+    First,
+    /// All in its last column.
+    Last,
+    /// The last column becomes the first.
+    Reverse,
+}
+
 /// Ranks.
 pub(super) fn rank(graph: Graph) -> Ranking {
     let mut ranking = Ranking::start(graph);
     ranking.choose_all_sides();
-    ranking.first = Some(ranking.choice.clone());
+    let distances = ranking.choice.clone();
+    ranking.choice.column = tree::columns(&ranking.graph, |s, e| ranking.side_of(s, e));
+    ranking.choose_all_sides();
+    ranking.starts = vec![distances.clone(), std::mem::replace(&mut ranking.choice, distances)];
     for _ in 0..8 {
         let moved = ranking.move_devices();
         ranking.choose_all_sides();
@@ -139,9 +155,16 @@ impl Ranking {
             unit_of,
             units_of,
             flow,
-            first: None,
+            starts: Vec::new(),
             choice: Choice { column, side },
         }
+    }
+
+    /// The side on which a strand's end lands; `None` on a splice or a strip, where any will do.
+    fn side_of(&self, s: usize, e: usize) -> Option<Side> {
+        let unit = self.unit_of[s][e];
+        let free = self.units.get(unit).is_none_or(|u| u.terminals.is_empty());
+        (!free).then(|| self.choice.side[unit])
     }
 
     /// What a strand costs as its two ends stand now.
@@ -233,7 +256,7 @@ impl Ranking {
     /// Tries other columns for each device; says whether any moved.
     fn move_devices(&mut self) -> bool {
         let mut moved = false;
-        for n in 0..self.graph.nodes.len() {
+        for n in self.graph.by_rank() {
             let mut near: Vec<usize> = self.units_of[n].clone();
             let mut tries = vec![self.choice.column[n] - 1, self.choice.column[n] + 1];
             for (s, e) in &self.graph.nodes[n].ends {
@@ -322,16 +345,55 @@ impl Ranking {
 
     /// Moves a device by so many columns and lets the sides follow.
     pub fn shift(&mut self, node: usize, by: i32) {
-        self.choice.column[node] += by;
-        let mut near = self.units_of[node].clone();
-        for (s, e) in &self.graph.nodes[node].ends {
-            near.extend(Some(self.unit_of[*s][1 - *e]).filter(|u| *u != usize::MAX));
+        self.follow(&[node], |column| column + by);
+    }
+
+    /// Moves all devices of a location by so many columns and lets the sides follow.
+    pub fn shift_place(&mut self, place: usize, by: i32) {
+        let within = |n: &usize| self.graph.path_to(self.graph.nodes[*n].place).contains(&place);
+        let moved: Vec<usize> = (0..self.graph.nodes.len()).filter(within).collect();
+        self.follow(&moved, |column| column + by);
+    }
+
+    /// Puts all devices of a location in its first (or last) column, or its columns in the reverse order.
+    pub fn fold_place(&mut self, place: usize, fold: Fold) {
+        let within = |n: &usize| self.graph.path_to(self.graph.nodes[*n].place).contains(&place);
+        let moved: Vec<usize> = (0..self.graph.nodes.len()).filter(within).collect();
+        let columns = || moved.iter().map(|n| self.choice.column[*n]);
+        let (first, last) = (columns().min().unwrap_or(0), columns().max().unwrap_or(0));
+        self.follow(&moved, |column| match fold {
+            Fold::First => first,
+            Fold::Last => last,
+            Fold::Reverse => first + last - column,
+        });
+    }
+
+    fn follow(&mut self, moved: &[usize], to: impl Fn(i32) -> i32) {
+        let mut near: Vec<usize> = Vec::new();
+        for n in moved {
+            self.choice.column[*n] = to(self.choice.column[*n]);
+            near.extend(&self.units_of[*n]);
+            for (s, e) in &self.graph.nodes[*n].ends {
+                near.extend(Some(self.unit_of[*s][1 - *e]).filter(|u| *u != usize::MAX));
+            }
         }
+        near.sort_unstable();
+        near.dedup();
         for _ in 0..2 {
             for u in &near {
                 self.choose_side(*u);
             }
         }
+    }
+
+    /// How many locations there are, the root counted.
+    pub fn place_count(&self) -> usize {
+        self.graph.places.len()
+    }
+
+    /// The devices in the order of their names.
+    pub fn by_rank(&self) -> Vec<usize> {
+        self.graph.by_rank()
     }
 
     /// Hands the choice on.
@@ -421,7 +483,7 @@ fn distances(graph: &Graph) -> Vec<i32> {
     };
     spread((0..count).filter(|n| graph.nodes[*n].source).collect(), &mut distance);
     let mut rest: Vec<usize> = (0..count).filter(|n| distance[*n] == i32::MAX).collect();
-    rest.sort_by_key(|n| (-starts(*n), *n));
+    rest.sort_by_key(|n| (-starts(*n), graph.nodes[*n].rank));
     for n in rest {
         if distance[n] == i32::MAX {
             spread(vec![n], &mut distance);

@@ -1,0 +1,232 @@
+//! Items and chains: what stands in the layers, and from item to item the chords of every strand.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
+
+use super::collect::Graph;
+use super::order::{End, Item, Ordered, What};
+use super::rank::{self, Ranked};
+use crate::figure::{Figure, Side};
+
+/// Whether a cable has one core, and both its ends face the same channel from the same side.
+fn turns_back(ranked: &Ranked, bundle: usize) -> bool {
+    let &[s] = &ranked.graph.bundles[bundle].strands[..] else { return false };
+    let [Some(a), Some(b)] = ranked.graph.strands[s].ends else { return false };
+    ranked.column[a.node] == ranked.column[b.node]
+        && ranked.side[s][0] == ranked.side[s][1]
+        && a.node != b.node
+}
+
+struct Building {
+    items: Vec<Item>,
+    ends: Vec<End>,
+    lanes: BTreeMap<(usize, usize, usize), usize>,
+    column_spans: Vec<(usize, usize)>,
+}
+
+/// Items and chains, in no order yet.
+pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
+    let graph = Rc::clone(&ranked.graph);
+    let graph = &*graph;
+    let mut b = Building {
+        items: Vec::new(),
+        ends: Vec::new(),
+        lanes: BTreeMap::new(),
+        column_spans: rank::spans(graph, &ranked.column),
+    };
+    for (n, node) in graph.nodes.iter().enumerate() {
+        b.item(What::Device(n), 2 * ranked.column[n] + 1, node.place);
+    }
+    for (i, bundle) in graph.bundles.iter().enumerate() {
+        let layer = 2 * ranked.gap[i];
+        if turns_back(&ranked, i) {
+            b.item(What::Turned, layer, 0);
+            continue;
+        }
+        let at = b.item(What::Bundle(i), layer, 0);
+        let ends = bundle.strands.iter().flat_map(|s| graph.strands[*s].ends).flatten();
+        b.items[at].place = b.place_of(graph, ends.map(|j| graph.nodes[j.node].place), layer, true);
+        let mut rows = bundle.strands.clone();
+        let loose = |s: &usize| graph.strands[*s].ends.iter().filter(|e| e.is_none()).count();
+        rows.sort_by_key(loose);
+        b.items[at].rows = rows;
+    }
+    let mut chains = Vec::with_capacity(graph.strands.len());
+    for (s, strand) in graph.strands.iter().enumerate() {
+        let channel = |e: usize| {
+            let joint = strand.ends[e]?;
+            Some(2 * ranked.column[joint.node] + 1 + usize::from(ranked.side[s][e] == Side::Right))
+        };
+        // Stations from the near to the far end: item, border towards the near end, border towards the far end.
+        let mut stations: Vec<(usize, Side, Side)> = Vec::new();
+        match strand.bundle.filter(|i| b.items[graph.nodes.len() + i].what != What::Turned) {
+            None => {
+                let (Some(from), Some(to)) = (channel(0), channel(1)) else { continue };
+                b.pass(&ranked, s, 2, from, to, &mut stations);
+            }
+            Some(i) => {
+                let left = ranked.left_end[i];
+                let layer = 2 * ranked.gap[i];
+                // Borders and channels of the bundle towards the near and the far end.
+                let (sides, ports) = if left == 0 {
+                    ([Side::Left, Side::Right], [layer, layer + 1])
+                } else {
+                    ([Side::Right, Side::Left], [layer + 1, layer])
+                };
+                if let Some(from) = channel(0) {
+                    b.pass(&ranked, s, 0, from, ports[0], &mut stations);
+                }
+                stations.push((graph.nodes.len() + i, sides[0], sides[1]));
+                if let Some(to) = channel(1) {
+                    b.pass(&ranked, s, 1, ports[1], to, &mut stations);
+                }
+            }
+        }
+        let mut chain = Vec::new();
+        let mut previous = strand.ends[0].map(|j| (j.node, ranked.side[s][0], j.terminal));
+        for (item, towards_near, towards_far) in stations {
+            if let Some((from, side, terminal)) = previous {
+                chain.extend(b.chord(s, (from, side, terminal), (item, towards_near, 0)));
+            }
+            previous = Some((item, towards_far, 0));
+        }
+        if let (Some(from), Some(joint)) = (previous, strand.ends[1]) {
+            chain.extend(b.chord(s, from, (joint.node, ranked.side[s][1], joint.terminal)));
+        }
+        chains.push(chain);
+    }
+    let layers = 2 * ranked.columns + 1;
+    let spans = b.layer_spans(graph);
+    b.keep_places(graph, &spans);
+    let Building { items, ends, .. } = b;
+    let mut ordered = Ordered {
+        ranked,
+        figures,
+        items,
+        layers: vec![Vec::new(); layers],
+        ends,
+        chains,
+        spans,
+        place_keys: Vec::new(),
+    };
+    for item in 0..ordered.items.len() {
+        let layer = ordered.items[item].layer;
+        if ordered.items[item].what != What::Turned {
+            ordered.layers[layer].push(item);
+        }
+        ordered.set_slots(item);
+    }
+    ordered
+}
+
+impl Building {
+    fn item(&mut self, what: What, layer: usize, place: usize) -> usize {
+        self.items.push(Item { what, layer, place, rows: Vec::new(), ends: [Vec::new(), Vec::new()] });
+        self.items.len() - 1
+    }
+
+    /// Adds the chord of a strand between two borders.
+    fn chord(&mut self, strand: usize, from: (usize, Side, usize), to: (usize, Side, usize)) -> [usize; 2] {
+        [from, to].map(|(item, side, terminal)| {
+            let end = self.ends.len();
+            self.ends.push(End { strand, item, side, terminal, slot: 0 });
+            self.items[item].ends[side as usize].push(end);
+            end
+        })
+    }
+
+    /// The stations of a strand between two channels: a lane in every layer between. Part 0 leads to the near end of
+    /// the bundle, 1 to the far end, 2 is a link.
+    fn pass(
+        &mut self,
+        ranked: &Ranked,
+        strand: usize,
+        part: usize,
+        from: usize,
+        to: usize,
+        stations: &mut Vec<(usize, Side, Side)>,
+    ) {
+        let graph = &ranked.graph;
+        let of = graph.strands[strand].bundle.unwrap_or(graph.bundles.len() + strand);
+        let ends = graph.strands[strand].ends;
+        let layers: Vec<usize> = if from <= to { (from..to).collect() } else { (to..from).rev().collect() };
+        let sides = if from <= to { (Side::Left, Side::Right) } else { (Side::Right, Side::Left) };
+        for layer in layers {
+            let lane = match self.lanes.get(&(of, part, layer)) {
+                Some(lane) => *lane,
+                None => {
+                    let places = ends.iter().flatten().map(|j| graph.nodes[j.node].place);
+                    let place = self.place_of(graph, places, layer, part == 2);
+                    let lane = self.item(What::Lane, layer, place);
+                    self.lanes.insert((of, part, layer), lane);
+                    lane
+                }
+            };
+            self.items[lane].rows.push(strand);
+            stations.push((lane, sides.0, sides.1));
+        }
+    }
+
+    /// The innermost location among those of the given devices whose columns enclose a layer; with `whole`, one that
+    /// holds all of the devices holds the item wherever it is.
+    fn place_of(
+        &self,
+        graph: &Graph,
+        places: impl Iterator<Item = usize>,
+        layer: usize,
+        whole: bool,
+    ) -> usize {
+        let places: Vec<usize> = places.collect();
+        let common = places.iter().copied().reduce(|a, b| graph.common_place(a, b)).unwrap_or(0);
+        let encloses = |p: usize| {
+            let (from, to) = self.column_spans[p];
+            p == 0 || (2 * from + 1..=2 * to + 1).contains(&layer)
+        };
+        let inside = places.iter().map(|p| {
+            graph
+                .path_to(*p)
+                .iter()
+                .rev()
+                .copied()
+                .find(|p| encloses(*p) || (whole && *p == common))
+                .unwrap_or(0)
+        });
+        let mut found: Vec<usize> = inside.filter(|p| *p != 0).collect();
+        found.sort_unstable();
+        found.dedup();
+        // Two frames one above the other cannot both hold it.
+        if let [one] = found[..] {
+            one
+        } else {
+            found.into_iter().reduce(|a, b| graph.common_place(a, b)).unwrap_or(0)
+        }
+    }
+
+    /// An empty lane for each location in each layer of its span where it has nothing, so that it keeps its place.
+    fn keep_places(&mut self, graph: &Graph, spans: &[(usize, usize)]) {
+        let mut held = BTreeSet::new();
+        for item in &self.items {
+            held.extend(graph.path_to(item.place).iter().map(|p| (*p, item.layer)));
+        }
+        // Inner locations stand after outer ones, and what holds an inner one holds the outer one.
+        for (place, (from, to)) in spans.iter().enumerate().skip(1).rev() {
+            for layer in *from..=*to {
+                if !held.contains(&(place, layer)) {
+                    self.item(What::Lane, layer, place);
+                    held.extend(graph.path_to(place).iter().map(|p| (*p, layer)));
+                }
+            }
+        }
+    }
+
+    fn layer_spans(&self, graph: &Graph) -> Vec<(usize, usize)> {
+        let mut spans = vec![(usize::MAX, 0); graph.places.len()];
+        for item in self.items.iter().filter(|i| i.what != What::Turned) {
+            for place in graph.path_to(item.place) {
+                let (from, to) = spans[*place];
+                spans[*place] = (from.min(item.layer), to.max(item.layer));
+            }
+        }
+        spans
+    }
+}
