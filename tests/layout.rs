@@ -4,7 +4,7 @@
 #[path = "layout/faults.rs"]
 mod faults;
 
-use bellwire::layout::{self, Layout, Options};
+use bellwire::layout::{self, Layout, Options, WireEnd};
 use bellwire::netlist::{self, Job};
 
 fn job(text: &str) -> Job {
@@ -36,6 +36,22 @@ fn a_supply_and_a_lamp_are_joined_by_straight_cores() {
     );
     let figures = faults::figures(&layout);
     assert_eq!((figures.crossings, figures.bends, figures.wires), (0, 0, 2));
+}
+
+#[test]
+fn a_core_that_is_joined_to_an_aerial_lands_on_it() {
+    let layout = clean(
+        "job: {title: aerial}\n\
+         devices:\n\
+         \x20 A1: {type: receiver}\n\
+         \x20 X1: {type: terminal-strip, ways: 2}\n\
+         cables:\n\
+         \x20 W1: {length: 1 m, cores: {black: [A1.ANT, X1.1]}}\n\
+         data_sheets:\n\
+         \x20 receiver: {terminals: ['1', ANT], aerials: [ANT]}\n",
+    );
+    let landed = |end: &WireEnd| matches!(end, WireEnd::Landing(..));
+    assert!(layout.wires.iter().all(|wire| wire.ends.iter().all(landed)));
 }
 
 /// A job in the making: devices with plain terminals and cables between them.

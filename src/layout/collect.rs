@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-use super::Conductor;
+use super::{Conductor, tree};
 use crate::figure::{self, Preference};
 use crate::netlist::{CableId, DeviceId, End, Form, Job, Kind, LinkId, TerminalId};
 
@@ -21,6 +21,10 @@ pub(super) struct Graph {
     pub bundles: Vec<Bundle>,
     /// The locations; an outer one stands before those in it.
     pub places: Vec<Place>,
+    /// The device through which each is reached on the shortest way from the supplies.
+    pub parents: Vec<Option<usize>>,
+    /// The devices that are reached through none, in order.
+    pub roots: Vec<usize>,
 }
 
 /// A device.
@@ -179,7 +183,9 @@ pub(super) fn collect(job: &Job) -> Graph {
         node.ends
             .sort_by_key(|(s, e)| (strands[*s].ends[*e].map_or(0, |j| j.terminal), strands[*s].rank, *e));
     }
-    Graph { nodes, strands, bundles, places }
+    let mut graph = Graph { nodes, strands, bundles, places, parents: Vec::new(), roots: Vec::new() };
+    (graph.parents, graph.roots) = tree::parents(&graph);
+    graph
 }
 
 /// The numbers below `count` in the order of their names, figures in them counted as numbers.

@@ -64,8 +64,11 @@ fn changes(ranking: &Ranking) -> Vec<Change> {
     all
 }
 
-/// What the paper costs that an order needs.
+/// What the paper costs that an order needs; a job that no sheet holds is not judged by it.
 fn paper(job: &Job, ordered: &Ordered, options: &Options) -> f64 {
+    if job.devices.len() > FEW {
+        return 0.0;
+    }
     let width = f64::from(ordered.width());
     let needed = width.max(f64::from(place::least_height(job, ordered)) * options.aspect);
     PAPER * needed + BEYOND.iter().map(|(from, more)| more * (needed - from).max(0.0)).sum::<f64>()

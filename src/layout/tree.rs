@@ -43,6 +43,13 @@ pub(super) fn columns(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>
     column
 }
 
+/// The device through which each is reached from the supplies, and those that are reached through none.
+pub(super) fn parents(graph: &Graph) -> (Vec<Option<usize>>, Vec<usize>) {
+    let (tree, order) = spread(graph, |_, _| None);
+    let roots = order.into_iter().filter(|n| tree[*n].parent.is_none()).collect();
+    (tree.into_iter().map(|at| at.parent).collect(), roots)
+}
+
 /// The tree of shortest ways from the supplies, and its devices in the order in which they are reached.
 fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Place>, Vec<usize>) {
     let count = graph.nodes.len();

@@ -10,10 +10,8 @@ pub(super) fn walk(o: &Ordered) -> Vec<usize> {
     let mut keys = vec![usize::MAX; o.items.len()];
     let mut number = 0;
     let graph = &o.ranked.graph;
-    let mut roots: Vec<usize> = (0..graph.nodes.len()).collect();
-    roots.sort_by_key(|n| (!graph.nodes[*n].source, o.ranked.column[*n], graph.nodes[*n].rank));
     let mut seen = vec![false; graph.nodes.len()];
-    for root in roots {
+    for root in graph.roots.iter().copied() {
         if seen[root] {
             continue;
         }
@@ -38,7 +36,7 @@ pub(super) fn walk(o: &Ordered) -> Vec<usize> {
             let along: Vec<usize> =
                 if forwards { chain.clone() } else { chain.iter().rev().copied().collect() };
             let passed: Vec<usize> = along.iter().skip(1).step_by(2).map(|e| o.ends[*e].item).collect();
-            let far = passed.last().copied().filter(|i| *i < graph.nodes.len() && !seen[*i]);
+            let far = passed.last().copied().filter(|i| graph.parents.get(*i) == Some(&Some(n)) && !seen[*i]);
             let half = passed.len().div_ceil(2);
             for (i, item) in passed.iter().enumerate() {
                 let mine = far.is_none() || i < half;
