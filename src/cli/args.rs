@@ -46,6 +46,17 @@ pub(super) enum Verb {
         after_help = "The page is one file for a phone on site: it fetches nothing and needs no other program."
     )]
     Pack(Pack),
+    /// Make an exercise of a job: a sheet with things taken away, its key, and an answer file to fill in
+    #[command(
+        after_help = "Beside NAME.svg stand its further sheets NAME-2.svg and so on, the key NAME-key.svg, and \
+        where the answer can be marked NAME-answer.yaml to fill in and NAME-key.yaml: bellwire mark NAME-answer.yaml \
+        --model NAME-key.yaml."
+    )]
+    Teach(Teach),
+    /// Mark a trainee's answer, or a folder of answers, against the model
+    Mark(Mark),
+    /// Hold what was built against what was designed
+    Compare(Compare),
     /// Explain a rule, or list all rules
     Explain {
         /// The rule's name, such as short-circuit
@@ -231,4 +242,127 @@ pub(super) enum TableFormat {
     Xlsx,
     /// Sheets for filing (PDF/A-2u)
     Pdf,
+}
+
+#[derive(ClapArgs)]
+pub(super) struct Mark {
+    /// The answer, a job file; or a folder of answers
+    #[arg(value_name = "ANSWER")]
+    pub(super) answer: PathBuf,
+    /// The job file that is right
+    #[arg(long, value_name = "JOB")]
+    pub(super) model: PathBuf,
+    /// Where it goes: .txt or .json, the answer drawn with its differences as .svg or .png; a folder's class table as
+    /// .txt, .csv, .md or .json, with the mistakes beside it in NAME-mistakes
+    #[arg(short, long, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// The format, where the file's ending does not say it
+    #[arg(long, value_enum)]
+    pub(super) format: Option<MarkFormat>,
+    /// Dots an inch of a PNG
+    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
+    pub(super) dpi: f64,
+}
+
+/// How marks are written.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum MarkFormat {
+    /// Lines of text
+    #[value(alias = "human")]
+    Txt,
+    /// For machines
+    Json,
+    /// The answer drawn
+    Svg,
+    /// The answer as a picture
+    Png,
+    /// The class table
+    Csv,
+    /// The class table
+    #[value(alias = "markdown")]
+    Md,
+}
+
+#[derive(ClapArgs)]
+pub(super) struct Compare {
+    /// The job file of the design
+    #[arg(value_name = "DESIGN")]
+    pub(super) design: PathBuf,
+    /// The job file of what was built
+    #[arg(value_name = "AS_BUILT")]
+    pub(super) built: PathBuf,
+    /// Where it goes: .txt, .md or .json; the as-built drawn with its changes as .svg or .png
+    #[arg(short, long, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+    /// The format, where the file's ending does not say it
+    #[arg(long, value_enum)]
+    pub(super) format: Option<CompareFormat>,
+    /// Dots an inch of a PNG
+    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
+    pub(super) dpi: f64,
+}
+
+/// How changes are written.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum CompareFormat {
+    /// Columns of plain text
+    #[value(alias = "human")]
+    Txt,
+    /// Markdown
+    #[value(alias = "markdown")]
+    Md,
+    /// For machines
+    Json,
+    /// The as-built with its changes on it
+    Svg,
+    /// The same as a picture
+    Png,
+}
+
+#[derive(ClapArgs)]
+pub(super) struct Teach {
+    /// The job file
+    #[arg(value_name = "JOB")]
+    pub(super) job: PathBuf,
+    /// How much is taken away: 1 functions, 2 colours, 3 names, 4 some connections, 5 all connections, 6 mistakes to find
+    #[arg(long, default_value_t = 4, value_parser = clap::value_parser!(u8).range(1..=6))]
+    pub(super) level: u8,
+    /// What is taken away, by name
+    #[arg(long, value_enum, conflicts_with = "level")]
+    pub(super) take: Option<Take>,
+    /// Which of the many exercises: the same number gives the same one
+    #[arg(long, default_value_t = 1)]
+    pub(super) seed: u64,
+    /// Where the first sheet goes: .svg or .png; everything else stands beside it
+    #[arg(short, long, value_name = "FILE")]
+    pub(super) output: PathBuf,
+    /// Dots an inch of a PNG
+    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
+    pub(super) dpi: f64,
+}
+
+/// What an exercise takes away.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Take {
+    /// What the terminals do
+    Functions,
+    /// The colours of the cores
+    Colours,
+    /// The names of the devices
+    Names,
+    /// About half of the cables' connections
+    Some,
+    /// All connections of cables
+    Connections,
+    /// Nothing; mistakes are to be found
+    Mistakes,
+}
+
+/// The format of an exercise.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum TeachFormat {
+    /// Lines and text in millimetres
+    Svg,
+    /// Pictures
+    Png,
 }

@@ -35,19 +35,7 @@ pub(super) fn run(args: &Draw) -> Result<Ending, Failure> {
         Picture::Pdf => vec![proven.pdf(&About::of(&job.info, "Connection diagram"))?],
         Picture::Json => vec![proven.geometry().into_bytes()],
     };
-    if to_standard_output {
-        let [one] = files.as_slice() else {
-            let n = files.len();
-            return Err(Failure(format!(
-                "the drawing has {n} sheets; standard output takes one, so give a file"
-            )));
-        };
-        print(one)?;
-    } else {
-        let named: Vec<(PathBuf, Vec<u8>)> =
-            (1..).zip(files).map(|(sheet, bytes)| (of_sheet(output, sheet), bytes)).collect();
-        output_files::write(&named, &checked.files)?;
-    }
+    put(files, (!to_standard_output).then_some(output.as_path()), &checked.files)?;
     drawing.remarks.iter().for_each(|remark| say(remark));
     Ok(checked.ending(args.job.strict))
 }
@@ -68,8 +56,24 @@ fn verify(drawn: &Path, job: &Job) -> Result<Ending, Failure> {
     Ok(Ending::Found)
 }
 
+/// Writes the sheets of a drawing to `NAME.svg`, `NAME-2.svg` and so on, or the only one to standard output.
+pub(super) fn put(sheets: Vec<Vec<u8>>, output: Option<&Path>, inputs: &[PathBuf]) -> Result<(), Failure> {
+    let Some(output) = output else {
+        let [one] = sheets.as_slice() else {
+            let n = sheets.len();
+            return Err(Failure(format!(
+                "the drawing has {n} sheets; standard output takes one, so give a file"
+            )));
+        };
+        return print(one);
+    };
+    let named: Vec<(PathBuf, Vec<u8>)> =
+        (1..).zip(sheets).map(|(sheet, bytes)| (of_sheet(output, sheet), bytes)).collect();
+    output_files::write(&named, inputs)
+}
+
 /// `NAME.svg` for the first sheet, `NAME-2.svg` for the second.
-fn of_sheet(path: &Path, sheet: usize) -> PathBuf {
+pub(super) fn of_sheet(path: &Path, sheet: usize) -> PathBuf {
     if sheet == 1 {
         return path.to_owned();
     }

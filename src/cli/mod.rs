@@ -2,12 +2,15 @@
 
 mod args;
 mod checked;
+mod compare;
 mod draw;
 mod files;
 mod library;
+mod mark;
 mod output_files;
 mod pack;
 mod schedule;
+mod teach;
 mod tables;
 mod test_sheet;
 mod verbs;

@@ -8,7 +8,8 @@ use clap::CommandFactory;
 use super::args::{self, Listing, TableFormat, Verb};
 use super::checked::{Checked, findings, verdict};
 use super::{
-    Ending, Failure, draw, files, library, output_files, pack, print, schedule, styled, tables, test_sheet,
+    Ending, Failure, compare, draw, files, library, mark, output_files, pack, print, schedule, styled,
+    tables, teach, test_sheet,
 };
 use crate::checks;
 use crate::circuit::Circuit;
@@ -30,6 +31,9 @@ pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
         Verb::Settings(args) => settings(&args),
         Verb::Faults(args) => faults(&args),
         Verb::Pack(args) => pack::run(&args),
+        Verb::Mark(args) => mark::run(&args),
+        Verb::Compare(args) => compare::run(&args),
+        Verb::Teach(args) => teach::run(&args),
         Verb::Explain { rule } => explain(rule.as_deref()),
         Verb::Library(args) => library::run(&args),
         Verb::New { file } => new(&file),

@@ -5,7 +5,11 @@
 pub mod faults;
 mod page;
 mod settings;
+pub mod changes;
+mod gained;
+pub mod marking;
 mod stand;
+pub mod teaching;
 mod test_sheet;
 
 pub use page::{Card, Found, Hop, InHand, Live, Page, Pin, Place, Play, SWATCH, page};

@@ -8,12 +8,12 @@ use crate::netlist::{CableId, CoreId, DeviceId, Job, TerminalId};
 use crate::scene::{Group, Item, Point, Rect, Role, Shape, Text};
 
 /// What is kept free around a flag.
-const CLEAR: f64 = 0.7;
+pub(super) const CLEAR: f64 = 0.7;
 /// Half the breadth that a line takes.
 const HALF_LINE: f64 = 0.35;
 /// From ring to ring of the places that are tried, and how many there are.
 const STEP: f64 = 1.25;
-const RINGS: u32 = 96;
+pub(super) const RINGS: u32 = 96;
 /// The rings in which a flag is at its thing.
 const NEAR: u32 = 6;
 /// From a flag to the name beside it.
@@ -28,12 +28,12 @@ pub fn place(diagram: &mut Group, job: &Job, listed: &[Listed<'_>], area: Rect) 
         let (Some(number), Some((subject, thing))) = (*number, subject) else { continue };
         let mark = Mark::new(number, String::new());
         // A flag away from its thing bears the thing's name.
-        let near = free(&mark, thing, &taken, area, NEAR);
+        let near = free(&|at| mark.around(at), thing, &taken, area, NEAR);
         let (mark, at) = match near {
             Some(at) => (mark, at),
             None => {
                 let mark = Mark::new(number, name(job, subject));
-                let Some(at) = free(&mark, thing, &taken, area, RINGS) else { continue };
+                let Some(at) = free(&|at| mark.around(at), thing, &taken, area, RINGS) else { continue };
                 (mark, at)
             }
         };
@@ -97,7 +97,7 @@ fn middle(rect: Rect) -> Point {
 }
 
 /// The box of the first shape of the first group that is meant.
-fn find(group: &Group, meant: &dyn Fn(&Role) -> bool) -> Option<Rect> {
+pub(super) fn find(group: &Group, meant: &dyn Fn(&Role) -> bool) -> Option<Rect> {
     for inner in group.groups() {
         if meant(&inner.role)
             && let Some(bounds) = inner.shapes().find_map(Shape::bounds)
@@ -151,14 +151,20 @@ fn name(job: &Job, subject: Subject) -> String {
 }
 
 /// The nearest free place around a point, within so many rings.
-fn free(mark: &Mark, thing: Point, taken: &[Rect], area: Rect, rings: u32) -> Option<Point> {
+pub(super) fn free(
+    around: &dyn Fn(Point) -> Rect,
+    thing: Point,
+    taken: &[Rect],
+    area: Rect,
+    rings: u32,
+) -> Option<Point> {
     for ring in 2..rings {
         let radius = f64::from(ring) * STEP;
         let count = ring * 4;
         for i in 0..count {
             let angle = f64::from(i) / f64::from(count) * std::f64::consts::TAU - std::f64::consts::FRAC_PI_4;
             let at = Point { x: thing.x + radius * angle.cos(), y: thing.y + radius * angle.sin() };
-            let rect = mark.around(at);
+            let rect = around(at);
             let inside = area.with(&rect) == area;
             if inside && !taken.iter().any(|t| t.overlaps(&rect)) {
                 return Some(Point { x: (at.x * 100.0).round() / 100.0, y: (at.y * 100.0).round() / 100.0 });
@@ -169,7 +175,7 @@ fn free(mark: &Mark, thing: Point, taken: &[Rect], area: Rect, rings: u32) -> Op
 }
 
 /// The boxes of everything that a flag must not touch: devices and labels whole, lines along their length.
-fn obstacles(group: &Group) -> Vec<Rect> {
+pub(super) fn obstacles(group: &Group) -> Vec<Rect> {
     let mut taken = Vec::new();
     let solid =
         matches!(group.role, Role::Device(_) | Role::Splice(_) | Role::Label(_) | Role::LooseEnd { .. });

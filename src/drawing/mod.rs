@@ -6,10 +6,12 @@ mod diagram;
 mod flags;
 mod joints;
 mod notes;
+mod pages;
 mod paper;
 mod paper_reader;
 mod read_back;
 mod readings;
+mod revisions;
 mod sheets;
 mod spots;
 mod strand;
@@ -28,8 +30,10 @@ use crate::schedules::Spots;
 pub use device::device_sheet;
 use sheets::Matter;
 
+pub use pages::{Block, pages};
 pub use paper::Paper;
 pub use read_back::read_back;
+pub use revisions::{Revision, revise};
 pub use strand::{paint_of_code, strokes};
 pub use table_sheets::{Titled, table_sheets};
 

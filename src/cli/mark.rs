@@ -1,0 +1,169 @@
+//! `bellwire mark`: a trainee's answer, or a folder of them, held against the model.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde_json::{Value, json};
+
+use super::args::{Mark, MarkFormat};
+use super::checked::Checked;
+use super::{Ending, Failure, draw, files, output_files, print, say, styled};
+use crate::circuit::Circuit;
+use crate::diagnostic;
+use crate::documents::marking::{self, Class, Fault, Lot, Marker, Model, Pair, class_table, mistakes_table};
+use crate::drawing;
+use crate::netlist::Job;
+use crate::output::{self, Proven};
+use crate::schedules::Table;
+
+pub(super) fn run(args: &Mark) -> Result<Ending, Failure> {
+    let Some(checked) = Checked::read(&args.model)? else { return Ok(Ending::Unusable) };
+    let model = Model::of(&checked.job, &checked.circuit, &checked.findings);
+    let marker = model.marker();
+    let output = args.output.as_deref().filter(|path| path.as_os_str() != "-");
+    let format = match output {
+        Some(path) => output_files::format(path, args.format)?,
+        None => args.format.unwrap_or(MarkFormat::Txt),
+    };
+    if args.answer.is_dir() {
+        return folder(&args.answer, &marker, format, output, &checked.files);
+    }
+    let text = files::read(&args.answer)?;
+    let Some(answer) = &text.reading.job else {
+        let coloured = styled(&std::io::stderr());
+        say(diagnostic::human(&text.name, &text.reading.findings, &text.reading.sources, coloured).trim_end());
+        return Ok(Ending::Unusable);
+    };
+    let mark = marker.mark(answer);
+    let written = match format {
+        MarkFormat::Txt => told(&text.name, &mark),
+        MarkFormat::Json => machine(&marker, &mark),
+        MarkFormat::Svg | MarkFormat::Png => {
+            let inputs = [checked.files, text.files].concat();
+            return picture(answer, &mark, format, args.dpi, output, &inputs);
+        }
+        MarkFormat::Csv | MarkFormat::Md => {
+            return Err(Failure(
+                "a table is made of a folder of answers; one answer gives txt, json, svg or png".into(),
+            ));
+        }
+    };
+    put(written.as_bytes(), output, &[checked.files, text.files].concat())?;
+    Ok(Ending::Fine)
+}
+
+fn put(bytes: &[u8], output: Option<&Path>, inputs: &[PathBuf]) -> Result<(), Failure> {
+    match output {
+        Some(path) => output_files::write(&[(path.to_owned(), bytes.to_vec())], inputs),
+        None => print(bytes),
+    }
+}
+
+/// The mark for people.
+fn told(name: &str, mark: &marking::Mark) -> String {
+    let [right, missing, extra] = mark.joins;
+    let mut text = format!("{name}: {} of {} marks\n", mark.marks, mark.out_of);
+    text.push_str(&format!("{right} joins right, {missing} missing, {extra} that should not be\n"));
+    mark.mistakes().for_each(|mistake| text.push_str(&format!("  {mistake}\n")));
+    mark.exchanged.iter().for_each(|words| text.push_str(&format!("  {words}\n")));
+    text
+}
+
+/// The mark for machines.
+fn machine(marker: &Marker<'_>, mark: &marking::Mark) -> String {
+    let pair = |pair: &Pair| json!({"pair": pair.pair, "sentence": pair.sentence});
+    let lot = |lot| marker.pairs(mark, lot).map(|p| pair(&p)).collect::<Vec<Value>>();
+    let dangerous: Vec<Value> = mark.dangerous.iter().map(pair).collect();
+    let fault = |fault: &Fault| json!({"rule": fault.rule, "sentence": fault.sentence});
+    let faults: Vec<Value> = mark.faults.iter().map(fault).collect();
+    let [right, missing, extra] = mark.joins;
+    let value = json!({
+        "marks": mark.marks,
+        "out_of": mark.out_of,
+        "right": lot(Lot::Right),
+        "missing": lot(Lot::Missing),
+        "extra": lot(Lot::Extra),
+        "dangerous": dangerous,
+        "faults": faults,
+        "joins": {"right": right, "missing": missing, "extra": extra},
+        "advice": mark.mistakes().collect::<Vec<String>>(),
+        "exchanged": mark.exchanged,
+    });
+    format!("{value:#}\n")
+}
+
+/// The answer drawn, with a flag at every difference.
+fn picture(
+    answer: &Job,
+    mark: &marking::Mark,
+    format: MarkFormat,
+    dpi: f64,
+    output: Option<&Path>,
+    inputs: &[PathBuf],
+) -> Result<Ending, Failure> {
+    let drawing = drawing::draw(answer, &Circuit::of(answer), &mark.findings());
+    let proven = Proven::new(&drawing, answer).map_err(|fault| fault.to_string())?;
+    let sheets = match format {
+        MarkFormat::Png => proven.png(dpi).map_err(|e| e.to_string())?,
+        _ => proven.svg().iter().map(|text| text.clone().into_bytes()).collect(),
+    };
+    draw::put(sheets, output, inputs)?;
+    Ok(Ending::Fine)
+}
+
+/// Marks every job file of a folder.
+fn folder(
+    folder: &Path,
+    marker: &Marker<'_>,
+    format: MarkFormat,
+    output: Option<&Path>,
+    inputs: &[PathBuf],
+) -> Result<Ending, Failure> {
+    let shown = folder.display();
+    let entries = fs::read_dir(folder).map_err(|e| format!("{shown}: {}", files::reason(&e)))?;
+    let mut answers: Vec<PathBuf> = entries
+        .filter_map(|entry| entry.ok().map(|entry| entry.path()))
+        .filter(|path| path.extension().is_some_and(|ending| ending == "yaml" || ending == "yml"))
+        .collect();
+    answers.sort();
+    if answers.is_empty() {
+        return Err(Failure(format!("{shown}: there is no .yaml file in this folder")));
+    }
+    let mut class = Class::default();
+    for path in answers {
+        let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        let text = files::read(&path)?;
+        class.add(
+            &name,
+            match &text.reading.job {
+                Some(job) => Ok(marker.mark(job)),
+                None => Err(format!("cannot be read; see: bellwire check {}", path.display())),
+            },
+        );
+    }
+    let tables = [class_table(&class), mistakes_table(&class)];
+    let as_bytes = |write: fn(&Table) -> String| tables.each_ref().map(write);
+    let [class, mistakes] = match format {
+        MarkFormat::Txt => as_bytes(output::text),
+        MarkFormat::Csv => as_bytes(output::csv),
+        MarkFormat::Md => as_bytes(output::markdown),
+        MarkFormat::Json => as_bytes(output::json),
+        MarkFormat::Svg | MarkFormat::Png => {
+            return Err(Failure(
+                "a drawing is made of one answer; a folder gives txt, csv, md or json".into(),
+            ));
+        }
+    };
+    match output {
+        Some(path) => {
+            let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+            let ending = path.extension().unwrap_or_default().to_string_lossy();
+            let beside = path.with_file_name(format!("{stem}-mistakes.{ending}"));
+            let both = [(path.to_owned(), class.into_bytes()), (beside, mistakes.into_bytes())];
+            output_files::write(&both, inputs)?;
+        }
+        None if format == MarkFormat::Txt => print(format!("{class}\n{mistakes}").as_bytes())?,
+        None => print(class.as_bytes())?,
+    }
+    Ok(Ending::Fine)
+}

@@ -1,0 +1,106 @@
+//! `bellwire teach`: an exercise made of a job, with its key and its answer file.
+
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+use super::args::{Take, Teach, TeachFormat};
+use super::checked::findings;
+use super::{Ending, Failure, draw, files, output_files, say, styled};
+use crate::circuit::Circuit;
+use crate::diagnostic;
+use crate::documents::teaching::{Exercise, Lesson, Taken, exercise};
+use crate::drawing::Drawing;
+use crate::netlist::Job;
+use crate::output::{self, Proven};
+use crate::scene::Sheet;
+use crate::source::{FileId, Sources};
+use crate::syntax::{self, Faults};
+
+pub(super) fn run(args: &Teach) -> Result<Ending, Failure> {
+    let text = files::read(&args.job)?;
+    let reading = text.reading;
+    let Some(job) = &reading.job else {
+        let coloured = styled(&std::io::stderr());
+        say(diagnostic::human(&text.name, &reading.findings, &reading.sources, coloured).trim_end());
+        return Ok(Ending::Unusable);
+    };
+    let format = output_files::format(&args.output, None)?;
+    let taken = match args.take {
+        Some(Take::Functions) => Taken::Functions,
+        Some(Take::Colours) => Taken::Colours,
+        Some(Take::Names) => Taken::Names,
+        Some(Take::Some) => Taken::Some,
+        Some(Take::Connections) => Taken::Connections,
+        Some(Take::Mistakes) => Taken::Mistakes,
+        None => Taken::of_level(args.level).ok_or_else(|| "levels go from 1 to 6".to_owned())?,
+    };
+    let found = findings(job, &Circuit::of(job), Vec::new());
+    let source = &reading.sources.file(FileId(0)).text;
+    let places = lengths(source);
+    let lengths = |cable: &str| places.iter().find(|(name, _)| name == cable).map(|(_, place)| place.clone());
+    let lesson = Lesson { job, text: source, findings: &found, lengths: &lengths };
+    let made = exercise(lesson, taken, args.seed);
+    let written = written(&made, format, args.dpi, &args.output)?;
+    output_files::write(&written, &text.files)?;
+    Ok(Ending::Fine)
+}
+
+/// Where the length of each cable is written.
+fn lengths(text: &str) -> Vec<(String, Range<usize>)> {
+    let (mut sources, mut faults) = (Sources::new(), Faults::new());
+    let Some(tree) = syntax::load(&mut sources, "", text.as_bytes(), &mut faults) else { return Vec::new() };
+    let cables = tree.root.get("cables").map(syntax::Value::entries).unwrap_or_default();
+    let length = |entry: &syntax::Entry| {
+        entry.value.get("length").map(|length| (entry.key.to_string(), length.place.bytes()))
+    };
+    cables.iter().filter_map(length).collect()
+}
+
+/// Every file of the exercise.
+fn written(
+    made: &Exercise,
+    format: TeachFormat,
+    dpi: f64,
+    output: &Path,
+) -> Result<Vec<(PathBuf, Vec<u8>)>, Failure> {
+    let beside = |word: &str, ending: &str| {
+        let stem = output.file_stem().unwrap_or_default().to_string_lossy();
+        output.with_file_name(format!("{stem}-{word}.{ending}"))
+    };
+    let ending = output.extension().unwrap_or_default().to_string_lossy().into_owned();
+    let mut all = named(output, sheets(&made.given, &made.pages, format, dpi)?);
+    all.extend(named(&beside("key", &ending), sheets(&made.answer, &made.key, format, dpi)?));
+    if let Some(text) = &made.to_fill {
+        all.push((beside("answer", "yaml"), text.clone().into_bytes()));
+    }
+    if let Some(text) = &made.model {
+        all.push((beside("key", "yaml"), text.clone().into_bytes()));
+    }
+    Ok(all)
+}
+
+fn named(output: &Path, sheets: Vec<Vec<u8>>) -> Vec<(PathBuf, Vec<u8>)> {
+    (1..).zip(sheets).map(|(sheet, bytes)| (draw::of_sheet(output, sheet), bytes)).collect()
+}
+
+/// A drawing, read back, and the pages after it.
+fn sheets(
+    (drawing, job): &(Drawing, Job),
+    pages: &[Sheet],
+    format: TeachFormat,
+    dpi: f64,
+) -> Result<Vec<Vec<u8>>, Failure> {
+    let proven = Proven::new(drawing, job).map_err(|fault| fault.to_string())?;
+    let mut all: Vec<Vec<u8>> = match format {
+        TeachFormat::Svg => proven.svg().iter().map(|text| text.clone().into_bytes()).collect(),
+        TeachFormat::Png => proven.png(dpi).map_err(|e| e.to_string())?,
+    };
+    for page in pages {
+        let svg = output::svg(page);
+        all.push(match format {
+            TeachFormat::Svg => svg.into_bytes(),
+            TeachFormat::Png => output::png(&svg, page.size, dpi).map_err(|e| Failure(e.to_string()))?,
+        });
+    }
+    Ok(all)
+}

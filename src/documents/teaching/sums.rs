@@ -1,0 +1,138 @@
+//! The sums of an exercise, each with its working.
+
+use super::dice::Dice;
+use crate::documents::stand::{listed, part_name};
+use crate::netlist::{Cable, Draw, Job, Kind, Source};
+use crate::units::Amps;
+
+/// A sum.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sum {
+    /// What is asked.
+    pub question: String,
+    /// The working, step by step, and what comes out.
+    pub working: String,
+    /// Its marks.
+    pub marks: usize,
+}
+
+/// How many drop sums a sheet asks.
+const DROPS: usize = 2;
+
+/// A figure with three significant digits.
+fn three(value: f64) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return "0".to_owned();
+    }
+    #[expect(clippy::cast_possible_truncation, reason = "the exponent of a volt or an amp is small")]
+    let exponent = value.abs().log10().floor() as i32;
+    let decimals = usize::try_from(2 - exponent).unwrap_or(0);
+    format!("{value:.decimals$}")
+}
+
+/// Drop and budget sums with the lengths of the job; the loads are chosen by the dice.
+#[must_use]
+pub fn sums(job: &Job, dice: &mut Dice) -> Vec<Sum> {
+    let mut all: Vec<Sum> = Vec::new();
+    let known = |cable: &&Cable| {
+        cable.length.is_some_and(|l| l.0 >= 1.0) && cable.ohm_per_km.is_some() && cable.cores.len() > 1
+    };
+    let cables: Vec<&Cable> = job.cables.iter().filter(known).collect();
+    let volts = job.parts.iter().find_map(|part| match &part.kind {
+        Kind::Source(Source { volts, .. }) => *volts,
+        _ => None,
+    });
+    for cable in dice.shuffled(cables).into_iter().take(DROPS) {
+        all.extend(volts.and_then(|volts| drop_sum(cable, volts.0, dice)));
+    }
+    for (id, part) in job.part_ids() {
+        if let Kind::Source(source) = &part.kind
+            && let Some(amps) = source.amps
+            && let Some(sum) = budget(job, &part_name(job, id), amps, dice)
+        {
+            all.push(sum);
+            break;
+        }
+    }
+    all
+}
+
+fn drop_sum(cable: &Cable, volts: f64, dice: &mut Dice) -> Option<Sum> {
+    let (length, figure) = (cable.length?, cable.ohm_per_km?);
+    #[expect(clippy::cast_precision_loss, reason = "a number below 90")]
+    let amps = 0.1 + dice.below(90) as f64 / 100.0;
+    let ohms = 2.0 * length.0 * figure.value.0 / 1000.0;
+    let lost = ohms * amps;
+    let name = &cable.name;
+    let size = cable.size_text.clone().map(|size| format!(" of {size}")).unwrap_or_default();
+    let load = Amps(amps);
+    Some(Sum {
+        question: format!(
+            "{name} is {length} long{size}; a core of it has {}. A load at its end draws {load}. How many volts are lost \
+             there and back, and how many of {} V arrive?",
+            figure.value,
+            three(volts)
+        ),
+        working: format!(
+            "2 × {length} × {} ÷ 1000 = {} Ω; {} Ω × {load} = {} V lost; {} V − {} V = {} V arrive.",
+            figure.value,
+            three(ohms),
+            three(ohms),
+            three(lost),
+            three(volts),
+            three(lost),
+            three(volts - lost)
+        ),
+        marks: 3,
+    })
+}
+
+/// Everything that the job draws, and one load more, against what a supply gives.
+fn budget(job: &Job, source: &str, rated: Amps, dice: &mut Dice) -> Option<Sum> {
+    let mut loads: Vec<(String, f64)> = Vec::new();
+    for (id, part) in job.part_ids() {
+        let draw = match &part.kind {
+            Kind::Load(load) if !part.existing => load.draw,
+            Kind::Coil(coil) => coil.draw,
+            _ => None,
+        };
+        if let Some(Draw::Amps(amps)) = draw {
+            loads.push((part_name(job, id), amps.0));
+        }
+    }
+    if loads.is_empty() {
+        return None;
+    }
+    #[expect(clippy::cast_precision_loss, reason = "a number below 60")]
+    let more = 0.05 + dice.below(60) as f64 / 100.0;
+    let own: f64 = loads.iter().map(|(_, amps)| amps).sum();
+    let total = own + more;
+    let names: Vec<String> = loads.iter().map(|(name, amps)| format!("{name} {}", Amps(*amps))).collect();
+    let steps: Vec<String> = loads.iter().map(|(_, amps)| format!("{} A", three(*amps))).collect();
+    let share = total / rated.0 * 100.0;
+    let verdict = if total > rated.0 {
+        "too much"
+    } else if share > 80.0 {
+        "above 80 %, no reserve"
+    } else {
+        "enough"
+    };
+    Some(Sum {
+        question: format!(
+            "All at once draw: {}. One load more of {} is asked for. {source} gives {rated}. What is the sum, how many \
+             per cent of the supply is it, and does the supply suffice with a fifth in reserve?",
+            listed(&names),
+            Amps(more)
+        ),
+        working: format!(
+            "{} + {} A = {} A; {} A ÷ {} A = {} %: {verdict}.",
+            steps.join(" + "),
+            three(more),
+            three(total),
+            three(total),
+            three(rated.0),
+            three(share)
+        ),
+        marks: 2,
+    })
+}

@@ -1,0 +1,86 @@
+//! The job file with some of its values replaced, and without its comments: a comment may give the answer away.
+
+use std::ops::Range;
+
+use crate::netlist::{CoreId, End, Job, TerminalId};
+
+/// A replacement in the text.
+pub type Edit = (Range<usize>, String);
+
+/// The text with the edits made, the comments taken out.
+#[must_use]
+pub fn edited(text: &str, mut edits: Vec<Edit>) -> String {
+    edits.sort_by_key(|(range, _)| range.start);
+    let mut out = text.to_owned();
+    for (range, new) in edits.into_iter().rev() {
+        if out.is_char_boundary(range.start) && out.is_char_boundary(range.end) && range.end <= out.len() {
+            out.replace_range(range, &new);
+        }
+    }
+    let lines: Vec<&str> = out.lines().map(without_comment).collect();
+    let mut text = String::new();
+    let mut blank = true;
+    for line in lines {
+        if !(line.is_empty() && blank) {
+            text.push_str(line);
+            text.push('\n');
+        }
+        blank = line.is_empty();
+    }
+    text
+}
+
+/// A line without its comment: from a `#` outside quotes that begins the line or follows a space.
+fn without_comment(line: &str) -> &str {
+    let mut quote = None;
+    let mut before = ' ';
+    for (at, c) in line.char_indices() {
+        match (quote, c) {
+            (None, '\'' | '"') if matches!(before, ' ' | '[' | '{' | ',' | ':') => quote = Some(c),
+            (Some(open), _) if c == open => quote = None,
+            (None, '#') if before.is_whitespace() => return line[..at].trim_end(),
+            _ => {}
+        }
+        before = c;
+    }
+    line.trim_end()
+}
+
+/// A terminal as the job file writes it, quoted where YAML asks for it.
+#[must_use]
+pub fn terminal(job: &Job, id: TerminalId) -> String {
+    let terminal = job.terminal(id);
+    let device = &job.device(terminal.device).name;
+    quoted(&if terminal.name.is_empty() { device.clone() } else { format!("{device}.{}", terminal.name) })
+}
+
+fn quoted(text: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "._/+ -~".contains(c);
+    let safe = text.starts_with(|c: char| c.is_alphanumeric() || c == '_') && text.chars().all(plain);
+    if safe { text.to_owned() } else { format!("'{}'", text.replace('\'', "''")) }
+}
+
+fn end(job: &Job, to: End) -> String {
+    match to {
+        End::Terminal(id) => terminal(job, id),
+        End::Safe(safe) => safe.word().to_owned(),
+        End::Bare => "bare".to_owned(),
+        End::Spare => "spare".to_owned(),
+    }
+}
+
+/// The edit that gives a core other ends; none if the file does not mention it.
+#[must_use]
+pub fn ends(job: &Job, core: CoreId, to: [End; 2]) -> Vec<Edit> {
+    let core = job.core(core);
+    if !core.mentioned {
+        return Vec::new();
+    }
+    let [near, far] = core.ends.map(|end| end.place.bytes());
+    let [first, second] = to.map(|to| end(job, to));
+    if near == far {
+        let both = if first == second { first } else { format!("[{first}, {second}]") };
+        return vec![(near, both)];
+    }
+    vec![(near, first), (far, second)]
+}

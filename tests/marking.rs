@@ -1,0 +1,221 @@
+//! Answers held against a model: joined or apart, exchanges that the solver allows, dangers, workmanship.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may stop at what it did not expect")]
+
+use std::fs;
+use std::path::Path;
+
+use bellwire::checks;
+use bellwire::circuit::Circuit;
+use bellwire::documents::marking::{Class, Lot, Mark, Model, class_table, mistakes_table};
+use bellwire::netlist::{self, Job};
+use bellwire::schedules::Cell;
+
+fn read(text: &str) -> Job {
+    let reading = netlist::read_text("job.yaml", text);
+    reading.job.unwrap_or_else(|| panic!("{:#?}\n{text}", reading.findings))
+}
+
+/// Marks an answer, and gives its pairs of each kind as `A.1 B.2`.
+fn mark(model: &str, answer: &str) -> (Mark, [Vec<String>; 3]) {
+    let job = read(model);
+    let circuit = Circuit::of(&job);
+    let findings = checks::run(&job, &circuit);
+    let model = Model::of(&job, &circuit, &findings);
+    let marker = model.marker();
+    let mark = marker.mark(&read(answer));
+    let pairs = [Lot::Right, Lot::Missing, Lot::Extra]
+        .map(|lot| marker.pairs(&mark, lot).map(|p| p.pair.join(" ")).collect());
+    (mark, pairs)
+}
+
+fn replaced(text: &str, changes: &[(&str, &str)]) -> String {
+    changes.iter().fold(text.to_owned(), |text, (old, new)| {
+        assert!(text.contains(old), "{old} is not in the job");
+        text.replace(old, new)
+    })
+}
+
+const LAMP: &str = "
+job: {title: Lamp}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 2 A}
+  F1: {type: fuse, amps: 1 A}
+  S1: {type: push-button-no}
+  X1: {type: splice}
+  E1: {type: lamp, volts: 12 V, amps: 0.4 A}
+  H1: {type: siren, volts: 12 V, amps: 0.1 A}
+cables:
+  W1: {type: twin-0.75, length: 1 m, cores: {red: [G1.V+, F1.1], black: [G1.V-, X1]}}
+  W2: {type: single-0.75, length: 1 m, cores: {red: [F1.2, S1.13]}}
+  W3: {type: twin-0.75, length: 4 m, cores: {red: [S1.14, E1.1], black: [X1, E1.2]}}
+  W4: {type: alarm-4x0.22, length: 4 m, cores: {red: [F1.2, H1.V+], black: [X1, H1.V-], blue: taped, white: taped}}
+";
+
+#[test]
+fn every_example_answers_itself_in_full() {
+    for folder in ["examples", "tests/jobs"] {
+        for file in fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join(folder)).unwrap() {
+            let text = fs::read_to_string(file.unwrap().path()).unwrap();
+            let (mark, [_, missing, extra]) = mark(&text, &text);
+            assert_eq!(mark.marks, mark.out_of);
+            assert!(mark.out_of > 0 && missing.is_empty() && extra.is_empty());
+            assert!(mark.advice.is_empty() && mark.faults.is_empty() && mark.exchanged.is_empty());
+        }
+    }
+}
+
+#[test]
+fn how_it_was_drawn_does_not_count() {
+    // No splice, the 0 V goes from terminal to terminal; other cores of the cable; another splice in the plus.
+    let answer = replaced(
+        LAMP,
+        &[
+            ("black: [G1.V-, X1]", "black: [G1.V-, H1.V-]"),
+            ("  X1: {type: splice}\n", "  X9: {type: splice}\n"),
+            ("black: [X1, E1.2]", "black: [H1.V-, E1.2]"),
+            (
+                "{red: [F1.2, H1.V+], black: [X1, H1.V-], blue: taped, white: taped}",
+                "{white: [X9, H1.V+], black: taped, blue: taped, red: taped}",
+            ),
+            ("{red: [F1.2, S1.13]}", "{red: [F1.2, X9]}"),
+            ("\n  W4:", "\n  W5: {type: single-0.75, length: 1 m, cores: {red: [X9, S1.13]}}\n  W4:"),
+        ],
+    );
+    let (mark, _) = mark(LAMP, &answer);
+    assert_eq!((mark.marks, mark.out_of, mark.joins), (6, 6, [6, 0, 0]));
+}
+
+#[test]
+fn what_is_missing_and_what_is_too_much_is_told_pair_by_pair() {
+    let answer = replaced(LAMP, &[("[S1.14, E1.1]", "[S1.13, E1.1]")]);
+    let (mark, [right, missing, extra]) = mark(LAMP, &answer);
+    assert_eq!(missing, ["S1.14 E1.1"]);
+    assert_eq!(extra, ["F1.2 E1.1", "S1.13 E1.1", "E1.1 H1.V+"]);
+    assert_eq!(right.len(), 1 + 3 + 3);
+    assert_eq!((mark.marks, mark.out_of, mark.joins), (4, 6, [5, 1, 1]));
+    assert_eq!(mark.advice.len(), 2);
+    assert!(mark.advice[0].sentence.contains("join E1.1 to S1.14"), "{}", mark.advice[0].sentence);
+}
+
+#[test]
+fn ends_of_what_has_no_polarity_may_be_exchanged() {
+    let answer = replaced(
+        LAMP,
+        &[
+            ("[G1.V+, F1.1]", "[G1.V+, F1.@]"),
+            ("F1.2", "F1.1"),
+            ("F1.@", "F1.2"),
+            ("S1.13]", "S1.@]"),
+            ("S1.14", "S1.13"),
+            ("S1.@", "S1.14"),
+            ("E1.1]", "E1.@]"),
+            ("E1.2", "E1.1"),
+            ("E1.@", "E1.2"),
+        ],
+    );
+    let (mark, _) = mark(LAMP, &answer);
+    assert_eq!((mark.marks, mark.joins), (6, [6, 0, 0]), "{:?}", mark.advice);
+    assert_eq!(mark.exchanged.len(), 3);
+}
+
+#[test]
+fn poles_of_what_has_polarity_may_not() {
+    let answer = replaced(LAMP, &[("[F1.2, H1.V+]", "[F1.2, H1.V-]"), ("[X1, H1.V-]", "[X1, H1.V+]")]);
+    let (mark, _) = mark(LAMP, &answer);
+    assert_eq!(mark.joins, [4, 2, 2]);
+    assert_eq!(mark.marks, 1, "two wrong joins and one reversed load");
+    assert_eq!(mark.dangerous[0].pair, ["H1.V+", "H1.V-"]);
+}
+
+const POLES: &str = "
+job: {title: Two poles}
+devices:
+  G1: {type: dc-supply, volts: 24 V, amps: 2 A}
+  S1: {type: push-button-no}
+  K1:
+    type: two-pole
+  V1: {type: diode, across: [K1.A1, K1.A2]}
+  E1: {type: lamp, volts: 24 V, amps: 0.1 A}
+  E2: {type: lamp, volts: 24 V, amps: 0.1 A}
+cables:
+  W1: {cores: {red: [G1.V+, S1.13], black: [G1.V-, K1.A2]}}
+  W2: {cores: {red: [S1.14, K1.A1]}}
+  W3: {cores: {red: [G1.V+, K1.11], blue: [G1.V+, K1.21], black: [G1.V-, E1.2], white: [G1.V-, E2.2]}}
+  W4: {cores: {red: [K1.14, E1.1], blue: [K1.THROW, E2.1]}}
+data_sheets:
+  two-pole:
+    terminals: [A1, A2, 11, 12, 14, 21, 22, 24]
+    coils: {C: {between: [A1, A2], volts: 24 V, amps: 30 mA}}
+    contacts:
+      P1: {common: 11, nc: 12, no: 14, volts: 28 V, amps: 5 A, by: C}
+      P2: {common: 21, nc: 22, no: 24, volts: 28 V, amps: 5 A, by: C}
+";
+
+#[test]
+fn equal_poles_of_one_relay_may_be_exchanged_and_unequal_ones_not() {
+    let crossed = |text: &str| {
+        replaced(
+            text,
+            &[("[K1.14, E1.1]", "[K1.@, E1.1]"), ("[K1.24, E2.1]", "[K1.14, E2.1]"), ("K1.@", "K1.24")],
+        )
+    };
+    let alike = POLES.replace("THROW", "24");
+    let (marked, _) = mark(&alike, &crossed(&alike));
+    assert_eq!((marked.marks, marked.out_of), (11, 11), "{:?}", marked.advice);
+    assert_eq!(marked.exchanged.len(), 1);
+    // One lamp on the break contact: the lamps would change their parts.
+    let unlike = POLES.replace("THROW", "22");
+    let answer = replaced(
+        &unlike,
+        &[("[K1.14, E1.1]", "[K1.@, E1.1]"), ("[K1.22, E2.1]", "[K1.24, E2.1]"), ("K1.@", "K1.12")],
+    );
+    let (marked, _) = mark(&unlike, &answer);
+    assert_eq!(marked.joins, [9, 2, 2]);
+}
+
+#[test]
+fn a_short_is_dangerous_and_an_empty_answer_is_worth_nothing() {
+    let short = format!("{LAMP}links: [[S1.14, G1.V-]]\n");
+    let (marked, _) = mark(LAMP, &short);
+    assert_eq!(marked.dangerous[0].pair, ["G1.V+", "G1.V-"]);
+    assert!(marked.dangerous[0].sentence.contains("shorted"), "{}", marked.dangerous[0].sentence);
+    assert_eq!(marked.marks, 6 - 1 - 1, "one wrong join and the short");
+    let empty = &LAMP[..LAMP.find("cables:").unwrap()];
+    let (marked, [right, ..]) = mark(LAMP, empty);
+    assert_eq!((marked.marks, right.len()), (0, 0));
+}
+
+#[test]
+fn workmanship_costs_marks_and_is_named() {
+    let answer = replaced(LAMP, &[("blue: taped, white: taped", "blue: bare, white: [taped, spare]")]);
+    let (mark, _) = mark(LAMP, &answer);
+    assert_eq!((mark.marks, mark.joins), (4, [6, 0, 0]));
+    assert!(mark.faults.iter().all(|fault| fault.rule == "unterminated-core"));
+    let job = read(&answer);
+    let findings = mark.findings();
+    assert_eq!(findings.len(), 2);
+    let drawn = bellwire::drawing::draw(&job, &Circuit::of(&job), &findings);
+    bellwire::output::Proven::new(&drawn, &job).unwrap();
+}
+
+#[test]
+fn a_class_is_told_in_a_row_each_with_the_commonest_mistakes_first() {
+    let job = read(LAMP);
+    let circuit = Circuit::of(&job);
+    let findings = checks::run(&job, &circuit);
+    let model = Model::of(&job, &circuit, &findings);
+    let marker = model.marker();
+    let wrong = replaced(LAMP, &[("[S1.14, E1.1]", "[S1.13, E1.1]")]);
+    let mut class = Class::default();
+    class.add("ann", Ok(marker.mark(&read(LAMP))));
+    class.add("bob", Ok(marker.mark(&read(&wrong))));
+    class.add("cid", Ok(marker.mark(&read(&wrong))));
+    class.add("dot", Err("cannot be read".to_owned()));
+    let table = class_table(&class);
+    let marks: Vec<&Cell> = table.rows.iter().map(|row| &row[1]).collect();
+    assert_eq!(marks, [&Cell::Number(6.0), &Cell::Number(4.0), &Cell::Number(4.0), &Cell::Blank]);
+    let mistakes = mistakes_table(&class);
+    assert_eq!(mistakes.rows[0][0], Cell::Number(2.0));
+    assert_eq!(mistakes.rows[0][2], Cell::Text("bob, cid".to_owned()));
+}
