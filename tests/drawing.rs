@@ -236,7 +236,7 @@ fn finding(rule: &'static str, severity: Severity, message: &str, subject: Subje
 }
 
 fn drawn(job: &Job, layout: &Layout, findings: &[Finding]) -> Vec<String> {
-    let drawing = drawing::on_sheets(job, std::slice::from_ref(layout), findings);
+    let drawing = drawing::on_sheets(job, &Circuit::of(job), std::slice::from_ref(layout), findings);
     let proven = output::Proven::new(&drawing, job).unwrap_or_else(|fault| panic!("{fault}"));
     proven.svg().to_vec()
 }
@@ -344,7 +344,7 @@ fn long_words_stay_in_the_title_block() {
     job.info.revisions = (0..6)
         .map(|i| format!("{i} 2026-01-0{i} moved the panel to the other wall of the store room"))
         .collect();
-    let drawing = drawing::on_sheets(&job, std::slice::from_ref(&layout), &[]);
+    let drawing = drawing::on_sheets(&job, &Circuit::of(&job), std::slice::from_ref(&layout), &[]);
     let block = drawing.sheets[0].content.iter().find(|g| g.role == Role::TitleBlock).unwrap();
     let all = block.shapes().next().unwrap().bounds().unwrap();
     let inks: Vec<Rect> =
@@ -374,7 +374,7 @@ fn what_does_not_fit_goes_to_further_sheets() {
 #[test]
 fn pictures_have_the_size_that_was_asked_for() {
     let (job, layout) = small();
-    let drawing = drawing::on_sheets(&job, std::slice::from_ref(&layout), &[]);
+    let drawing = drawing::on_sheets(&job, &Circuit::of(&job), std::slice::from_ref(&layout), &[]);
     let proven = output::Proven::new(&drawing, &job).unwrap();
     let png = proven.png(72.0).unwrap().remove(0);
     let be = |at: usize| u32::from_be_bytes(png[at..at + 4].try_into().unwrap());
@@ -445,7 +445,7 @@ fn a_character_that_the_font_lacks_is_named() {
 #[test]
 fn geometry_says_where_everything_stands() {
     let (job, layout) = small();
-    let drawing = drawing::on_sheets(&job, std::slice::from_ref(&layout), &[]);
+    let drawing = drawing::on_sheets(&job, &Circuit::of(&job), std::slice::from_ref(&layout), &[]);
     let proven = output::Proven::new(&drawing, &job).unwrap();
     let numbers: serde_json::Value = serde_json::from_str(&proven.geometry()).unwrap();
     let sheet = &numbers["sheets"][0];
@@ -477,4 +477,80 @@ fn every_device_and_cable_has_a_sheet_and_a_zone() {
     assert!(rows.iter().all(|row| row.spot.is_some()));
     let cables = bellwire::schedules::cables(&job, &circuit, &spots);
     assert!(cables.iter().all(|row| row.spot.as_ref().is_some_and(|spot| spot.sheet == 1)));
+}
+
+/// A drawing that the program made, with one conductor's place or colour altered in the file: each is told.
+#[test]
+fn an_altered_file_is_told_by_the_program() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let job = root.join("examples/roof-vent.yaml");
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("roof-vent.svg");
+    let bellwire = |args: &[&std::ffi::OsStr]| {
+        assert_cmd::Command::cargo_bin("bellwire").unwrap().args(args).output().unwrap()
+    };
+    assert!(bellwire(&["draw".as_ref(), job.as_os_str(), "-o".as_ref(), file.as_os_str()]).status.success());
+    let svg = std::fs::read_to_string(&file).unwrap();
+    let told = |edited: &str| {
+        std::fs::write(&file, edited).unwrap();
+        let said = bellwire(&["draw".as_ref(), "--verify".as_ref(), file.as_os_str(), job.as_os_str()]);
+        (said.status.code(), String::from_utf8(said.stdout).unwrap())
+    };
+    assert_eq!(told(&svg).0, Some(0));
+
+    let group = |core: &str| {
+        let (cable, core) = core.split_once(' ').unwrap();
+        let head = format!(r#"<g class="core" data-cable="{cable}" data-core="{core}""#);
+        let start = svg.find(&head).unwrap();
+        svg[start..start + svg[start..].find("</g>").unwrap() + 4].to_owned()
+    };
+    let path = |group: &str| {
+        let start = group.find(" d=\"").unwrap() + 4;
+        group[start..start + group[start..].find('"').unwrap()].to_owned()
+    };
+    let (red, black) = (group("W3 red"), group("W3 black"));
+
+    // From terminal 3 of the drive to its free terminal 2, one row further up.
+    let ends_at = path(&red).rsplit('L').next().unwrap().to_owned();
+    let (x, y) = ends_at.split_once(' ').unwrap();
+    let up: f64 = y.parse::<f64>().unwrap() - 7.5;
+    let moved = svg.replacen(&red, &red.replace(&path(&red), &format!("{}L{x} {up}", path(&red))), 1);
+    let deleted = svg.replacen(&red, "", 1);
+    let swapped = svg
+        .replacen(
+            &red,
+            &red.replace(r#"data-core="red""#, r#"data-core="SWAP""#).replace("#d01c24", "#000000"),
+            1,
+        )
+        .replacen(
+            &black,
+            &black.replace(r#"data-core="black""#, r#"data-core="red""#).replace("#000000", "#d01c24"),
+            1,
+        )
+        .replacen("SWAP", "black", 1);
+    let added = svg.replacen(
+        "</svg>",
+        &format!(r##"<path d="{}" stroke="#d01c24" stroke-width="0.7" fill="none"/></svg>"##, {
+            let start = path(&red);
+            let from = start.trim_start_matches('M').split('L').next().unwrap().to_owned();
+            let other = path(&black);
+            format!("M{from}L{}", other.trim_start_matches('M').split('L').next().unwrap())
+        }),
+        1,
+    );
+    let recoloured = svg.replacen(&red, &red.replace("#d01c24", "#185cbe"), 1);
+    for (what, edited, expected) in [
+        ("moved", &moved, vec!["W3 red is drawn to A1:2, where the job file does not take it"]),
+        ("deleted", &deleted, vec!["W3 red is not on the drawing"]),
+        ("swapped", &swapped, vec!["W3 red does not reach K1:COM1", "W3 black does not reach K1:NO1"]),
+        ("added", &added, vec!["a line that bears no name touches"]),
+        ("recoloured", &recoloured, vec!["W3 red is drawn in blue, not in red"]),
+    ] {
+        assert_ne!(*edited, svg, "{what}");
+        let (status, said) = told(edited);
+        assert_eq!(status, Some(1), "{what}: {said}");
+        for words in expected {
+            assert!(said.contains(words), "{what}: {said}");
+        }
+    }
 }

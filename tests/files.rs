@@ -80,7 +80,8 @@ fn a_test_sheet_on_paper() {
     let findings = checks::run(&job, &circuit);
     let tests = documents::tests(&job, &circuit, &findings);
     let table = documents::tests_table(&tests);
-    let sheets = drawing::table_sheets(&job, &findings, &[Titled { kind: "Test sheet", table: &table }]);
+    let sheets =
+        drawing::table_sheets(&job, &circuit, &findings, &[Titled { kind: "Test sheet", table: &table }]);
     assert!(sheets.len() > 1);
     let all: String = sheets.iter().map(texts).collect();
     for test in &tests {

@@ -125,7 +125,12 @@ impl Documents {
     /// All documents as one PDF: an index, the diagram, the tables.
     fn pdf(&self, checked: &Checked, drawing: &Drawing, about: &About) -> Result<Vec<u8>, Failure> {
         let sheets_of = |kind: &str, table: &Table| {
-            drawing::table_sheets(&checked.job, &checked.findings, &[Titled { kind, table }])
+            drawing::table_sheets(
+                &checked.job,
+                &checked.circuit,
+                &checked.findings,
+                &[Titled { kind, table }],
+            )
         };
         let filled: Vec<&Named> = self.tables.iter().filter(|named| !named.table.rows.is_empty()).collect();
         let each: Vec<Vec<scene::Sheet>> =

@@ -37,7 +37,7 @@ pub(super) fn bytes(titled: Titled, format: TableFormat, checked: &Checked) -> R
         TableFormat::Json => output::json(table),
         TableFormat::Xlsx => return Ok(output::xlsx(&[(kind, table)], &about)?),
         TableFormat::Pdf => {
-            let sheets = drawing::table_sheets(&checked.job, &checked.findings, &[titled]);
+            let sheets = drawing::table_sheets(&checked.job, &checked.circuit, &checked.findings, &[titled]);
             return Ok(output::pdf(&sheets.iter().collect::<Vec<_>>(), &about)?);
         }
     };

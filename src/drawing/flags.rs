@@ -19,9 +19,10 @@ const NEAR: u32 = 6;
 /// From a flag to the name beside it.
 const BESIDE: f64 = 0.8;
 
-/// Puts the flags of the numbered findings into the diagram, inside an area.
-pub fn place(diagram: &mut Group, job: &Job, listed: &[Listed<'_>], area: Rect) {
+/// Puts the flags of the numbered findings into the diagram, inside an area and off what stands beside the diagram.
+pub fn place(diagram: &mut Group, job: &Job, listed: &[Listed<'_>], area: Rect, beside: &[Group]) {
     let mut taken = obstacles(diagram);
+    taken.extend(beside.iter().flat_map(obstacles));
     let mut flags = Vec::new();
     for Listed { number, finding } in listed {
         let subject = finding.subjects.iter().find_map(|s| Some((*s, anchor(diagram, job, *s)?)));
@@ -32,9 +33,11 @@ pub fn place(diagram: &mut Group, job: &Job, listed: &[Listed<'_>], area: Rect) 
         let (mark, at) = match near {
             Some(at) => (mark, at),
             None => {
-                let mark = Mark::new(number, name(job, subject));
-                let Some(at) = free(&|at| mark.around(at), thing, &taken, area, RINGS) else { continue };
-                (mark, at)
+                let named = Mark::new(number, name(job, subject));
+                match free(&|at| named.around(at), thing, &taken, area, RINGS) {
+                    Some(at) => (named, at),
+                    None => last_resort(mark, by_name(diagram, job, subject).unwrap_or(thing), &flags),
+                }
             }
         };
         let mut group = Group::new(Role::Flag(number));
@@ -88,8 +91,35 @@ fn anchor(diagram: &Group, job: &Job, subject: Subject) -> Option<Point> {
                 })
             })
             .map(middle)
+            .or_else(|| anchor(diagram, job, Subject::Cable(owner.cable.0)))
         }
     }
+}
+
+/// The end of the designation of the device, or of the tag of the cable, that a finding is about.
+fn by_name(diagram: &Group, job: &Job, subject: Subject) -> Option<Point> {
+    let name = match subject {
+        Subject::Device(i) => &job.device(DeviceId(i)).name,
+        Subject::Terminal(i) => &job.device(job.terminal(TerminalId(i)).device).name,
+        Subject::Cable(i) => &job.cable(CableId(i)).name,
+        Subject::Core(i) => &job.cable(job.core(CoreId(i)).cable).name,
+    };
+    let label = find(diagram, &|role| matches!(role, Role::Label(of) if of == name))?;
+    Some(Point { x: label.right(), y: middle(label).y })
+}
+
+/// Where there is no room at all a flag stands beside a name, over whatever is there, but over no other flag.
+fn last_resort(mark: Mark, beside: Point, flags: &[Group]) -> (Mark, Point) {
+    let mut at = Point { x: beside.x + BESIDE + mark.half, y: beside.y };
+    let is_taken = |at: Point| {
+        let others = flags.iter().filter_map(|flag| flag.shapes().find_map(Shape::bounds));
+        let own = mark.around(at);
+        others.into_iter().any(|other| other.overlaps(&own))
+    };
+    while is_taken(at) {
+        at.x += STEP;
+    }
+    (mark, at)
 }
 
 fn middle(rect: Rect) -> Point {
@@ -202,4 +232,47 @@ pub(super) fn obstacles(group: &Group) -> Vec<Rect> {
         }
     }
     taken
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnostic::{Finding, Severity};
+    use crate::netlist::read_text;
+
+    #[test]
+    fn a_flag_without_room_stands_beside_the_name() {
+        let text = "job: {title: x}\ndevices:\n  E1: {type: lamp, volts: 12 V, watts: 3 W}\n";
+        let job = read_text("x.yaml", text).job.unwrap();
+        let mut diagram = Group::new(Role::Diagram);
+        let mut label = Group::new(Role::Label("E1".to_owned()));
+        label.text(Text::new("E1", 10.0, 10.0, Height::H3_5).bold());
+        let ink = label.shapes().find_map(Shape::bounds).unwrap();
+        let mut device = Group::new(Role::Device("E1".to_owned()));
+        let outline = Rect { x: 10.0, y: 11.0, w: 20.0, h: 20.0 };
+        device.shape(Shape::rect(outline, None, crate::scene::Dash::Solid, crate::scene::Fill::None));
+        diagram.group(label);
+        diagram.group(device);
+        let finding = Finding {
+            rule: "unconnected-device",
+            severity: Severity::Warning,
+            message: "nothing reaches E1".to_owned(),
+            fix: String::new(),
+            accepted: None,
+            state: None,
+            subjects: vec![Subject::Device(0)],
+            labels: vec![],
+        };
+        let findings = [finding.clone(), finding];
+        let nowhere = Rect { x: 0.0, y: 0.0, w: 1.0, h: 1.0 };
+        place(&mut diagram, &job, &notes::listed(&findings), nowhere, &[]);
+        let flags: Vec<Rect> = diagram
+            .groups()
+            .filter(|group| matches!(group.role, Role::Flag(_)))
+            .filter_map(|group| group.shapes().find_map(Shape::bounds))
+            .collect();
+        let [first, second] = flags.as_slice() else { panic!("{flags:?}") };
+        assert!(first.x > ink.right() && first.x < ink.right() + 2.0, "{first:?} {ink:?}");
+        assert!(!first.overlaps(second));
+    }
 }

@@ -58,17 +58,17 @@ pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
     let mut layouts = Vec::new();
     for aspect in ASPECTS {
         layouts.push(layout::lay_out(job, &Options { aspect, readings: Some(&readings) }));
-        if Matter::new(job, &layouts, findings).fits_on_one() {
+        if Matter::new(job, circuit, &layouts, findings).fits_on_one() {
             break;
         }
     }
-    on_sheets(job, &layouts, findings)
+    on_sheets(job, circuit, &layouts, findings)
 }
 
 /// Puts the diagram on sheets: of the layouts given the one that a sheet holds best.
 #[must_use]
-pub fn on_sheets(job: &Job, layouts: &[Layout], findings: &[Finding]) -> Drawing {
-    let (sheets, mut remarks) = Matter::new(job, layouts, findings).sheets();
+pub fn on_sheets(job: &Job, circuit: &Circuit, layouts: &[Layout], findings: &[Finding]) -> Drawing {
+    let (sheets, mut remarks) = Matter::new(job, circuit, layouts, findings).sheets();
     remarks.extend(unlettered(&sheets));
     Drawing { spots: spots::spots(job, &sheets), sheets, remarks }
 }

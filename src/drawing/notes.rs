@@ -47,7 +47,7 @@ pub fn listed(findings: &[Finding]) -> Vec<Listed<'_>> {
 
 /// Checks that lacked a figure are told in one line: a flag for each would bury the faults.
 fn is_flagged(finding: &Finding) -> bool {
-    finding.accepted.is_none() && !is_not_checked(finding)
+    finding.accepted.is_none() && !is_not_checked(finding) && !finding.subjects.is_empty()
 }
 
 fn is_not_checked(finding: &Finding) -> bool {
@@ -282,8 +282,9 @@ pub fn colour_key(job: &Job, leads: &[Lead], width: f64) -> Vec<Row> {
         entries.push((colours.clone(), format!("{} {}", strand::code(colours, ""), words.join("-"))));
     }
     entries.sort_by_key(|(colours, _)| (colours.len(), colours.clone()));
-    if used.contains(&Vec::new()) || !job.links.is_empty() {
-        entries.push((Vec::new(), "link, or colour not stated".to_owned()));
+    let words = grey_words(job, used.contains(&Vec::new()));
+    if !words.is_empty() {
+        entries.push((Vec::new(), words));
     }
     let mut rows = Vec::new();
     let mut row = Row { height: PITCH_KEY, shapes: Vec::new(), keep: false };
@@ -311,6 +312,28 @@ pub fn colour_key(job: &Job, leads: &[Lead], width: f64) -> Vec<Row> {
         before.iter_mut().for_each(|row| row.keep = true);
     }
     rows
+}
+
+/// What the grey of an unstated colour stands for in this job; `colourless` if a core or lead bears it.
+fn grey_words(job: &Job, colourless: bool) -> String {
+    let drain = |at: usize| job.cables.iter().any(|c| c.drain.is_some_and(|d| d.index() == at));
+    let bare: Vec<usize> =
+        (0..job.cores.len()).filter(|at| job.cores.get(*at).is_some_and(|c| c.colours.is_empty())).collect();
+    let drains = bare.iter().filter(|at| drain(**at)).count();
+    let mut words = Vec::new();
+    if drains > 0 {
+        words.push("drain");
+    }
+    if !job.links.is_empty() {
+        words.push("link");
+    }
+    if bare.len() > drains || (colourless && bare.is_empty()) {
+        words.push("colour not stated");
+    }
+    match words.as_slice() {
+        [before @ .., last] if !before.is_empty() => format!("{}, or {last}", before.join(", ")),
+        _ => words.concat(),
+    }
 }
 
 /// The pitch of the lines of the colour key.

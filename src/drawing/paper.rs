@@ -1,5 +1,6 @@
 //! The paper: sizes of ISO 216, and the frame, centring marks and zones of ISO 5457.
 
+use super::flags;
 use crate::lettering::Height;
 use crate::scene::{Anchor, Dash, Fill, Group, Point, Rect, Role, Shape, Text, Width};
 
@@ -30,8 +31,12 @@ const MARGIN: f64 = 10.0;
 const ZONES: f64 = 5.0;
 /// The length of a zone, counted from the middle of the sheet (ISO 5457).
 const ZONE: f64 = 50.0;
-/// How far a centring mark reaches into the drawing (ISO 5457 has 10 mm, from memory; half of it leaves the diagram room).
-const INSIDE: f64 = 5.0;
+/// How far a centring mark reaches into the frame, from the outer line of the zones (ISO 5457, from memory).
+const INSIDE: f64 = 10.0;
+/// What is kept free of a centring mark: one that would come nearer to something is shorter.
+const CLEAR: f64 = 1.0;
+/// What is kept free at the head of the frame.
+const HEAD: f64 = 6.0;
 /// What is kept free inside the frame.
 const PAD: f64 = 4.0;
 
@@ -57,16 +62,11 @@ impl Paper {
         Rect { x: LEFT, y: MARGIN, w: self.size.0 - LEFT - MARGIN, h: self.size.1 - 2.0 * MARGIN }
     }
 
-    /// The inside of the frame, a little away from it and from the centring marks at top and bottom.
+    /// The inside of the frame, a little away from it.
     #[must_use]
     pub fn room(&self) -> Rect {
         let frame = self.frame();
-        Rect {
-            x: frame.x + PAD,
-            y: frame.y + INSIDE + 1.0,
-            w: frame.w - 2.0 * PAD,
-            h: frame.h - INSIDE - 1.0,
-        }
+        Rect { x: frame.x + PAD, y: frame.y + HEAD, w: frame.w - 2.0 * PAD, h: frame.h - HEAD }
     }
 
     /// The zone of a point, letter before number: `B3`.
@@ -75,9 +75,9 @@ impl Paper {
         zone(self.size, at)
     }
 
-    /// The frame with its marks and zones.
+    /// The frame with its marks and zones, round what stands in it.
     #[must_use]
-    pub fn border(&self) -> Group {
+    pub fn border(&self, content: &[Group]) -> Group {
         let mut group = Group::new(Role::Border);
         let (w, h) = self.size;
         let frame = self.frame();
@@ -85,13 +85,24 @@ impl Paper {
         group.shape(Shape::rect(outer, Some(Width::Normal), Dash::Solid, Fill::None));
         group.shape(Shape::rect(frame, Some(Width::Wide), Dash::Solid, Fill::None));
         let (cx, cy) = (w / 2.0, h / 2.0);
-        let mark = |group: &mut Group, a: (f64, f64), b: (f64, f64)| {
-            group.shape(Shape::line(&[Point { x: a.0, y: a.1 }, Point { x: b.0, y: b.1 }], Width::Wide));
-        };
-        mark(&mut group, (cx, 0.0), (cx, frame.y + INSIDE));
-        mark(&mut group, (cx, frame.bottom()), (cx, h));
-        mark(&mut group, (0.0, cy), (frame.x + INSIDE - PAD, cy));
-        mark(&mut group, (frame.right() + PAD - INSIDE, cy), (w, cy));
+        let taken: Vec<Rect> = content.iter().flat_map(flags::obstacles).collect();
+        let marks = [
+            ((cx, outer.y), (cx, frame.y), (0.0, 1.0)),
+            ((cx, outer.bottom()), (cx, frame.bottom()), (0.0, -1.0)),
+            ((outer.x, cy), (frame.x, cy), (1.0, 0.0)),
+            ((outer.right(), cy), (frame.right(), cy), (-1.0, 0.0)),
+        ];
+        for (from, (x, y), inwards) in marks {
+            let edge = Point { x, y };
+            let end = |reach: f64| Point { x: x + inwards.0 * reach, y: y + inwards.1 * reach };
+            let is_free = |reach: &f64| {
+                let mark = Rect::between(edge, end(*reach)).grown(CLEAR);
+                !taken.iter().any(|rect| rect.overlaps(&mark))
+            };
+            let reaches = (0..=20).map(|half| INSIDE - f64::from(half) / 2.0);
+            let reach = reaches.into_iter().find(is_free).unwrap_or(0.0);
+            group.shape(Shape::line(&[Point { x: from.0, y: from.1 }, end(reach)], Width::Wide));
+        }
 
         // A4 bears its zones on two sides, larger sheets on all four (ISO 5457).
         let small = w < 400.0;

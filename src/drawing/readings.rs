@@ -22,7 +22,7 @@ pub fn readings(job: &Job, circuit: &Circuit) -> Readings {
     let mut of: BTreeMap<DeviceId, Vec<Line>> = BTreeMap::new();
     for (id, part) in job.part_ids() {
         let line = match &part.kind {
-            Kind::Source(source) => meter.line([source.plus, source.minus], &[]),
+            Kind::Source(source) => meter.line([source.plus, source.minus], &[], false),
             Kind::Load(load) => meter.fed(id, [load.plus, load.minus]),
             Kind::Coil(coil) => meter.fed(id, [coil.plus, coil.minus]),
             Kind::Input(input) if is_wired(job, input.at) => meter.input(id, [input.at, input.common]),
@@ -70,23 +70,27 @@ impl Meter<'_> {
     /// A load or coil: at rest, and fed by hard paths, by the nearest state to rest, where it is dead at rest.
     fn fed(&mut self, id: PartId, ends: [TerminalId; 2]) -> Option<Line> {
         let ways = self.circuit.feeds(id).ways.iter().filter(|feed| feed.hard);
+        let ways: Vec<_> = ways.collect();
+        let changes = !ways.is_empty() && ways.iter().all(|feed| !feed.needs.is_empty());
         let states: Vec<State> =
-            ways.filter_map(|feed| self.circuit.sound(&feed.needs, ends[0]).state()).collect();
+            ways.iter().filter_map(|feed| self.circuit.sound(&feed.needs, ends[0]).state()).collect();
         let fed = states.iter().min_by_key(|state| state.moved().len()).cloned();
-        self.line(ends, fed.as_slice())
+        self.line(ends, fed.as_slice(), changes)
     }
 
     /// An input: at rest, and as it is when it changes.
     fn input(&mut self, id: PartId, ends: [TerminalId; 2]) -> Option<Line> {
         let signal = self.circuit.signal(id)?;
-        let ways = signal.active.iter().chain(&signal.inactive);
+        let ways = || signal.active.iter().chain(&signal.inactive);
+        let changes = ways().any(|way| !way.needs.is_empty());
         let states: Vec<State> =
-            ways.filter_map(|way| self.circuit.sound(&way.needs, ends[0]).state()).collect();
-        self.line(ends, &states)
+            ways().filter_map(|way| self.circuit.sound(&way.needs, ends[0]).state()).collect();
+        self.line(ends, &states, changes)
     }
 
-    /// The reading at rest, and that of the first other state that differs from it.
-    fn line(&mut self, [plus, minus]: [TerminalId; 2], others: &[State]) -> Option<Line> {
+    /// The reading at rest, and that of the first other state that differs from it. `changes` says that the circuit
+    /// can alter it, even where the other reading cannot be told.
+    fn line(&mut self, [plus, minus]: [TerminalId; 2], others: &[State], changes: bool) -> Option<Line> {
         let rest = self.rest.clone();
         let at_rest = self.volts(&rest, plus, minus);
         let other = others.iter().find_map(|state| {
@@ -94,7 +98,11 @@ impl Meter<'_> {
             let differs = at_rest.is_none_or(|volts| (other - volts).abs() > ALIKE);
             differs.then(|| format!("{} {}", in_volts(other), self.circuit.words(state)))
         });
-        let readings: Vec<String> = at_rest.map(in_volts).into_iter().chain(other).collect();
+        let still = |volts| match changes || other.is_some() {
+            true => format!("{} at rest", in_volts(volts)),
+            false => in_volts(volts),
+        };
+        let readings: Vec<String> = at_rest.map(still).into_iter().chain(other.clone()).collect();
         (!readings.is_empty()).then(|| Line { at: vec![plus], against: minus, volts: readings.join(", ") })
     }
 
@@ -173,7 +181,7 @@ mod tests {
   W2: {type: twin-0.75, length: 40 m, cores: {red: [S1.14, E1.1], black: [G1.V-, E1.2]}}";
         assert_eq!(
             told(LAMP, cables),
-            ["G1: V+ to V- reads 12 V", "E1: 1 to 2 reads 0 V, 11.2 V with S1 operated"]
+            ["G1: V+ to V- reads 12 V", "E1: 1 to 2 reads 0 V at rest, 11.2 V with S1 operated"]
         );
     }
 

@@ -10,6 +10,7 @@ use super::notes::{self, Listed};
 use super::paper::Paper;
 use super::table::{self, Table};
 use super::title_block::Block;
+use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
 use crate::layout::{GridPoint, Layout};
 use crate::netlist::{Job, SheetSize};
@@ -67,8 +68,8 @@ struct Plan<'a> {
 
 impl<'a> Matter<'a> {
     /// The matter of a job that was laid out in one or several ways.
-    pub fn new(job: &'a Job, layouts: &'a [Layout], findings: &'a [Finding]) -> Self {
-        let table = table::table(&table::lines(job));
+    pub fn new(job: &'a Job, circuit: &Circuit, layouts: &'a [Layout], findings: &'a [Finding]) -> Self {
+        let table = table::table(&table::lines(job, circuit));
         Self { job, layouts, findings, listed: notes::listed(findings), stamp: notes::stamp(findings), table }
     }
 
@@ -135,22 +136,64 @@ impl<'a> Matter<'a> {
             })
         });
         let best = fits.min_by(|((a, x), _), ((b, y), _)| a.cmp(b).then(x.total_cmp(y)));
-        best.map(|(_, (layout, (area, schedule)))| Plan {
-            layout,
-            area: *area,
-            schedule: schedule.clone(),
-            notes: foot.notes,
-            notes_follow: foot.notes_follow,
-        })
+        let (layout, area, schedule) = match best {
+            Some((_, (layout, (area, schedule)))) => (layout, *area, schedule.clone()),
+            None if together => self.in_a_corner(above)?,
+            None => return None,
+        };
+        Some(Plan { layout, area, schedule, notes: foot.notes, notes_follow: foot.notes_follow })
+    }
+
+    /// The schedule in a corner that the diagram leaves empty, and the diagram in the opposite one: of the layouts that
+    /// leave such a corner the one that is read best.
+    fn in_a_corner(&self, above: Rect) -> Option<(&'a Layout, Rect, Option<Columns>)> {
+        let fitting = self.layouts.iter().filter(|layout| slack(layout, above).is_some());
+        let found = fitting.filter_map(|layout| {
+            let (area, columns) = self.corner_of(layout, above)?;
+            Some((layout, area, Some(columns)))
+        });
+        found.min_by_key(|(layout, ..)| cost(layout))
+    }
+
+    fn corner_of(&self, layout: &Layout, above: Rect) -> Option<(Rect, Columns)> {
+        let drawn = diagram::diagram(self.job, layout, Point::default());
+        let mut taken = flags::obstacles(&drawn);
+        taken.extend(layout.frames.iter().map(|frame| frame.rect));
+        let (w, h) = diagram_size(layout);
+        let table = &self.table;
+        let most = ((above.w + GUTTER) / (table.width + GUTTER)).floor() as usize;
+        for count in 1..=most {
+            let Some(columns) = column::balance(&table.rows, &table.head, count, above.h - HEADING) else {
+                continue;
+            };
+            let width = columns.len() as f64 * (table.width + GUTTER) - GUTTER;
+            let height = HEADING + columns.iter().map(|c| column::height(c)).fold(0.0, f64::max);
+            for (right, low) in [(true, false), (false, true), (true, true), (false, false)] {
+                let x = if right { above.right() - width } else { above.x };
+                let y = if low { above.bottom() - height } else { above.y };
+                let area = Rect {
+                    x: on_grid(if right { above.x } else { above.right() - w - M }),
+                    y: on_grid(if low { above.y } else { above.bottom() - h - M }),
+                    w,
+                    h,
+                };
+                let block = Rect { x: x - area.x, y: y - area.y, w: width, h: height }.grown(BETWEEN);
+                if above.with(&area) == above && !taken.iter().any(|rect| rect.overlaps(&block)) {
+                    return Some((area, self.side_by_side(columns, Point { x, y })));
+                }
+            }
+        }
+        None
     }
 
     /// For a sheet that is made to measure.
     fn beside_nothing(&self, paper: &Paper, layout: &'a Layout) -> Plan<'a> {
         let room = paper.room();
-        let foot = self.foot(paper, false);
-        let (notes, top) = foot.map_or((Vec::new(), room.bottom()), |f| (f.notes, f.top));
+        let foot = self.foot(paper, true).or_else(|| self.foot(paper, false));
+        let (notes, top, notes_follow) =
+            foot.map_or((Vec::new(), room.bottom(), true), |f| (f.notes, f.top, f.notes_follow));
         let area = Rect { h: top - BETWEEN - room.y, ..room };
-        Plan { layout, area, notes, schedule: None, notes_follow: true }
+        Plan { layout, area, notes, schedule: None, notes_follow }
     }
 
     /// The schedule in columns across the sheet, under the diagram.
@@ -252,13 +295,15 @@ impl<'a> Matter<'a> {
         const FIRST: &str = "Connection diagram";
         let (small, following) = self.following(&plan, paper);
         let count = 1 + following.iter().map(|(_, pages)| pages.len()).sum::<usize>();
-        let mut first = vec![paper.border()];
+        let mut first = Vec::new();
         if let Some(schedule) = &plan.schedule {
             first.push(columns_group(Role::Table("terminals"), schedule));
         }
         first.push(columns_group(Role::Notes, &plan.notes));
         first.push(self.block(paper, FIRST, (1, count)).draw(corner(paper), title_width(paper)).0);
-        first.push(self.diagram(plan.layout, plan.area));
+        let diagram = self.diagram(plan.layout, plan.area, &first);
+        first.push(diagram);
+        first.insert(0, paper.border(&first));
         let mut sheets = vec![self.sheet(paper, FIRST, first)];
         for (kind, pages) in following {
             let role = if kind == NOTES { Role::Notes } else { Role::Table("terminals") };
@@ -267,12 +312,9 @@ impl<'a> Matter<'a> {
                 let (foot, _) = self.small_foot(&small);
                 let block =
                     self.block(&small, kind, (number, count)).draw(corner(&small), title_width(&small)).0;
-                let content = vec![
-                    small.border(),
-                    columns_group(role.clone(), &page),
-                    columns_group(Role::Notes, &foot),
-                    block,
-                ];
+                let mut content =
+                    vec![columns_group(role.clone(), &page), columns_group(Role::Notes, &foot), block];
+                content.insert(0, small.border(&content));
                 sheets.push(self.sheet(&small, kind, content));
             }
         }
@@ -325,13 +367,14 @@ impl<'a> Matter<'a> {
         (vec![(Point { x: room.x, y: top }, rows)], top)
     }
 
-    /// The diagram in the middle of its area, on the grid, with the flags of the findings.
-    fn diagram(&self, layout: &Layout, area: Rect) -> Group {
+    /// The diagram in the middle of its area, on the grid, with the flags of the findings, which keep clear of
+    /// what stands beside it.
+    fn diagram(&self, layout: &Layout, area: Rect, beside: &[Group]) -> Group {
         let (w, h) = slack(layout, area).unwrap_or_default();
         let half = |slack: f64| (slack / 2.0 / M).floor().max(0.0) * M;
         let origin = Point { x: on_grid(area.x) + half(w), y: on_grid(area.y) + half(h) };
         let mut group = diagram::diagram(self.job, layout, origin);
-        flags::place(&mut group, self.job, &self.listed, area);
+        flags::place(&mut group, self.job, &self.listed, area, beside);
         group
     }
 

@@ -155,8 +155,8 @@ fn row(line: &Line, grid: &Grid, last_of_device: bool) -> Row {
 
 /// The lines of a job's schedule.
 #[must_use]
-pub fn lines(job: &Job) -> Vec<Line> {
-    let rows = schedules::terminals(job, &Circuit::of(job), &Spots::default());
+pub fn lines(job: &Job, circuit: &Circuit) -> Vec<Line> {
+    let rows = schedules::terminals(job, circuit, &Spots::default());
     let mut lines = Vec::new();
     let mut before = None;
     for row in rows {

@@ -4,6 +4,7 @@ use super::column::{self, PITCH, Row};
 use super::paper::Paper;
 use super::sheets::{BETWEEN, Columns, Matter, columns_group, corner, title_width};
 use super::strand;
+use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
 use crate::lettering::{self, Height};
 use crate::netlist::Job;
@@ -32,8 +33,8 @@ const SWATCHED: &str = "colour_code";
 
 /// The sheets of tables, one after the other, numbered through from 1.
 #[must_use]
-pub fn table_sheets(job: &Job, findings: &[Finding], tables: &[Titled]) -> Vec<Sheet> {
-    let matter = Matter::new(job, &[], findings);
+pub fn table_sheets(job: &Job, circuit: &Circuit, findings: &[Finding], tables: &[Titled]) -> Vec<Sheet> {
+    let matter = Matter::new(job, circuit, &[], findings);
     let Some(paper) = Paper::standard().next() else { return Vec::new() };
     let room = paper.room();
     let (foot, top) = matter.small_foot(&paper);
@@ -49,12 +50,9 @@ pub fn table_sheets(job: &Job, findings: &[Finding], tables: &[Titled]) -> Vec<S
     let count = pages.len();
     let sheet = |(n, (kind, columns)): (usize, &(&str, Columns))| {
         let block = matter.block(&paper, kind, (n + 1, count)).draw(corner(&paper), title_width(&paper)).0;
-        let content = vec![
-            paper.border(),
-            columns_group(Role::Table("document"), columns),
-            columns_group(Role::Notes, &foot),
-            block,
-        ];
+        let mut content =
+            vec![columns_group(Role::Table("document"), columns), columns_group(Role::Notes, &foot), block];
+        content.insert(0, paper.border(&content));
         matter.sheet(&paper, kind, content)
     };
     pages.iter().enumerate().map(sheet).collect()

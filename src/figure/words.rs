@@ -274,17 +274,25 @@ pub(super) fn wrapped(line: &str, room: f64, width: impl Fn(&str) -> f64) -> Vec
 const UNITS: [&str; 11] = ["V", "mA", "A", "Ah", "Ω", "kΩ", "MΩ", "W", "s", "DC", "AC"];
 
 fn broken(line: &str, room: f64, width: impl Fn(&str) -> f64) -> Vec<String> {
-    let mut pieces: Vec<String> = Vec::new();
+    let mut words: Vec<String> = Vec::new();
     for word in line.split_whitespace() {
+        match words.last_mut() {
+            // `at rest` stays together.
+            Some(last) if last == "at" && word.starts_with("rest") => *last = format!("at {word}"),
+            _ => words.push(word.to_owned()),
+        }
+    }
+    let mut pieces: Vec<String> = Vec::new();
+    for word in words {
         match pieces.last_mut() {
             Some(last)
                 if UNITS.contains(&word.trim_end_matches(','))
                     || width(&format!("{last} {word}")) <= room =>
             {
                 last.push(' ');
-                last.push_str(word);
+                last.push_str(&word);
             }
-            _ => pieces.push(word.to_owned()),
+            _ => pieces.push(word),
         }
     }
     pieces
@@ -308,5 +316,6 @@ mod tests {
         assert_eq!(wrapped("one two three four", 16.0, width), ["one two", "three four"]);
         assert_eq!(wrapped("one two", 16.0, width), ["one two"]);
         assert_eq!(wrapped("extraordinarily so", 9.0, width), ["extraordinarily", "so"]);
+        assert_eq!(wrapped("reads 0 V at rest", 12.0, width), ["reads 0 V", "at rest"]);
     }
 }
