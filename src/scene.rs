@@ -489,6 +489,16 @@ impl Group {
         self.items.push(Item::Group(group));
     }
 
+    /// The same elsewhere, by millimetres.
+    #[must_use]
+    pub fn moved(&self, dx: f64, dy: f64) -> Self {
+        let items = self.items.iter().map(|item| match item {
+            Item::Shape(shape) => Item::Shape(shape.moved(dx, dy)),
+            Item::Group(group) => Item::Group(group.moved(dx, dy)),
+        });
+        Self { role: self.role.clone(), items: items.collect() }
+    }
+
     /// The shapes that are directly in it.
     pub fn shapes(&self) -> impl Iterator<Item = &Shape> {
         self.items.iter().filter_map(|item| match item {

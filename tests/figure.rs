@@ -9,9 +9,7 @@ use bellwire::figure::graphic::{Graphic, Turn, Use, graphic};
 use bellwire::figure::{Figure, Side, Sides, default_sides, design};
 use bellwire::lettering::Height;
 use bellwire::netlist::{DeviceId, Form, Job, read, read_text};
-use bellwire::scene::{
-    Anchor, Dash, Fill, Group, Item, M, Piece, Point, Rect, Role, Shape, Sheet, Text, Width,
-};
+use bellwire::scene::{Anchor, Dash, Fill, Group, M, Piece, Point, Rect, Role, Shape, Sheet, Text, Width};
 use bellwire::{library, output};
 use proptest::prelude::*;
 
@@ -109,7 +107,7 @@ fn job_of(kind: &str, more: &str) -> Job {
     reading.job.unwrap_or_else(|| panic!("{kind}: {:?}", reading.findings))
 }
 
-/// Writes the plates of docs/symbols.md, and one of figures that are hard to draw, into the folder for test files, for
+/// Writes the plate of the graphic symbols, and one of figures that are hard to draw, into the folder for test files, for
 /// people to look at.
 #[test]
 fn plates() {
@@ -118,7 +116,6 @@ fn plates() {
         let wish = default_sides(&job, DeviceId(0));
         device_sheet(&job, &design(&job, DeviceId(0), &wish.plain(job.devices[0].form), &[]))
     };
-    write_plate("devices", library::device_types().map(|kind| plain(kind, "")).collect());
     let mut hard: Vec<Sheet> = HARD.iter().map(|(kind, _)| plain(kind, "")).collect();
     for (kind, more) in [
         ("reed-contact", ", rest: operated"),
@@ -191,7 +188,7 @@ fn write_plate(file: &str, sheets: Vec<Sheet>) {
         if x + w > 270.0 {
             (x, y, tallest) = (0.0, y + tallest, 0.0);
         }
-        content.extend(sheet.content.iter().map(|group| moved(group, x, y)));
+        content.extend(sheet.content.iter().map(|group| group.moved(x, y)));
         x += w;
         tallest = tallest.max(h);
     }
@@ -201,14 +198,6 @@ fn write_plate(file: &str, sheets: Vec<Sheet>) {
     let dir = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("plates");
     std::fs::create_dir_all(&dir).unwrap();
     std::fs::write(dir.join(format!("{file}.png")), output::png(&svg, sheet.size, 110.0).unwrap()).unwrap();
-}
-
-fn moved(group: &Group, dx: f64, dy: f64) -> Group {
-    let items = group.items.iter().map(|item| match item {
-        Item::Shape(shape) => Item::Shape(shape.moved(dx, dy)),
-        Item::Group(group) => Item::Group(moved(group, dx, dy)),
-    });
-    Group { role: group.role.clone(), items: items.collect() }
 }
 
 /// A figure's lines as straight pieces with half their width; arcs and circles in short chords.

@@ -181,5 +181,41 @@ fn a_device_is_drawn_as_svg_and_png() {
     assert!(bellwire(&["library", "relay", "-o", file.to_str().unwrap()]).status.success());
     assert!(std::fs::read(&file).unwrap().starts_with(b"\x89PNG"));
     assert_eq!(bellwire(&["library", "relay", "-o", "relay.bmp"]).status.code(), Some(2));
-    assert_eq!(bellwire(&["library", "twin-S", "-o", "twin.svg"]).status.code(), Some(2));
+    let twin = bellwire(&["library", "twin-S", "-o", "-"]);
+    let twin = String::from_utf8(twin.stdout).unwrap();
+    assert!(twin.contains("RD red") && twin.contains("BK black"), "{twin}");
+    // All together are more than one sheet.
+    assert_eq!(bellwire(&["library", "-o", "-"]).status.code(), Some(2));
+}
+
+/// `docs/plates` shows everything that the program ships. `BLESS=1 cargo test --test library` draws it anew.
+#[test]
+fn the_plates_are_up_to_date() {
+    let kept = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/plates");
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("library.svg");
+    assert!(bellwire(&["library", "-o", file.to_str().unwrap()]).status.success());
+    let sheets = |folder: &std::path::Path| {
+        let mut files: Vec<(String, String)> = std::fs::read_dir(folder)
+            .unwrap()
+            .map(|entry| entry.unwrap().path())
+            .filter(|path| path.extension().is_some_and(|ending| ending == "svg"))
+            .map(|path| {
+                let name = path.file_name().unwrap().to_string_lossy().into_owned();
+                (name, std::fs::read_to_string(path).unwrap())
+            })
+            .collect();
+        files.sort();
+        files
+    };
+    let drawn = sheets(folder.path());
+    let all: String = drawn.iter().map(|(_, text)| text.as_str()).collect();
+    for kind in library::device_types().chain(library::cable_types()) {
+        assert!(all.contains(&format!(">{kind}</text>")), "{kind}");
+    }
+    if std::env::var_os("BLESS").is_some() {
+        sheets(&kept).iter().for_each(|(name, _)| std::fs::remove_file(kept.join(name)).unwrap());
+        drawn.iter().for_each(|(name, text)| std::fs::write(kept.join(name), text).unwrap());
+    }
+    assert!(sheets(&kept) == drawn, "docs/plates is stale: run `BLESS=1 cargo test --test library`");
 }

@@ -150,8 +150,9 @@ pub(super) enum Listing {
 pub(super) struct Library {
     /// The type's name, such as relay-module
     pub(super) name: Option<String>,
-    /// Where its picture goes: a device as .svg or .png; `-` is SVG on standard output
-    #[arg(short, long, value_name = "FILE", requires = "name")]
+    /// Where its picture goes, as .svg or .png; without a name that of everything, sheet by sheet; `-` is SVG on
+    /// standard output
+    #[arg(short, long, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
     /// Dots an inch of a .png
     #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]

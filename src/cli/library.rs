@@ -3,13 +3,14 @@
 use std::path::Path;
 
 use super::args::Library;
-use super::{Ending, Failure, output_files, print};
+use super::{Ending, Failure, draw, output_files, print};
 use crate::drawing;
 use crate::figure;
 use crate::figure::graphic::{Use, graphic};
 use crate::library;
 use crate::netlist::{self, DeviceId, Form, Job};
 use crate::output;
+use crate::scene::Sheet;
 use crate::syntax::nearest;
 
 /// How many ways the strip has that stands for all.
@@ -17,19 +18,24 @@ const WAYS: u32 = 4;
 
 pub(super) fn run(args: &Library) -> Result<Ending, Failure> {
     let Some(name) = &args.name else {
-        return print(list()?.as_bytes()).map(|()| Ending::Fine);
+        match args.output.as_deref() {
+            Some(path) => write(&plate()?, path, args.dpi)?,
+            None => print(list()?.as_bytes())?,
+        }
+        return Ok(Ending::Fine);
     };
     if let Some(sheet) = library::device_sheet(name) {
         let job = device_job(name)?;
         match args.output.as_deref() {
-            Some(path) => picture(&job, path, args.dpi)?,
+            Some(path) => write(&[picture(&job)], path, args.dpi)?,
             None => print(device(&job, name, sheet).as_bytes())?,
         }
         return Ok(Ending::Fine);
     }
     if let Some((pattern, sheet)) = library::shipped_cable(name) {
-        if args.output.is_some() {
-            return Err(Failure(format!("`{name}` is a cable; only devices have a picture")));
+        if let Some(path) = args.output.as_deref() {
+            write(&[cable_picture(name, pattern, sheet)?], path, args.dpi)?;
+            return Ok(Ending::Fine);
         }
         return print(cable(name, pattern, sheet)?.as_bytes()).map(|()| Ending::Fine);
     }
@@ -107,7 +113,7 @@ fn list() -> Result<String, Failure> {
             text.push_str(&format!("  {name:first$}  {}\n", symbol.title));
         }
     }
-    text.push_str("\n`bellwire library NAME` shows one, `-o FILE.svg` or `FILE.png` draws it.\n");
+    text.push_str("\n`bellwire library NAME` shows one, `-o FILE.svg` or `FILE.png` draws it, without a name all of them.\n");
     Ok(text)
 }
 
@@ -171,24 +177,57 @@ fn quoted(section: &str, name: &str, sheet: &str) -> String {
     text
 }
 
-/// Writes the picture of a device.
-fn picture(job: &Job, path: &Path, dpi: f64) -> Result<(), Failure> {
+/// The picture of a device.
+fn picture(job: &Job) -> Sheet {
     let sides = figure::default_sides(job, DeviceId(0)).plain(form(job));
-    let sheet = drawing::device_sheet(job, &figure::design(job, DeviceId(0), &sides, &[]));
-    let svg = output::svg(&sheet);
+    drawing::device_sheet(job, &figure::design(job, DeviceId(0), &sides, &[]))
+}
+
+/// The picture of a cable.
+fn cable_picture(name: &str, pattern: &str, sheet: &str) -> Result<Sheet, Failure> {
+    let cores = match pattern.starts_with("single-") {
+        true => Vec::new(),
+        false => cable_job(name)?.cores.into_iter().map(|core| (core.name, core.colours)).collect(),
+    };
+    Ok(drawing::cable_sheet(
+        name,
+        &name_in(sheet),
+        &cores,
+        "the one core that the cable lists, of any colour",
+    ))
+}
+
+/// The pictures of all devices and cables.
+fn plate() -> Result<Vec<Sheet>, Failure> {
+    let mut pictures = Vec::new();
+    for kind in library::device_types() {
+        pictures.push(picture(&device_job(kind)?));
+    }
+    for kind in library::cable_types() {
+        pictures.push(cable_picture(kind, kind, library::cable_sheet(kind).unwrap_or_default())?);
+    }
+    Ok(drawing::plate("Devices and cables of the library", &pictures))
+}
+
+/// Writes pictures, the first under the name that was given and the others numbered.
+fn write(sheets: &[Sheet], path: &Path, dpi: f64) -> Result<(), Failure> {
+    let texts: Vec<String> = sheets.iter().map(output::svg).collect();
     if path.as_os_str() == "-" {
-        return print(svg.as_bytes());
+        return match texts.as_slice() {
+            [one] => print(one.as_bytes()),
+            many => Err(Failure(format!("standard output takes one sheet, not {}; give a file", many.len()))),
+        };
     }
     let ending = path.extension().map(|e| e.to_ascii_lowercase());
-    let bytes = match ending.as_ref().and_then(|e| e.to_str()) {
-        Some("svg") => svg.into_bytes(),
-        Some("png") => output::png(&svg, sheet.size, dpi).map_err(|e| Failure(e.to_string()))?,
+    let picture = |(text, sheet): (String, &Sheet)| match ending.as_ref().and_then(|e| e.to_str()) {
+        Some("svg") => Ok(text.into_bytes()),
+        Some("png") => output::png(&text, sheet.size, dpi).map_err(|e| Failure(e.to_string())),
         _ => {
             let shown = path.display();
-            return Err(Failure(format!(
-                "{shown}: the ending says the format; a picture can be .svg or .png"
-            )));
+            Err(Failure(format!("{shown}: the ending says the format; a picture can be .svg or .png")))
         }
     };
-    output_files::write(&[(path.to_owned(), bytes)], &[])
+    let pictures: Vec<Vec<u8>> = texts.into_iter().zip(sheets).map(picture).collect::<Result<_, _>>()?;
+    let named: Vec<_> = (1..).zip(pictures).map(|(n, bytes)| (draw::of_sheet(path, n), bytes)).collect();
+    output_files::write(&named, &[])
 }

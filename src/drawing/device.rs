@@ -38,17 +38,20 @@ pub(super) fn device(job: &Job, figure: &Figure, corner: Point) -> Group {
     group
 }
 
+/// Names of types have letters that reach below the line: they stand this much higher than designations.
+const RAISED: f64 = 0.75;
+
 /// A sheet just large enough for one device with its designation and title.
 #[must_use]
 pub fn device_sheet(job: &Job, figure: &Figure) -> Sheet {
     let entry = job.device(figure.device);
     let title = entry.title.clone().unwrap_or_default();
     let margin = figure.margin.map(|modules| f64::from(modules) * M);
-    let head = Height::H3_5.mm() - figure.title_at.y;
+    let head = Height::H3_5.mm() + RAISED - figure.title_at.y;
     let corner = Point { x: AROUND + margin[0], y: AROUND + head.max(margin[1]) };
     let (w, h) = (f64::from(figure.w) * M, f64::from(figure.h) * M);
     let mut label = Group::new(Role::Label(entry.name.clone()));
-    let at = Point { x: corner.x + figure.title_at.x, y: corner.y + figure.title_at.y };
+    let at = Point { x: corner.x + figure.title_at.x, y: corner.y + figure.title_at.y - RAISED };
     let name = Text::new(&entry.name, at.x, at.y, Height::H3_5).bold();
     let beside = at.x + name.width() + M / 2.0;
     label.text(name);

@@ -9,6 +9,7 @@ mod notes;
 mod pages;
 mod paper;
 mod paper_reader;
+mod plate;
 mod read_back;
 mod readings;
 mod revisions;
@@ -32,6 +33,7 @@ use sheets::Matter;
 
 pub use pages::{Block, pages};
 pub use paper::Paper;
+pub use plate::{cable_sheet, plate};
 pub use read_back::read_back;
 pub use revisions::{Revision, revise};
 pub use strand::{paint_of_code, strokes};
