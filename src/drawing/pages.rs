@@ -62,7 +62,7 @@ pub fn pages(title: &str, foot: &str, blocks: &[Block]) -> Vec<Sheet> {
             size: paper.size,
             title: title.to_owned(),
             description: format!("{title}, page {number} of {count}."),
-            content: vec![paper.border(), page],
+            content: vec![paper.border(std::slice::from_ref(&page)), page],
         }
     });
     sheets.collect()

@@ -17,11 +17,14 @@ pub struct Preference {
 }
 
 impl Preference {
-    /// The preferred sides with one landing a terminal.
+    /// The preferred sides with one landing a terminal, none on an aerial.
     #[must_use]
     pub fn plain(&self, form: Form) -> Sides {
         let of = match form {
-            Form::Box => self.sides.iter().map(|side| (*side, 1)).collect(),
+            Form::Box => {
+                let landings = self.aerial.iter().map(|aerial| u32::from(!aerial));
+                self.sides.iter().copied().zip(landings).collect()
+            }
             Form::Splice | Form::Strip => {
                 self.sides.iter().flat_map(|_| [(Side::Left, 1), (Side::Right, 1)]).collect()
             }
