@@ -1,5 +1,7 @@
 //! One job made into many: other lengths, other cores, and what is taken away or put wrong.
 
+use std::ops::Range;
+
 use super::dice::Dice;
 use super::text::{Edit, ends};
 use crate::checks;
@@ -26,61 +28,77 @@ fn faults(job: &Job) -> usize {
     findings.iter().filter(|f| f.accepted.is_none() && f.severity >= Severity::Warning).count()
 }
 
+/// A change that makes another exercise.
+struct Twist {
+    length: Option<(usize, Metres)>,
+    cores: Vec<(CoreId, [End; 2])>,
+    edits: Vec<Edit>,
+}
+
 /// The job with other lengths and, in some cables, other cores. No variation that brings a new fault is kept.
 /// `lengths` gives where each cable's length is written.
 #[must_use]
-pub fn varied(
-    job: &Job,
-    lengths: &dyn Fn(&str) -> Option<std::ops::Range<usize>>,
-    dice: &mut Dice,
-) -> Variant {
-    let plain = faults(job);
-    let mut variant = Variant { job: job.clone(), edits: Vec::new() };
-    for id in 0..job.cables.len() {
-        let cable = &job.cables[id];
+pub fn varied(job: &Job, lengths: &dyn Fn(&str) -> Option<Range<usize>>, dice: &mut Dice) -> Variant {
+    let mut twists: Vec<Twist> = Vec::new();
+    for (n, cable) in job.cables.iter().enumerate() {
         let factor = dice.one(&FACTORS).copied().unwrap_or(1.0);
-        let (Some(length), Some(place)) = (cable.length.filter(|l| l.0 >= 1.0), lengths(&cable.name)) else {
-            continue;
-        };
+        let Some(length) = cable.length.filter(|l| l.0 >= 1.0) else { continue };
         let new = Metres((length.0 * factor * 2.0).round().max(1.0) / 2.0);
-        let mut tried = variant.job.clone();
-        tried.cables[id].length = Some(new);
-        if faults(&tried) <= plain {
-            variant.job = tried;
-            variant.edits.push((place, new.to_string()));
+        if let Some(place) = lengths(&cable.name) {
+            let edits = vec![(place, new.to_string())];
+            twists.push(Twist { length: Some((n, new)), cores: Vec::new(), edits });
         }
     }
-    for (id, _) in job.cable_ids() {
-        exchange_cores(&mut variant, id, plain, dice);
+    twists.extend(job.cable_ids().filter_map(|(id, _)| exchanged_cores(job, id, dice)));
+    let plain = faults(job);
+    let mut variant = Variant { job: job.clone(), edits: Vec::new() };
+    // All of them together where that brings nothing new, else those that do not.
+    if !put(&mut variant, &twists, plain) {
+        for twist in twists.chunks(1) {
+            put(&mut variant, twist, plain);
+        }
     }
     variant
 }
 
+/// Puts twists into a variant unless they bring a new fault.
+fn put(variant: &mut Variant, twists: &[Twist], plain: usize) -> bool {
+    let mut tried = variant.job.clone();
+    for twist in twists {
+        if let Some((cable, length)) = twist.length
+            && let Some(cable) = tried.cables.get_mut(cable)
+        {
+            cable.length = Some(length);
+        }
+        for (core, to) in &twist.cores {
+            set(&mut tried, *core, *to);
+        }
+    }
+    if faults(&tried) > plain {
+        return false;
+    }
+    variant.job = tried;
+    variant.edits.extend(twists.iter().flat_map(|twist| twist.edits.iter().cloned()));
+    true
+}
+
 /// Two cores of a cable, one of them spare, change places.
-fn exchange_cores(variant: &mut Variant, cable: CableId, plain: usize, dice: &mut Dice) {
-    let job = &variant.job;
-    let all: Vec<CoreId> =
-        job.cable(cable).cores.iter().map(CoreId).filter(|core| job.core(*core).mentioned).collect();
+fn exchanged_cores(job: &Job, cable: CableId, dice: &mut Dice) -> Option<Twist> {
     let spare = |core: &CoreId| job.core(*core).ends.iter().all(|end| end.to.terminal().is_none());
     let polar = |core: &CoreId| {
         let colours = &job.core(*core).colours;
         colours.contains(&Colour::Red) || colours.contains(&Colour::Black)
     };
+    let all = job.cable(cable).cores.iter().map(CoreId);
     let (spares, used): (Vec<CoreId>, Vec<CoreId>) =
-        all.into_iter().filter(|core| !polar(core)).partition(spare);
-    let (Some(a), Some(b)) = (dice.one(&spares).copied(), dice.one(&used).copied()) else { return };
+        all.filter(|core| job.core(*core).mentioned && !polar(core)).partition(spare);
+    let (a, b) = (dice.one(&spares).copied()?, dice.one(&used).copied()?);
     if dice.below(2) == 0 {
-        return;
+        return None;
     }
-    let mut tried = job.clone();
     let [first, second] = [a, b].map(|core| job.core(core).ends.map(|end| end.to));
-    set(&mut tried, a, second);
-    set(&mut tried, b, first);
-    if faults(&tried) <= plain {
-        let edits = [ends(job, a, second), ends(job, b, first)].concat();
-        variant.job = tried;
-        variant.edits.extend(edits);
-    }
+    let edits = [ends(job, a, second), ends(job, b, first)].concat();
+    Some(Twist { length: None, cores: vec![(a, second), (b, first)], edits })
 }
 
 /// Gives a core other ends.
