@@ -43,7 +43,11 @@ pub fn table_sheets(job: &Job, circuit: &Circuit, findings: &[Finding], tables: 
     for titled in tables {
         let widths = widths(titled.table, body.w);
         let head = vec![column::heading(titled.kind), head(titled.table, &widths)];
-        let rows = titled.table.rows.iter().map(|cells| row(titled.table, cells, &widths)).collect();
+        let mut rows: Vec<Row> =
+            titled.table.rows.iter().map(|cells| row(titled.table, cells, &widths)).collect();
+        if rows.is_empty() {
+            rows.extend(column::paragraph("Nothing to list.", false, body.w, 0.0));
+        }
         let dealt = column::deal(rows, &head, body.h);
         pages.extend(dealt.into_iter().map(|c| (titled.kind, vec![(Point { x: body.x, y: body.y }, c)])));
     }
