@@ -18,8 +18,9 @@
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
+use std::fs;
+use std::io::Write as _;
 use std::process::Command;
-use std::{env, fs};
 
 use bellwire::circuit::Circuit;
 use bellwire::circuit::solve::{Ask, Solver};
@@ -236,10 +237,9 @@ fn spice_file(drawn: &Drawn, conducting: &BTreeMap<usize, bool>) -> String {
 }
 
 fn run_ngspice(text: &str) -> BTreeMap<String, f64> {
-    let file = env::temp_dir().join(format!("bellwire-{}.cir", std::process::id()));
-    fs::write(&file, text).unwrap();
-    let output = Command::new("ngspice").arg("-b").arg(&file).output().expect("ngspice is installed");
-    fs::remove_file(&file).unwrap();
+    let mut deck = tempfile::NamedTempFile::new().unwrap();
+    deck.write_all(text.as_bytes()).unwrap();
+    let output = Command::new("ngspice").arg("-b").arg(deck.path()).output().expect("ngspice is installed");
     let printed = String::from_utf8(output.stdout).unwrap();
     let values: BTreeMap<String, f64> = printed
         .lines()
