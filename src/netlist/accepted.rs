@@ -2,8 +2,8 @@
 
 use super::cables::Cables;
 use super::intents::items;
-use super::model::{Accepted, AcceptedAt};
 use super::names::Directory;
+use super::{Accepted, AcceptedAt};
 use crate::syntax::{Faults, Fields, Said, Value};
 
 /// Reads `accepted:`. Whether a rule of that name exists, and may be accepted, is for the checks to say.

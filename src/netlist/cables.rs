@@ -5,11 +5,9 @@ use std::rc::Rc;
 
 use super::colours::{colour_words, colours_of, same_core};
 use super::conductors::{Class, Conductor};
-use super::model::{
-    Cable, CableId, Colour, Core, CoreEnd, CoreId, End, Figure, Origin, Run, Safe, TerminalId,
-};
 use super::names::Directory;
 use super::read::Context;
+use super::{Cable, CableId, Colour, Core, CoreEnd, CoreId, End, Figure, Origin, Run, Safe, TerminalId};
 use crate::library::Found;
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};

@@ -1,6 +1,6 @@
 //! Colour words, and the colours of a core from its name.
 
-use super::model::Colour;
+use super::Colour;
 
 /// The words of IEC 60757 Table 1, and the others that the trade uses for the same colours.
 const WORDS: &[(&str, Colour)] = &[

@@ -1,6 +1,6 @@
 //! Resistance and current of conductors, where neither the job nor the data sheet states them.
 
-use super::model::{Figure, Origin};
+use super::{Figure, Origin};
 use crate::units::{self, Amps, OhmsPerKm, SquareMm};
 
 /// How a conductor is built: the classes of IEC 60228.

@@ -5,12 +5,12 @@ use std::rc::Rc;
 
 use super::cables::{END_WORDS, safe};
 use super::info::location;
-use super::model::{
+use super::read::Context;
+use super::sheet::{BARE, LISTS, NAMED, Outline, Sheet};
+use super::{
     Contacting, Device, DeviceId, Form, Job, Kind, Meaning, Mover, OnLoss, Part, PartId, Run, Safe, Setting,
     Terminal, TerminalId, Unused,
 };
-use super::read::Context;
-use super::sheet::{BARE, LISTS, NAMED, Outline, Sheet};
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
 use crate::units::{self, Seconds};

@@ -1,11 +1,11 @@
 //! The entries of a data sheet's sections.
 
-use super::model::{
+use super::sheet::Names;
+use super::{
     Active, Analogue, AnalogueKind, AnalogueRole, Coil, Contact, Current, Diode, Draw, DryInput, Fuse, Input,
     Kind, Load, Lock, LoopValue, Mover, Output, Pole, Pull, Resistor, SignalPair, Source, Supervised,
     Suppressor, Takes, TerminalId, TwoWire,
 };
-use super::sheet::Names;
 use crate::source::Place;
 use crate::syntax::{self, Data, Faults, Fields, Said, Value};
 use crate::units::{self, Ohms, Rated, Share, Volts};

@@ -1,6 +1,6 @@
 //! The head of the job.
 
-use super::model::{Info, ScreenRule, SheetSize, Status};
+use super::{Info, ScreenRule, SheetSize, Status};
 use crate::source::Place;
 use crate::syntax::{Data, Faults, Fields, Said, Value};
 

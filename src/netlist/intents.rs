@@ -1,9 +1,9 @@
 //! What must happen when, and what else is said about devices as wholes: links, locks, what excludes what.
 
-use super::model::{
+use super::names::Directory;
+use super::{
     CauseLine, Condition, DeviceId, Exclusive, Job, Kind, Link, Mover, PartId, StateWord, TerminalId,
 };
-use super::names::Directory;
 use crate::source::Place;
 use crate::syntax::{self, Data, Faults, Fields, Said, Value};
 

@@ -12,11 +12,13 @@ mod entries;
 mod info;
 mod intents;
 mod model;
-mod part_terminals;
 mod names;
+mod part;
+mod part_terminals;
 mod read;
 mod sheet;
 
 pub use colours::colours_of;
 pub use model::*;
+pub use part::*;
 pub use read::{Reading, read, read_text};

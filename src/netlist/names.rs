@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::model::{DeviceId, Form, Job, PartId, TerminalId};
+use super::{DeviceId, Form, Job, PartId, TerminalId};
 use crate::syntax::{self, Faults, Said};
 
 /// How many terminals are looked through one by one.
@@ -54,6 +54,15 @@ impl<'j> Directory<'j> {
         faults.error(said.place, format!("there is no device `{name}`"), fix);
     }
 
+    /// The device of that name, whose data sheet could be read; one that is not there is reported.
+    fn known_device(&self, name: &str, said: Said<'_>, faults: &mut Faults) -> Option<DeviceId> {
+        let found = self.device(name);
+        if found.is_none() {
+            self.unknown_device(name, said, faults);
+        }
+        found.filter(|id| !self.is_opaque(*id))
+    }
+
     /// The terminal that a text names: `K1.NO1`, or `X1` for a splice. What it does not name is reported.
     pub fn terminal(&self, said: Said<'_>, faults: &mut Faults) -> Option<TerminalId> {
         let text = said.text.trim();
@@ -64,13 +73,7 @@ impl<'j> Directory<'j> {
             self.no_terminal(text, said, faults);
             return None;
         };
-        let Some(id) = self.device(name) else {
-            self.unknown_device(name, said, faults);
-            return None;
-        };
-        if self.is_opaque(id) {
-            return None;
-        }
+        let id = self.known_device(name, said, faults)?;
         let device = self.job.device(id);
         if device.form == Form::Splice {
             faults.error(
@@ -104,13 +107,7 @@ impl<'j> Directory<'j> {
             faults.error(said.place, format!("`{text}` names no entry of a device"), fix);
             return None;
         };
-        let Some(id) = self.device(name) else {
-            self.unknown_device(name, said, faults);
-            return None;
-        };
-        if self.is_opaque(id) {
-            return None;
-        }
+        let id = self.known_device(name, said, faults)?;
         let device = self.job.device(id);
         let name_of = |part: u32| self.job.parts.get(part as usize).map_or("", |p| p.name.as_str());
         let found = device.parts.iter().find(|part| name_of(*part) == entry);

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::model::{Job, Kind};
+use super::{Job, Kind};
 use super::{accepted, cables, devices, info, intents, names::Directory};
 use crate::diagnostic::Finding;
 use crate::library::{self, Library};

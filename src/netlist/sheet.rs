@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use super::colours::{colour_words, colours_of};
 use super::entries;
-use super::model::{DeviceId, Form, Kind, Mover, Part, PartId, Terminal, TerminalId};
+use super::{DeviceId, Form, Kind, Mover, Part, PartId, Terminal, TerminalId};
 use crate::library;
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
