@@ -2,8 +2,11 @@
 
 use std::path::PathBuf;
 
+use clap::builder::PossibleValue;
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
+
+use crate::documents::teaching::Taken;
 
 /// Checks, draws and documents an extra-low-voltage wiring job from one job file.
 #[derive(Parser)]
@@ -330,7 +333,7 @@ pub(super) struct Teach {
     pub(super) level: u8,
     /// What is taken away, by name
     #[arg(long, value_enum, conflicts_with = "level")]
-    pub(super) take: Option<Take>,
+    pub(super) take: Option<Taken>,
     /// Which of the many exercises: the same number gives the same one
     #[arg(long, default_value_t = 1)]
     pub(super) seed: u64,
@@ -342,21 +345,22 @@ pub(super) struct Teach {
     pub(super) dpi: f64,
 }
 
-/// What an exercise takes away.
-#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(super) enum Take {
-    /// What the terminals do
-    Functions,
-    /// The colours of the cores
-    Colours,
-    /// The names of the devices
-    Names,
-    /// About half of the cables' connections
-    Some,
-    /// All connections of cables
-    Connections,
-    /// Nothing; mistakes are to be found
-    Mistakes,
+impl ValueEnum for Taken {
+    fn value_variants<'a>() -> &'a [Self] {
+        &Self::ALL
+    }
+
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        let (name, help) = match self {
+            Self::Functions => ("functions", "What the terminals do"),
+            Self::Colours => ("colours", "The colours of the cores"),
+            Self::Names => ("names", "The names of the devices"),
+            Self::Some => ("some", "About half of the cables' connections"),
+            Self::Connections => ("connections", "All connections of cables"),
+            Self::Mistakes => ("mistakes", "Nothing; mistakes are to be found"),
+        };
+        Some(PossibleValue::new(name).help(help))
+    }
 }
 
 /// The format of an exercise.

@@ -3,7 +3,7 @@
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
-use super::args::{Take, Teach, TeachFormat};
+use super::args::{Teach, TeachFormat};
 use super::checked::findings;
 use super::{Ending, Failure, draw, files, output_files, say, styled};
 use crate::circuit::Circuit;
@@ -26,12 +26,7 @@ pub(super) fn run(args: &Teach) -> Result<Ending, Failure> {
     };
     let format = output_files::format(&args.output, None)?;
     let taken = match args.take {
-        Some(Take::Functions) => Taken::Functions,
-        Some(Take::Colours) => Taken::Colours,
-        Some(Take::Names) => Taken::Names,
-        Some(Take::Some) => Taken::Some,
-        Some(Take::Connections) => Taken::Connections,
-        Some(Take::Mistakes) => Taken::Mistakes,
+        Some(taken) => taken,
         None => Taken::of_level(args.level).ok_or_else(|| "levels go from 1 to 6".to_owned())?,
     };
     let found = findings(job, &Circuit::of(job), Vec::new());

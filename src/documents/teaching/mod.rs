@@ -42,12 +42,14 @@ pub enum Taken {
 }
 
 impl Taken {
+    /// All of them, by level.
+    pub const ALL: [Self; 6] =
+        [Self::Functions, Self::Colours, Self::Names, Self::Some, Self::Connections, Self::Mistakes];
+
     /// What a level from 1 to 6 takes away.
     #[must_use]
     pub fn of_level(level: u8) -> Option<Self> {
-        let all =
-            [Self::Functions, Self::Colours, Self::Names, Self::Some, Self::Connections, Self::Mistakes];
-        all.get(usize::from(level).checked_sub(1)?).copied()
+        Self::ALL.get(usize::from(level).checked_sub(1)?).copied()
     }
 
     /// What the trainee has to do.
