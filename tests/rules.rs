@@ -97,6 +97,18 @@ fn found(name: &str, text: &str) -> (Vec<Found>, Vec<Found>) {
     (told, notes)
 }
 
+/// The jobs of a file, each with empty lines for those before it, so that every line keeps its number.
+fn in_place(text: &str) -> Vec<String> {
+    let mut before = 0;
+    let jobs = text.split_inclusive("---\n").map(|job| {
+        let job = job.strip_suffix("---\n").unwrap_or(job);
+        let placed = format!("{}{job}", "\n".repeat(before));
+        before += job.lines().count() + 1;
+        placed
+    });
+    jobs.collect()
+}
+
 #[test]
 fn fixtures_bring_what_they_expect_and_nothing_more() {
     let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/rules");
@@ -108,12 +120,7 @@ fn fixtures_bring_what_they_expect_and_nothing_more() {
             continue;
         };
         let (mut breaking, mut clean) = (0, 0);
-        // Earlier jobs become empty lines, so that every line keeps its number.
-        let mut before = 0;
-        for job in text.split_inclusive("---\n") {
-            let job = job.strip_suffix("---\n").unwrap_or(job);
-            let text = format!("{}{job}", "\n".repeat(before));
-            before += job.lines().count() + 1;
+        for text in in_place(&text) {
             let expected = expected(&text);
             let whole = format!("{} {}", rule.severity.word(), rule.name);
             match expected.iter().any(|(_, words)| *words == whole) {
@@ -141,18 +148,14 @@ fn conditions_mean_what_their_words_say() {
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/conditions.yaml");
     let text = fs::read_to_string(path).unwrap();
     let mut faults = Vec::new();
-    let mut before = 0;
-    for job in text.split_inclusive("---\n") {
-        let job = job.strip_suffix("---\n").unwrap_or(job);
-        let text = format!("{}{job}", "\n".repeat(before));
-        before += job.lines().count() + 1;
+    for text in in_place(&text) {
         let expected = expected(&text);
         let (told, notes) = found("conditions.yaml", &text);
         let of_note = |found: &Found| expected.iter().any(|(_, words)| words == &found.1);
         let mut all: Vec<Found> = told.into_iter().chain(notes.into_iter().filter(of_note)).collect();
         all.sort();
         if all != expected {
-            let title = job.lines().find(|line| line.starts_with("job:")).unwrap_or_default();
+            let title = text.lines().find(|line| line.starts_with("job:")).unwrap_or_default();
             faults.push(format!("{title}\n  expected {expected:?}\n  found    {all:?}"));
         }
     }

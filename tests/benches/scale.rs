@@ -7,9 +7,9 @@
 #![expect(clippy::print_stdout, reason = "this is what a benchmark is for")]
 
 mod installation;
+mod process;
 
-use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use std::{env, fs, io};
 
@@ -32,21 +32,6 @@ fn jobs() -> Vec<(String, Installation)> {
         jobs.push((format!("60-relays-in-groups-of-{group}"), Installation::interlocked(60, group)));
     }
     jobs
-}
-
-fn check(path: &Path) -> io::Result<Duration> {
-    let begin = Instant::now();
-    let status = Command::new(env!("CARGO_BIN_EXE_bellwire"))
-        .arg("check")
-        .arg(path)
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .status()?;
-    let took = begin.elapsed();
-    match status.code() {
-        Some(0) => Ok(took),
-        other => Err(io::Error::other(format!("{} ended with {other:?}", path.display()))),
-    }
 }
 
 fn read(text: &str) -> Duration {
@@ -72,7 +57,9 @@ fn main() -> io::Result<()> {
             continue;
         }
         let reading = (0..RUNS).map(|_| read(&job.text)).min().unwrap_or_default().as_secs_f64();
-        let checks = (0..RUNS).map(|_| check(&path)).collect::<io::Result<Vec<Duration>>>()?;
+        let checks = (0..RUNS)
+            .map(|_| process::run(&["check".as_ref(), path.as_os_str()]))
+            .collect::<io::Result<Vec<Duration>>>()?;
         let whole = checks.into_iter().min().unwrap_or_default().as_secs_f64();
         println!(
             "| {name} | {} | {} | {} kB | {:.0} ms | {:.0} ms | {:.1} |",

@@ -5,11 +5,14 @@
 
 #![expect(clippy::print_stdout, reason = "this is what a benchmark is for")]
 
+mod process;
+
 use std::fmt::Write as _;
 use std::path::PathBuf;
-use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use std::{env, fs, io};
+
+use process::run;
 
 const RUNS: usize = 20;
 
@@ -41,20 +44,6 @@ fn ten_devices() -> String {
         "links: [[X1.1, X1.2], [X1.2, X1.3], [X1.3, X1.4], [X1.5, X1.6], [X1.6, X1.7], [X1.7, X1.8]]\n",
     );
     text
-}
-
-fn run(arguments: &[&str]) -> io::Result<Duration> {
-    let begin = Instant::now();
-    let status = Command::new(env!("CARGO_BIN_EXE_bellwire"))
-        .args(arguments)
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .status()?;
-    let took = begin.elapsed();
-    match status.code() {
-        Some(0) => Ok(took),
-        other => Err(io::Error::other(format!("bellwire {arguments:?} ended with {other:?}"))),
-    }
 }
 
 fn main() -> io::Result<()> {
