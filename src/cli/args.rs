@@ -52,8 +52,7 @@ pub(super) enum Verb {
     /// Make an exercise of a job: a sheet with things taken away, its key, and an answer file to fill in
     #[command(
         after_help = "Beside NAME.svg stand its further sheets NAME-2.svg and so on, the key NAME-key.svg, and \
-        where the answer can be marked NAME-answer.yaml to fill in and NAME-key.yaml: bellwire mark NAME-answer.yaml \
-        --model NAME-key.yaml."
+        NAME-answer.yaml to fill in and NAME-key.yaml: bellwire mark NAME-answer.yaml --model NAME-key.yaml."
     )]
     Teach(Teach),
     /// Mark a trainee's answer, or a folder of answers, against the model
@@ -328,12 +327,15 @@ pub(super) struct Teach {
     /// The job file
     #[arg(value_name = "JOB")]
     pub(super) job: PathBuf,
-    /// How much is taken away: 1 functions, 2 colours, 3 names, 4 some connections, 5 all connections, 6 mistakes to find
-    #[arg(long, default_value_t = 4, value_parser = clap::value_parser!(u8).range(1..=6))]
+    /// How much is taken away: 1 functions, 2 colours, 3 names, 4 some connections, 5 all connections, 6 mistakes to find, 7 one fault to find
+    #[arg(long, default_value_t = 4, value_parser = clap::value_parser!(u8).range(1..=7))]
     pub(super) level: u8,
     /// What is taken away, by name
     #[arg(long, value_enum, conflicts_with = "level")]
     pub(super) take: Option<Taken>,
+    /// One fault in the wiring, to be found with a meter: the same as `--take faults`
+    #[arg(long, conflicts_with_all = ["level", "take"])]
+    pub(super) faults: bool,
     /// Which of the many exercises: the same number gives the same one
     #[arg(long, default_value_t = 1)]
     pub(super) seed: u64,
@@ -358,6 +360,7 @@ impl ValueEnum for Taken {
             Self::Some => ("some", "About half of the cables' connections"),
             Self::Connections => ("connections", "All connections of cables"),
             Self::Mistakes => ("mistakes", "Nothing; mistakes are to be found"),
+            Self::Faults => ("faults", "Nothing; one fault is to be found with a meter"),
         };
         Some(PossibleValue::new(name).help(help))
     }

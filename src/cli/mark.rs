@@ -63,7 +63,9 @@ fn put(bytes: &[u8], output: Option<&Path>, inputs: &[PathBuf]) -> Result<(), Fa
 fn told(name: &str, mark: &marking::Mark) -> String {
     let [right, missing, extra] = mark.joins;
     let mut text = format!("{name}: {} of {} marks\n", mark.marks, mark.out_of);
-    text.push_str(&format!("{right} joins right, {missing} missing, {extra} that should not be\n"));
+    if right + missing > 0 {
+        text.push_str(&format!("{right} joins right, {missing} missing, {extra} that should not be\n"));
+    }
     mark.mistakes().for_each(|mistake| text.push_str(&format!("  {mistake}\n")));
     mark.exchanged.iter().for_each(|words| text.push_str(&format!("  {words}\n")));
     text
@@ -76,6 +78,17 @@ fn machine(marker: &Marker<'_>, mark: &marking::Mark) -> String {
     let dangerous: Vec<Value> = mark.dangerous.iter().map(pair).collect();
     let fault = |fault: &Fault| json!({"rule": fault.rule, "sentence": fault.sentence});
     let faults: Vec<Value> = mark.faults.iter().map(fault).collect();
+    let question = |line: &marking::Line| {
+        json!({
+            "question": line.question,
+            "given": line.given,
+            "marks": line.marks,
+            "out_of": line.out_of,
+            "right": line.right,
+            "sentence": line.sentence,
+        })
+    };
+    let questions: Vec<Value> = mark.questions.iter().map(question).collect();
     let [right, missing, extra] = mark.joins;
     let value = json!({
         "marks": mark.marks,
@@ -88,6 +101,7 @@ fn machine(marker: &Marker<'_>, mark: &marking::Mark) -> String {
         "joins": {"right": right, "missing": missing, "extra": extra},
         "advice": mark.mistakes().collect::<Vec<String>>(),
         "exchanged": mark.exchanged,
+        "questions": questions,
     });
     format!("{value:#}\n")
 }

@@ -24,17 +24,23 @@ pub(super) fn run(args: &Teach) -> Result<Ending, Failure> {
         say(diagnostic::human(&text.name, &reading.findings, &reading.sources, coloured).trim_end());
         return Ok(Ending::Unusable);
     };
+    if job.exercise.place.is_some() {
+        return Err(Failure(format!("{} is an exercise already; give the job it was made of", text.name)));
+    }
     let format = output_files::format(&args.output, None)?;
     let taken = match args.take {
+        _ if args.faults => Taken::Faults,
         Some(taken) => taken,
-        None => Taken::of_level(args.level).ok_or_else(|| "levels go from 1 to 6".to_owned())?,
+        None => Taken::of_level(args.level).ok_or_else(|| "levels go from 1 to 7".to_owned())?,
     };
     let found = findings(job, &Circuit::of(job), Vec::new());
     let source = &reading.sources.file(FileId(0)).text;
     let places = lengths(source);
     let lengths = |cable: &str| places.iter().find(|(name, _)| name == cable).map(|(_, place)| place.clone());
     let lesson = Lesson { job, text: source, findings: &found, lengths: &lengths };
-    let made = exercise(lesson, taken, args.seed);
+    let made = exercise(lesson, taken, args.seed).ok_or_else(|| {
+        Failure("no single fault of this job is seen and can be told from another by a reading".to_owned())
+    })?;
     let written = written(&made, format, args.dpi, &args.output)?;
     output_files::write(&written, &text.files)?;
     Ok(Ending::Fine)
@@ -65,12 +71,8 @@ fn written(
     let ending = output.extension().unwrap_or_default().to_string_lossy().into_owned();
     let mut all = named(output, sheets(&made.given, &made.pages, format, dpi)?);
     all.extend(named(&beside("key", &ending), sheets(&made.answer, &made.key, format, dpi)?));
-    if let Some(text) = &made.to_fill {
-        all.push((beside("answer", "yaml"), text.clone().into_bytes()));
-    }
-    if let Some(text) = &made.model {
-        all.push((beside("key", "yaml"), text.clone().into_bytes()));
-    }
+    all.push((beside("answer", "yaml"), made.to_fill.clone().into_bytes()));
+    all.push((beside("key", "yaml"), made.model.clone().into_bytes()));
     Ok(all)
 }
 

@@ -9,6 +9,7 @@ mod colours;
 pub mod conductors;
 mod devices;
 mod entries;
+pub mod exercise;
 mod info;
 mod intents;
 mod model;

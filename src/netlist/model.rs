@@ -102,6 +102,8 @@ pub struct Job {
     pub cause_and_effect: Vec<CauseLine>,
     /// Findings that the job accepts.
     pub accepted: Vec<Accepted>,
+    /// What belongs to an exercise made of the job; no rule reads it.
+    pub exercise: super::exercise::Exercise,
 }
 
 /// The head of a job.

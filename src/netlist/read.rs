@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::{Job, Kind};
-use super::{accepted, cables, devices, info, intents, names::Directory};
+use super::{accepted, cables, devices, exercise, info, intents, names::Directory};
 use crate::diagnostic::Finding;
 use crate::library::{self, Library};
 use crate::source::{FileId, Place, Sources};
@@ -127,6 +127,7 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
         links: Vec::new(),
         cause_and_effect: Vec::new(),
         accepted: Vec::new(),
+        exercise: exercise::read(top.entry("exercise"), &mut context.faults),
     };
     let pending = devices::read(top.value("devices"), &mut job, context);
     let directory = Directory::of(&job, &pending.opaque);

@@ -145,7 +145,7 @@ fn all_measured(
 }
 
 /// For each terminal the minus of the first source that hangs together with it.
-fn references(job: &Job, circuit: &Circuit) -> Vec<Option<TerminalId>> {
+pub(super) fn references(job: &Job, circuit: &Circuit) -> Vec<Option<TerminalId>> {
     let minus = |part: &crate::netlist::Part| match &part.kind {
         Kind::Source(source) => Some(source.minus),
         _ => None,
@@ -157,7 +157,7 @@ fn references(job: &Job, circuit: &Circuit) -> Vec<Option<TerminalId>> {
 }
 
 /// The terminals that something is joined to.
-fn wired(job: &Job) -> Vec<usize> {
+pub(super) fn wired(job: &Job) -> Vec<usize> {
     let mut on: Vec<usize> = job
         .cores
         .iter()

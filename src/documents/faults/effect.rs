@@ -25,6 +25,9 @@ const SHORTED: f64 = 100.0;
 /// A volt-free input counts as closed up to so many ohms. Our own choice.
 const CLOSED: f64 = 1000.0;
 
+/// The complaint where nothing is seen.
+pub const UNSEEN: &str = "nothing is seen under any line of cause and effect";
+
 /// What is seen of one load, input or loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Seen {
@@ -249,7 +252,7 @@ impl<'a> Scene<'a> {
             words.push(format!("relays chatter {}", self.when(&chatter)));
         }
         if words.is_empty() {
-            return "nothing is seen under any line of cause and effect".to_owned();
+            return UNSEEN.to_owned();
         }
         words.join("; ")
     }

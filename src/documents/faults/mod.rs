@@ -7,10 +7,12 @@
 mod chart;
 mod effect;
 mod inject;
+mod meter;
 
 pub use chart::{Band, Chart, Group, Reading, chart, chart_table};
-pub use effect::{Scene, Seen, Signature};
+pub use effect::{Scene, Seen, Signature, UNSEEN};
 pub use inject::inject;
+pub use meter::{Meter, Point, told_apart};
 
 use super::stand::{Pose, Probe, Stand, part_name};
 use crate::circuit::Circuit;

@@ -7,6 +7,9 @@
 mod class;
 mod exchange;
 mod joins;
+mod paper;
+
+use std::collections::BTreeMap;
 
 use crate::checks;
 use crate::circuit::{Circuit, Reachable};
@@ -18,6 +21,7 @@ use exchange::{Exchange, Exchanges};
 use joins::{Ground, Sorting, distance, meet, members, rank};
 
 pub use class::{Class, class_table, mistakes_table};
+pub use paper::Line;
 
 /// Rules about how the work was done: they cost a mark whatever is joined. The other rules tell what wrong joins do, and
 /// cost a mark of their own only where every join is right.
@@ -41,7 +45,7 @@ const DANGEROUS: [&str; 4] = ["short-circuit", "reversed-diode", "reversed-polar
 pub struct Mark {
     /// The marks.
     pub marks: usize,
-    /// The most that can be had: the joins of the model.
+    /// The most that can be had: the joins of the model that the sheet did not give, and the questions.
     pub out_of: usize,
     /// Joins that are right, that are missing, that should not be.
     pub joins: [usize; 3],
@@ -53,6 +57,8 @@ pub struct Mark {
     pub faults: Vec<Fault>,
     /// What was exchanged and makes no difference, each in a sentence.
     pub exchanged: Vec<String>,
+    /// The questions besides the wiring.
+    pub questions: Vec<Line>,
     right: Sorting,
     answer: Sorting,
     model: Sorting,
@@ -132,26 +138,48 @@ impl Marker<'_> {
     pub fn mark(&self, answer: &Job) -> Mark {
         let circuit = Circuit::of(answer);
         let findings = checks::run(answer, &circuit);
-        let (wires, taken) = self.exchanges.nearest(&self.ground.wires(answer), &self.model);
+        let wires = self.ground.wires(answer);
+        let own_mistakes = self.ground.model.exercise.own_mistakes;
+        // What is joined in a model with mistakes is no measure of an answer.
+        let (wires, taken) =
+            if own_mistakes { (wires, Vec::new()) } else { self.exchanges.nearest(&wires, &self.model) };
         let sorted = self.ground.sorted(&wires);
         let right = meet(&sorted, &self.model);
         let own = rank(&self.ground.inside);
         let [all, made, both] = [&self.model, &sorted, &right].map(|s| rank(s).saturating_sub(own));
         let fresh = gained((answer, &findings), (self.ground.model, self.findings), &|name| name.to_owned());
         let equal = distance(&sorted, &self.model) == 0;
-        let lost_by = |finding: &Finding| {
-            finding.severity > Severity::Note
-                && finding.rule != "core-direction"
-                && (equal || is_dangerous(finding) || WORKMANSHIP.contains(&finding.rule))
-        };
-        let lost = fresh.iter().filter(|finding| lost_by(finding)).count();
+        let mut unconnected = self.unconnected(answer);
+        let lost: Vec<&Finding> = fresh
+            .into_iter()
+            .filter(|finding| {
+                finding.severity > Severity::Note
+                    && finding.rule != "core-direction"
+                    && (own_mistakes || equal || is_dangerous(finding) || WORKMANSHIP.contains(&finding.rule))
+                    && !excused(answer, finding, &mut unconnected)
+            })
+            .collect();
         let dangers = findings.iter().filter(|f| f.accepted.is_none() && is_dangerous(f));
-        let faults = fresh.iter().filter(|finding| lost_by(finding) && !is_dangerous(finding));
+        let faults = lost.iter().filter(|finding| !is_dangerous(finding));
+        let mut questions = paper::lines(&self.ground.model.exercise, &answer.exercise);
+        if own_mistakes {
+            questions.splice(0..0, self.cured(answer, &findings));
+        }
+        let whole = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
+        let start = self.ground.model.exercise.start as usize;
+        let (earned, wiring) = match own_mistakes {
+            true => (-whole(lost.len()), 0),
+            false => (
+                (whole(both) - whole(made - both + lost.len()) - whole(start)).max(0),
+                all.saturating_sub(start),
+            ),
+        };
+        let total = earned + questions.iter().map(|line| line.marks).sum::<i64>();
         Mark {
-            marks: both.saturating_sub(made - both + lost),
-            out_of: all,
+            marks: usize::try_from(total).unwrap_or(0),
+            out_of: wiring + questions.iter().map(|line| line.out_of as usize).sum::<usize>(),
             joins: [both, all - both, made - both],
-            advice: self.advice(answer, &sorted, &right),
+            advice: if own_mistakes { Vec::new() } else { self.advice(answer, &sorted, &right) },
             dangerous: dangers.map(|finding| danger(answer, &circuit, finding)).collect(),
             faults: faults
                 .map(|finding| Fault {
@@ -161,10 +189,48 @@ impl Marker<'_> {
                 })
                 .collect(),
             exchanged: taken.iter().map(|exchange| self.exchange_words(exchange)).collect(),
+            questions,
             right,
             answer: sorted,
             model: self.model.clone(),
         }
+    }
+
+    /// By cable how many cores the model connects and the answer does not: their joins are missing, and that they were
+    /// left loose is not another mistake.
+    fn unconnected(&self, answer: &Job) -> BTreeMap<String, usize> {
+        let model = connected(self.ground.model);
+        let own = connected(answer);
+        let left = |(name, count): (&String, &usize)| {
+            (name.clone(), count.saturating_sub(own.get(name).copied().unwrap_or(0)))
+        };
+        model.iter().map(left).collect()
+    }
+
+    /// The mistakes of the model, and which of them the answer put right. What a mistake is about must still be there.
+    fn cured(&self, answer: &Job, findings: &[Finding]) -> Vec<Line> {
+        let model = self.ground.model;
+        let same = |name: &str| name.to_owned();
+        let gone = gained((model, self.findings), (answer, findings), &same);
+        let whole = kept(model, answer);
+        let counted = |f: &&Finding| f.accepted.is_none() && f.severity > Severity::Note;
+        let line = |finding: &Finding| {
+            let right = whole && gone.iter().any(|gone| std::ptr::eq(*gone, finding));
+            let verdict = match (right, whole) {
+                (true, _) => "put right",
+                (false, true) => "still there",
+                (false, false) => "something that the job had was taken out",
+            };
+            Line {
+                question: finding.rule.to_owned(),
+                given: verdict.to_owned(),
+                marks: i64::from(right),
+                out_of: 1,
+                right,
+                sentence: format!("{}, {verdict}: {}", finding.rule, finding.message),
+            }
+        };
+        self.findings.iter().filter(counted).map(line).collect()
     }
 
     /// Every pair of terminals of a kind, in the order of the model; pairs that a device joins inside are no work of the
@@ -278,6 +344,40 @@ pub fn joins_of(job: &Job) -> usize {
     rank(&ground.sorted(&ground.wires(job))).saturating_sub(rank(&ground.inside))
 }
 
+/// By cable how many of its cores go from one terminal to another.
+fn connected(job: &Job) -> BTreeMap<String, usize> {
+    let mut all: BTreeMap<String, usize> = BTreeMap::new();
+    for core in &job.cores {
+        let both = core.ends.iter().all(|end| end.to.terminal().is_some());
+        *all.entry(job.cable(core.cable).name.clone()).or_default() += usize::from(both);
+    }
+    all
+}
+
+/// Whether a finding is about a core that was left loose and whose join is missing anyhow; one is then used up.
+fn excused(answer: &Job, finding: &Finding, unconnected: &mut BTreeMap<String, usize>) -> bool {
+    if finding.rule != "unterminated-core" {
+        return false;
+    }
+    let cable = finding.subjects.iter().find_map(|subject| match subject {
+        Subject::Core(core) => Some(answer.core(CoreId(*core)).cable),
+        _ => None,
+    });
+    let left = cable.and_then(|cable| unconnected.get_mut(&answer.cable(cable).name));
+    left.is_some_and(|left| {
+        let any = *left > 0;
+        *left = left.saturating_sub(1);
+        any
+    })
+}
+
+/// Whether an answer has every device, cable and line of cause and effect of a job.
+fn kept(job: &Job, answer: &Job) -> bool {
+    job.devices.iter().all(|device| answer.devices.iter().any(|own| own.name == device.name))
+        && job.cables.iter().all(|cable| answer.cables.iter().any(|own| own.name == cable.name))
+        && job.cause_and_effect.len() <= answer.cause_and_effect.len()
+}
+
 fn is_dangerous(finding: &Finding) -> bool {
     finding.severity == Severity::Danger
         || (finding.severity > Severity::Note && DANGEROUS.contains(&finding.rule))
@@ -342,6 +442,7 @@ impl Mark {
     pub fn mistakes(&self) -> impl Iterator<Item = String> + '_ {
         let dangers = self.dangerous.iter().map(|danger| format!("DANGEROUS: {}", danger.sentence));
         let faults = self.faults.iter().map(|fault| format!("{}: {}", fault.rule, fault.sentence));
-        dangers.chain(self.advice.iter().map(|advice| advice.sentence.clone())).chain(faults)
+        let questions = self.questions.iter().filter(|line| !line.right).map(|line| line.sentence.clone());
+        dangers.chain(self.advice.iter().map(|advice| advice.sentence.clone())).chain(faults).chain(questions)
     }
 }

@@ -2,6 +2,7 @@
 
 use super::dice::Dice;
 use crate::documents::stand::{listed, part_name};
+use crate::netlist::exercise::{Question, Right};
 use crate::netlist::{Cable, Draw, Job, Kind, Source};
 use crate::units::Amps;
 
@@ -12,8 +13,44 @@ pub struct Sum {
     pub question: String,
     /// The working, step by step, and what comes out.
     pub working: String,
-    /// Its marks.
-    pub marks: usize,
+    /// What is written down at the end.
+    pub asked: Vec<Asked>,
+}
+
+/// A figure or a word that a sum asks for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    /// What it is called in the answer file: `lost`.
+    pub name: &'static str,
+    /// What it is called on the sheet: `Volts lost`.
+    pub heading: &'static str,
+    /// What is right.
+    pub right: Right,
+}
+
+impl Sum {
+    /// Its marks: one for each thing that it asks for.
+    #[must_use]
+    pub fn marks(&self) -> usize {
+        self.asked.len()
+    }
+
+    /// Its questions, as the sum of a number.
+    pub fn questions(&self, number: usize) -> impl Iterator<Item = Question> + '_ {
+        self.asked.iter().map(move |asked| Question {
+            name: format!("sum {number} {}", asked.name),
+            right: asked.right.clone(),
+            marks: 1,
+        })
+    }
+}
+
+/// How far a figure may lie from the right one and still count: what rounding on the way makes of it. Our own choice.
+const WITHIN: f64 = 0.02;
+
+/// A figure, as the key writes it.
+fn figure(value: f64) -> Right {
+    Right::Figure(three(value).parse().unwrap_or(value), WITHIN)
 }
 
 /// How many drop sums a sheet asks.
@@ -58,10 +95,10 @@ pub fn sums(job: &Job, dice: &mut Dice) -> Vec<Sum> {
 }
 
 fn drop_sum(cable: &Cable, volts: f64, dice: &mut Dice) -> Option<Sum> {
-    let (length, figure) = (cable.length?, cable.ohm_per_km?);
+    let (length, resistance) = (cable.length?, cable.ohm_per_km?);
     #[expect(clippy::cast_precision_loss, reason = "a number below 90")]
     let amps = 0.1 + dice.below(90) as f64 / 100.0;
-    let ohms = 2.0 * length.0 * figure.value.0 / 1000.0;
+    let ohms = 2.0 * length.0 * resistance.value.0 / 1000.0;
     let lost = ohms * amps;
     let name = &cable.name;
     let size = cable.size_text.clone().map(|size| format!(" of {size}")).unwrap_or_default();
@@ -70,12 +107,12 @@ fn drop_sum(cable: &Cable, volts: f64, dice: &mut Dice) -> Option<Sum> {
         question: format!(
             "{name} is {length} long{size}; a core of it has {}. A load at its end draws {load}. How many volts are lost \
              there and back, and how many of {} V arrive?",
-            figure.value,
+            resistance.value,
             three(volts)
         ),
         working: format!(
             "2 × {length} × {} ÷ 1000 = {} Ω; {} Ω × {load} = {} V lost; {} V − {} V = {} V arrive.",
-            figure.value,
+            resistance.value,
             three(ohms),
             three(ohms),
             three(lost),
@@ -83,7 +120,11 @@ fn drop_sum(cable: &Cable, volts: f64, dice: &mut Dice) -> Option<Sum> {
             three(lost),
             three(volts - lost)
         ),
-        marks: 3,
+        asked: vec![
+            Asked { name: "ohms", heading: "Ohms there and back", right: figure(ohms) },
+            Asked { name: "lost", heading: "Volts lost", right: figure(lost) },
+            Asked { name: "arrive", heading: "Volts that arrive", right: figure(volts - lost) },
+        ],
     })
 }
 
@@ -133,6 +174,14 @@ fn budget(job: &Job, source: &str, rated: Amps, dice: &mut Dice) -> Option<Sum> 
             three(rated.0),
             three(share)
         ),
-        marks: 2,
+        asked: vec![
+            Asked { name: "amps", heading: "Amps in all", right: figure(total) },
+            Asked { name: "per cent", heading: "Per cent of the supply", right: figure(share) },
+            Asked {
+                name: "enough",
+                heading: "Enough with a fifth in reserve: yes or no",
+                right: Right::Word(vec![if share > 80.0 { "no" } else { "yes" }.to_owned()]),
+            },
+        ],
     })
 }

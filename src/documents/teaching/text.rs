@@ -54,7 +54,9 @@ pub fn terminal(job: &Job, id: TerminalId) -> String {
     quoted(&if terminal.name.is_empty() { device.clone() } else { format!("{device}.{}", terminal.name) })
 }
 
-fn quoted(text: &str) -> String {
+/// A text as YAML takes it: in quotes where it must be.
+#[must_use]
+pub fn quoted(text: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "._/+ -~".contains(c);
     let safe = text.starts_with(|c: char| c.is_alphanumeric() || c == '_') && text.chars().all(plain);
     if safe { text.to_owned() } else { format!("'{}'", text.replace('\'', "''")) }

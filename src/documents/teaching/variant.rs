@@ -111,9 +111,10 @@ pub fn set(job: &mut Job, core: CoreId, to: [End; 2]) {
 }
 
 /// Puts mistakes into a sound job: an end on the neighbouring terminal, two cores exchanged at one end, a spare core
-/// left bare. Each is a core, the ends that it gets, and what is wrong, in a sentence.
+/// left bare. Each is a core, the ends that it gets, and what is wrong, in a sentence. `counts` says whether the job with
+/// it is worse than without.
 #[must_use]
-pub fn mistakes(job: &Job, count: usize, dice: &mut Dice) -> Vec<Mistake> {
+pub fn mistakes(job: &Job, count: usize, dice: &mut Dice, counts: &dyn Fn(&Rewired) -> bool) -> Vec<Mistake> {
     let mut made: Vec<Mistake> = Vec::new();
     let mut touched: Vec<CoreId> = Vec::new();
     let cores = dice.shuffled(job.core_ids().map(|(id, _)| id).collect());
@@ -126,7 +127,9 @@ pub fn mistakes(job: &Job, count: usize, dice: &mut Dice) -> Vec<Mistake> {
             continue;
         }
         for turn in 0..3 {
-            if let Some((changes, words)) = mistake(job, core, (kind + turn) % 3, &touched) {
+            if let Some((changes, words)) = mistake(job, core, (kind + turn) % 3, &touched)
+                && counts(&changes)
+            {
                 touched.extend(changes.iter().map(|(core, _)| *core));
                 made.push((changes, words));
                 kind += 1;
@@ -136,6 +139,9 @@ pub fn mistakes(job: &Job, count: usize, dice: &mut Dice) -> Vec<Mistake> {
     }
     made
 }
+
+/// Cores with the ends that they get.
+pub type Rewired = [(CoreId, [End; 2])];
 
 /// The cores that a mistake concerns with the ends that it gives them, and what is wrong, in a sentence.
 pub type Mistake = (Vec<(CoreId, [End; 2])>, String);
