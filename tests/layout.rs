@@ -4,7 +4,7 @@
 #[path = "layout/faults.rs"]
 mod faults;
 
-use bellwire::layout::{self, Layout, Options, WireEnd};
+use bellwire::layout::{self, Layout, WireEnd};
 use bellwire::netlist::{self, Job};
 
 fn job(text: &str) -> Job {
@@ -13,7 +13,7 @@ fn job(text: &str) -> Job {
 }
 
 fn laid_out(job: &Job) -> Layout {
-    layout::lay_out(job, &Options::default())
+    layout::lay_out(job)
 }
 
 fn clean(text: &str) -> Layout {

@@ -22,7 +22,7 @@ mod title_block;
 
 use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
-use crate::layout::{self, Layout, Options};
+use crate::layout::{Layout, Planner};
 use crate::lettering;
 use crate::netlist::Job;
 use crate::scene::{Group, Shape, Sheet};
@@ -57,9 +57,10 @@ const ASPECTS: [f64; 2] = [2.1, 1.5];
 #[must_use]
 pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
     let readings = readings::readings(job, circuit);
+    let mut planner = Planner::new(job, Some(&readings));
     let mut layouts = Vec::new();
     for aspect in ASPECTS {
-        layouts.push(layout::lay_out(job, &Options { aspect, readings: Some(&readings) }));
+        layouts.push(planner.lay_out(aspect));
         if Matter::new(job, circuit, &layouts, findings).fits_on_one() {
             break;
         }

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
-use super::collect::Graph;
+use super::collect::{Graph, Joint};
 use super::order::{End, Item, Ordered, What};
 use super::rank::{self, Ranked};
 use crate::figure::{Figure, Side};
@@ -45,7 +45,8 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
         }
         let at = b.item(What::Bundle(i), layer, 0);
         let ends = bundle.strands.iter().flat_map(|s| graph.strands[*s].ends).flatten();
-        b.items[at].place = b.place_of(graph, ends.map(|j| graph.nodes[j.node].place), layer, true);
+        let places = ends.map(|j| graph.nodes[j.node].place).collect();
+        b.items[at].place = b.place_of(graph, places, layer, true);
         let mut rows = bundle.strands.clone();
         let loose = |s: &usize| graph.strands[*s].ends.iter().filter(|e| e.is_none()).count();
         rows.sort_by_key(loose);
@@ -155,8 +156,18 @@ impl Building {
             let lane = match self.lanes.get(&(of, part, layer)) {
                 Some(lane) => *lane,
                 None => {
-                    let places = ends.iter().flatten().map(|j| graph.nodes[j.node].place);
-                    let place = self.place_of(graph, places, layer, part == 2);
+                    let places = |ends: &[Option<Joint>]| -> Vec<usize> {
+                        ends.iter().flatten().map(|j| graph.nodes[j.node].place).collect()
+                    };
+                    // What leads to one end of a bundle keeps to the location of that end, where it is in its columns.
+                    let own = match part {
+                        0 | 1 => self.place_of(graph, places(&ends[part..=part]), layer, false),
+                        _ => 0,
+                    };
+                    let place = match own {
+                        0 => self.place_of(graph, places(&ends), layer, true),
+                        own => own,
+                    };
                     let lane = self.item(What::Lane, layer, place);
                     self.lanes.insert((of, part, layer), lane);
                     lane
@@ -169,14 +180,7 @@ impl Building {
 
     /// The innermost location among those of the given devices whose columns enclose a layer; with `whole`, one that
     /// holds all of the devices holds the item wherever it is.
-    fn place_of(
-        &self,
-        graph: &Graph,
-        places: impl Iterator<Item = usize>,
-        layer: usize,
-        whole: bool,
-    ) -> usize {
-        let places: Vec<usize> = places.collect();
+    fn place_of(&self, graph: &Graph, places: Vec<usize>, layer: usize, whole: bool) -> usize {
         let common = places.iter().copied().reduce(|a, b| graph.common_place(a, b)).unwrap_or(0);
         let encloses = |p: usize| {
             let (from, to) = self.column_spans[p];

@@ -29,28 +29,32 @@ pub use model::*;
 use crate::figure::Readings;
 use crate::netlist::Job;
 
-/// What is asked of a diagram.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Options<'a> {
-    /// Width over height of the paper that the diagram shall fill well.
-    pub aspect: f64,
-    /// The readings that shall stand in the devices.
-    pub readings: Option<&'a Readings>,
+/// Lays a job out for one shape of paper after the other; what is found out for one serves the next.
+#[derive(Debug)]
+pub struct Planner<'a> {
+    job: &'a Job,
+    search: search::Search<'a>,
 }
 
-impl Default for Options<'_> {
-    fn default() -> Self {
-        Self { aspect: std::f64::consts::SQRT_2, readings: None }
+impl<'a> Planner<'a> {
+    /// Begins, with the readings that shall stand in the devices.
+    #[must_use]
+    pub fn new(job: &'a Job, readings: Option<&'a Readings>) -> Self {
+        Self { job, search: search::Search::new(job, rank::rank(collect::collect(job)), readings) }
+    }
+
+    /// The diagram that fills paper well which is so many times as wide as high.
+    #[must_use]
+    pub fn lay_out(&mut self, aspect: f64) -> Layout {
+        let ordered = self.search.best(aspect);
+        let placed = place::place(self.job, ordered);
+        let routed = route::route(self.job, placed);
+        label::label(self.job, routed)
     }
 }
 
-/// Lays a job out.
+/// Lays a job out, without readings, for paper of an ISO 216 size.
 #[must_use]
-pub fn lay_out(job: &Job, options: &Options) -> Layout {
-    let graph = collect::collect(job);
-    let ranking = rank::rank(graph);
-    let ordered = search::search(job, ranking, options);
-    let placed = place::place(job, ordered);
-    let routed = route::route(job, placed);
-    label::label(job, routed)
+pub fn lay_out(job: &Job) -> Layout {
+    Planner::new(job, None).lay_out(std::f64::consts::SQRT_2)
 }

@@ -76,7 +76,7 @@ pub(super) struct Ranking {
 }
 
 /// The column of each device and the side of each unit.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Choice {
     pub column: Vec<i32>,
     pub side: Vec<Side>,

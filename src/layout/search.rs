@@ -2,12 +2,17 @@
 //!
 //! A job that fits a sheet is small enough to put a choice in order and see what it is worth: turns and passages of
 //! wires, crossings, and the size of paper that it needs. One unit changes sides, one device its column, or one location
-//! its columns at a time; what is better stays. Of a job beyond that only the starts are compared.
+//! its columns at a time; what is better stays. That is done from the two best starts. Of a job beyond that only the starts
+//! are compared.
+//!
+//! The shape of the paper counts in one term only: all else is remembered for the next shape.
 
-use super::Options;
+use std::collections::BTreeMap;
+
 use super::order::{self, Known, Ordered};
 use super::place;
 use super::rank::{Choice, Fold, Ranking};
+use crate::figure::Readings;
 use crate::netlist::Job;
 
 /// What a crossing costs, in wires that pass a column.
@@ -27,19 +32,43 @@ const EFFORT: usize = 8_000;
 /// The least share of its paper that a better choice still needs, so that hopeless trials are left out.
 const LEAST_PAPER: f64 = 0.8;
 
-/// Searches from every start.
-pub(super) fn search(job: &Job, mut ranking: Ranking, options: &Options) -> Ordered {
-    let mut known = Known::new(options.readings);
-    let starts = std::mem::take(&mut ranking.starts);
-    let (mut cost, mut best) = climb(job, &mut ranking, options, &mut known);
-    for start in starts {
-        ranking.choice = start;
-        let other = climb(job, &mut ranking, options, &mut known);
-        if other.0 < cost {
-            (cost, best) = other;
-        }
+/// A job on its way to an order, for one shape of paper after the other.
+#[derive(Debug)]
+pub(super) struct Search<'a> {
+    job: &'a Job,
+    ranking: Ranking,
+    first: Choice,
+    others: Vec<Choice>,
+    known: Known<'a>,
+    /// What was found of the choices that were put in order, each with the order of locations that it was held to.
+    weighed: BTreeMap<(Choice, Vec<usize>), Weight>,
+}
+
+/// What an order is worth whatever the paper, and the paper that it needs, in modules.
+#[derive(Clone, Copy, Debug)]
+struct Weight {
+    cost: f64,
+    width: f64,
+    height: f64,
+}
+
+impl Weight {
+    /// What the paper costs if it is so many times as wide as high.
+    fn paper(self, aspect: f64) -> f64 {
+        let needed = self.width.max(self.height * aspect);
+        PAPER * needed + BEYOND.iter().map(|(from, more)| more * (needed - from).max(0.0)).sum::<f64>()
     }
-    best
+
+    fn total(self, aspect: f64) -> f64 {
+        self.cost + self.paper(aspect)
+    }
+}
+
+/// A choice in order, to start from.
+struct Start {
+    choice: Choice,
+    weight: Weight,
+    ordered: Ordered,
 }
 
 /// What may be changed in one go.
@@ -49,6 +78,110 @@ enum Change {
     Fold(usize, Fold),
     Device(usize, i32),
     Unit(usize),
+}
+
+impl<'a> Search<'a> {
+    /// Nothing tried yet.
+    pub fn new(job: &'a Job, mut ranking: Ranking, readings: Option<&'a Readings>) -> Self {
+        let (first, others) = (ranking.choice.clone(), std::mem::take(&mut ranking.starts));
+        Self { job, ranking, first, others, known: Known::new(readings), weighed: BTreeMap::new() }
+    }
+
+    /// The best order found for paper that is so many times as wide as high.
+    pub fn best(&mut self, aspect: f64) -> Ordered {
+        let total = |weight: Weight| weight.total(aspect);
+        let mut best = self.start(self.first.clone());
+        let mut second: Option<Start> = None;
+        for choice in self.others.clone() {
+            let start = self.start(choice);
+            if total(start.weight) < total(best.weight) {
+                second = Some(std::mem::replace(&mut best, start));
+            } else if second.as_ref().is_none_or(|s| total(start.weight) < total(s.weight)) {
+                second = Some(start);
+            }
+        }
+        if self.job.devices.len() > FEW {
+            return best.ordered;
+        }
+        let (weight, ordered) = self.climb(best, aspect);
+        match second.map(|start| self.climb(start, aspect)) {
+            Some((other, better)) if total(other) < total(weight) => better,
+            _ => ordered,
+        }
+    }
+
+    fn start(&mut self, choice: Choice) -> Start {
+        self.ranking.choice.clone_from(&choice);
+        let (weight, ordered) = self.in_order(None, true);
+        Start { choice, weight, ordered }
+    }
+
+    /// Puts the choice in order, and weighs it.
+    fn in_order(&mut self, place_keys: Option<&[usize]>, exchange: bool) -> (Weight, Ordered) {
+        let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, place_keys, exchange);
+        let (turns, passed) = ordered.detours();
+        let cost = self.ranking.cost()
+            + self.ranking.detour_cost(turns, passed)
+            + CROSSING * ordered.crossings() as f64
+            + INSIDE * ordered.ranked.inside as f64;
+        // A job that no sheet holds is not judged by its paper.
+        let (width, height) = if self.job.devices.len() <= FEW {
+            (f64::from(ordered.width()), f64::from(place::least_height(self.job, &ordered)))
+        } else {
+            (0.0, 0.0)
+        };
+        (Weight { cost, width, height }, ordered)
+    }
+
+    /// Changes one thing at a time for the better.
+    fn climb(&mut self, start: Start, aspect: f64) -> (Weight, Ordered) {
+        let Start { choice, mut weight, ordered: mut best } = start;
+        self.ranking.choice = choice;
+        let strands = self.job.cores.len() + self.job.links.len();
+        let mut left = TRIALS.min(EFFORT / strands.max(1));
+        let changes = changes(&self.ranking);
+        loop {
+            let mut changed = false;
+            for change in changes.iter().copied() {
+                if left == 0 {
+                    break;
+                }
+                let before: Choice = self.ranking.choice.clone();
+                match change {
+                    Change::Place(p, by) => self.ranking.shift_place(p, by),
+                    Change::Fold(p, fold) => self.ranking.fold_place(p, fold),
+                    Change::Device(n, by) => self.ranking.shift(n, by),
+                    Change::Unit(u) => self.ranking.flip(u),
+                }
+                let hopeless =
+                    self.ranking.cost() + LEAST_PAPER * weight.paper(aspect) >= weight.total(aspect);
+                if self.ranking.choice != before && !hopeless {
+                    left -= 1;
+                    let key = (self.ranking.choice.clone(), best.place_keys.clone());
+                    let known = self.weighed.get(&key).copied();
+                    let worse = |w: Weight| w.total(aspect) + 1e-6 >= weight.total(aspect);
+                    if !known.is_some_and(worse) {
+                        let (now, ordered) = self.in_order(Some(&best.place_keys), false);
+                        self.weighed.insert(key, now);
+                        if !worse(now) {
+                            (weight, best) = (now, ordered);
+                            changed = true;
+                            continue;
+                        }
+                    }
+                }
+                self.ranking.choice = before;
+            }
+            if !changed {
+                break;
+            }
+            let (now, ordered) = self.in_order(Some(&best.place_keys), true);
+            if now.total(aspect) < weight.total(aspect) {
+                (weight, best) = (now, ordered);
+            }
+        }
+        (weight, best)
+    }
 }
 
 fn changes(ranking: &Ranking) -> Vec<Change> {
@@ -62,67 +195,4 @@ fn changes(ranking: &Ranking) -> Vec<Change> {
     }
     all.extend((0..ranking.unit_count()).map(Change::Unit));
     all
-}
-
-/// What the paper costs that an order needs; a job that no sheet holds is not judged by it.
-fn paper(job: &Job, ordered: &Ordered, options: &Options) -> f64 {
-    if job.devices.len() > FEW {
-        return 0.0;
-    }
-    let width = f64::from(ordered.width());
-    let needed = width.max(f64::from(place::least_height(job, ordered)) * options.aspect);
-    PAPER * needed + BEYOND.iter().map(|(from, more)| more * (needed - from).max(0.0)).sum::<f64>()
-}
-
-/// Changes one thing at a time for the better; gives what the last choice costs, and its order.
-fn climb(job: &Job, ranking: &mut Ranking, options: &Options, known: &mut Known) -> (f64, Ordered) {
-    let worth = |ranking: &Ranking, ordered: &Ordered| {
-        let paper = paper(job, ordered, options);
-        let counted = CROSSING * ordered.crossings() as f64 + INSIDE * ordered.ranked.inside as f64;
-        let (turns, passed) = ordered.detours();
-        (ranking.cost() + ranking.detour_cost(turns, passed) + counted + paper, paper)
-    };
-    let mut best = order::order(job, ranking.ranked(), known, None, true);
-    let (mut cost, mut paper) = worth(ranking, &best);
-    if job.devices.len() > FEW {
-        return (cost, best);
-    }
-    let strands = job.cores.len() + job.links.len();
-    let mut left = TRIALS.min(EFFORT / strands.max(1));
-    let changes = changes(ranking);
-    loop {
-        let mut changed = false;
-        for change in changes.iter().copied() {
-            if left == 0 {
-                break;
-            }
-            let before: Choice = ranking.choice.clone();
-            match change {
-                Change::Place(p, by) => ranking.shift_place(p, by),
-                Change::Fold(p, fold) => ranking.fold_place(p, fold),
-                Change::Device(n, by) => ranking.shift(n, by),
-                Change::Unit(u) => ranking.flip(u),
-            }
-            if ranking.choice != before && ranking.cost() + LEAST_PAPER * paper < cost {
-                left -= 1;
-                let ordered = order::order(job, ranking.ranked(), known, Some(&best.place_keys), false);
-                let now = worth(ranking, &ordered);
-                if now.0 + 1e-6 < cost {
-                    ((cost, paper), best) = (now, ordered);
-                    changed = true;
-                    continue;
-                }
-            }
-            ranking.choice = before;
-        }
-        if !changed {
-            break;
-        }
-        let ordered = order::order(job, ranking.ranked(), known, Some(&best.place_keys), true);
-        let now = worth(ranking, &ordered);
-        if now.0 < cost {
-            ((cost, paper), best) = (now, ordered);
-        }
-    }
-    (cost, best)
 }
