@@ -266,6 +266,23 @@ fn a_drawing_goes_to_the_file_that_was_named() {
 }
 
 #[test]
+fn everything_goes_on_one_sheet_if_that_is_asked() {
+    let job =
+        fs::read_to_string(format!("{}/tests/jobs/npn-pnp-inputs.yaml", env!("CARGO_MANIFEST_DIR"))).unwrap();
+    let at = folder(&[("job.yaml", job.as_str())]);
+    let sheets = |file: &str, args: &[&str]| -> Vec<serde_json::Value> {
+        assert_eq!(status(&at, &[&["draw", "job.yaml", "-o", file], args].concat()), 0);
+        let text = fs::read_to_string(at.path().join(file)).unwrap();
+        serde_json::from_str::<serde_json::Value>(&text).unwrap()["sheets"].as_array().unwrap().clone()
+    };
+    assert!(sheets("several.json", &[]).len() > 1, "this job shows nothing if it fits on one sheet anyway");
+    let one = sheets("one.json", &["--one-sheet"]);
+    assert_eq!(one.len(), 1);
+    let drawn = one[0]["cores"].as_array().unwrap().len();
+    assert_eq!(drawn, sheets("several.json", &[])[0]["cores"].as_array().unwrap().len());
+}
+
+#[test]
 fn a_drawing_on_disk_is_held_against_its_job() {
     let at = folder(&[("job.yaml", SOUND)]);
     assert_eq!(status(&at, &["draw", "job.yaml", "-o", "job.svg"]), 0);

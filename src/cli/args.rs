@@ -103,8 +103,11 @@ pub(super) struct Draw {
     /// Dots an inch of a PNG
     #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
     pub(super) dpi: f64,
+    /// Put the diagram, its notes and its schedule on a single sheet as large as needed, for measuring and plotting
+    #[arg(long)]
+    pub(super) one_sheet: bool,
     /// Hold a drawing on disk against the job instead
-    #[arg(long, value_name = "FILE.svg", conflicts_with_all = ["output", "format", "dpi"])]
+    #[arg(long, value_name = "FILE.svg", conflicts_with_all = ["output", "format", "dpi", "one_sheet"])]
     pub(super) verify: Option<PathBuf>,
 }
 

@@ -26,7 +26,8 @@ pub(super) fn run(args: &Draw) -> Result<Ending, Failure> {
         None if to_standard_output => Picture::Svg,
         format => output_files::format(output, format)?,
     };
-    let drawing = drawing::draw(job, &checked.circuit, &checked.findings);
+    let draw = if args.one_sheet { drawing::draw_on_one_sheet } else { drawing::draw };
+    let drawing = draw(job, &checked.circuit, &checked.findings);
     let proven = Proven::new(&drawing, job).map_err(|fault| fault.to_string())?;
     let texts = || proven.svg().iter().map(|text| text.clone().into_bytes()).collect();
     let files: Vec<Vec<u8>> = match picture {

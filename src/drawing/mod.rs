@@ -53,9 +53,22 @@ pub struct Drawing {
 /// Width over height of the room that a sheet offers a diagram: above a schedule, and alone.
 const ASPECTS: [f64; 2] = [2.1, 1.5];
 
-/// Draws a job that has been checked, on the smallest sheet that holds it.
+/// Draws a job that has been checked, on the smallest sheet that holds it; what finds no room there follows on others.
 #[must_use]
 pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
+    on_sheets(job, circuit, &layouts(job, circuit, findings), findings)
+}
+
+/// Draws a job that has been checked with all its notes and tables on a single sheet, as large as that has to be.
+#[must_use]
+pub fn draw_on_one_sheet(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
+    let layouts = layouts(job, circuit, findings);
+    let sheets = Matter::new(job, circuit, &layouts, findings).one_sheet();
+    Drawing { spots: spots::spots(job, &sheets), remarks: unlettered(&sheets), sheets }
+}
+
+/// The diagram for one shape of paper after the other, until one fits.
+fn layouts(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Vec<Layout> {
     let readings = readings::readings(job, circuit);
     let mut planner = Planner::new(job, Some(&readings));
     let mut layouts = Vec::new();
@@ -65,7 +78,7 @@ pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
             break;
         }
     }
-    on_sheets(job, circuit, &layouts, findings)
+    layouts
 }
 
 /// Puts the diagram on sheets: of the layouts given the one that a sheet holds best.

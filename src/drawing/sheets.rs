@@ -26,6 +26,8 @@ const NARROW: f64 = 95.0;
 const MOST_FOOT: f64 = 0.42;
 /// What the foot of a sheet beyond A0 may need.
 const FOOT_BEYOND: f64 = 210.0;
+/// How often a sheet that is made to measure is made a fifth higher.
+const ATTEMPTS: usize = 60;
 /// The height of the heading over the schedule.
 const HEADING: f64 = 5.0;
 
@@ -112,6 +114,21 @@ impl<'a> Matter<'a> {
         let plan = self.beside_nothing(&paper, layout);
         let remark = format!("the diagram is larger than A0; it is drawn on a sheet of {} mm", paper.name);
         (self.finish(&paper, plan), vec![remark])
+    }
+
+    /// Everything on one sheet: the smallest standard one that holds it, else one made to measure.
+    pub fn one_sheet(&self) -> Vec<Sheet> {
+        let Some(layout) = self.layouts.iter().min_by_key(|l| i64::from(l.size.0) * i64::from(l.size.1))
+        else {
+            return Vec::new();
+        };
+        let (w, h) = diagram_size(layout);
+        let heights = std::iter::successors(Some(FOOT_BEYOND), |more| Some(more * 1.2));
+        let to_measure = heights.map(|more| Paper::beyond(w, h + more)).take(ATTEMPTS);
+        Paper::standard()
+            .chain(to_measure)
+            .find_map(|paper| self.plan(&paper, true).map(|plan| self.finish(&paper, plan)))
+            .unwrap_or_default()
     }
 
     /// Everything on one sheet if `together`, else all but the schedule: of the layouts that fit the one with the

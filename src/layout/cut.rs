@@ -4,25 +4,48 @@ use std::collections::VecDeque;
 
 /// A graph whose vertices are to be divided.
 pub(super) struct Cut {
-    /// Where each arc leads, and what it can still carry; arc `a ^ 1` is the way back.
-    arcs: Vec<(usize, i64)>,
-    of: Vec<Vec<usize>>,
+    vertices: usize,
+    /// From, to, and what the arc can still carry; arc `a ^ 1` is the way back.
+    arcs: Vec<(u32, u32, i64)>,
+    /// The arcs that leave each vertex, together; those of vertex `v` begin at `first[v]`.
+    leaving: Vec<u32>,
+    first: Vec<u32>,
 }
 
 impl Cut {
     /// A graph of so many vertices.
     pub fn new(vertices: usize) -> Self {
-        Self { arcs: Vec::new(), of: vec![Vec::new(); vertices + 2] }
+        Self { vertices, arcs: Vec::new(), leaving: Vec::new(), first: Vec::new() }
     }
 
     /// `a` in the set and `b` outside it costs so much.
     pub fn arc(&mut self, a: usize, b: usize, cost: i64) {
         if cost > 0 {
-            self.of[a].push(self.arcs.len());
-            self.arcs.push((b, cost));
-            self.of[b].push(self.arcs.len());
-            self.arcs.push((a, 0));
+            self.arcs.push((a as u32, b as u32, cost));
+            self.arcs.push((b as u32, a as u32, 0));
         }
+    }
+
+    /// Sorts the arcs by the vertex that they leave.
+    fn index(&mut self) {
+        self.first = vec![0; self.vertices + 3];
+        for (from, ..) in &self.arcs {
+            self.first[*from as usize + 1] += 1;
+        }
+        for v in 1..self.first.len() {
+            self.first[v] += self.first[v - 1];
+        }
+        let mut next = self.first.clone();
+        self.leaving = vec![0; self.arcs.len()];
+        for (a, (from, ..)) in self.arcs.iter().enumerate() {
+            let place = &mut next[*from as usize];
+            self.leaving[*place as usize] = a as u32;
+            *place += 1;
+        }
+    }
+
+    fn leaving(&self, v: usize) -> &[u32] {
+        &self.leaving[self.first[v] as usize..self.first[v + 1] as usize]
     }
 
     /// The smallest set of least cost, where each vertex in it adds its own figure; `None` when no set costs less than 0.
@@ -40,6 +63,7 @@ impl Cut {
         if wanted == 0 {
             return None;
         }
+        self.index();
         let mut flow = 0;
         loop {
             let level = self.levels(source);
@@ -52,15 +76,15 @@ impl Cut {
     }
 
     fn levels(&self, source: usize) -> Vec<usize> {
-        let mut level = vec![usize::MAX; self.of.len()];
+        let mut level = vec![usize::MAX; self.vertices + 2];
         level[source] = 0;
         let mut queue = VecDeque::from([source]);
         while let Some(v) = queue.pop_front() {
-            for a in &self.of[v] {
-                let (to, room) = self.arcs[*a];
-                if room > 0 && level[to] == usize::MAX {
-                    level[to] = level[v] + 1;
-                    queue.push_back(to);
+            for a in self.leaving(v) {
+                let (_, to, room) = self.arcs[*a as usize];
+                if room > 0 && level[to as usize] == usize::MAX {
+                    level[to as usize] = level[v] + 1;
+                    queue.push_back(to as usize);
                 }
             }
         }
@@ -69,37 +93,37 @@ impl Cut {
 
     /// Fills the level graph, walking without recursion.
     fn block(&mut self, level: &[usize], source: usize, sink: usize) -> i64 {
-        let mut next = vec![0_usize; self.of.len()];
+        let mut next = vec![0_usize; self.vertices + 2];
         let mut flow = 0;
         let mut path: Vec<usize> = Vec::new();
         let mut at = source;
         loop {
             if at == sink {
-                let room = path.iter().map(|a| self.arcs[*a].1).min().unwrap_or(0);
+                let room = path.iter().map(|a| self.arcs[*a].2).min().unwrap_or(0);
                 flow += room;
                 let mut back = path.len();
                 for (i, a) in path.iter().enumerate().rev() {
-                    self.arcs[*a].1 -= room;
-                    self.arcs[*a ^ 1].1 += room;
-                    if self.arcs[*a].1 == 0 {
+                    self.arcs[*a].2 -= room;
+                    self.arcs[*a ^ 1].2 += room;
+                    if self.arcs[*a].2 == 0 {
                         back = i;
                     }
                 }
-                at = path.get(back).map_or(source, |a| self.arcs[*a ^ 1].0);
+                at = path.get(back).map_or(source, |a| self.arcs[*a].0 as usize);
                 path.truncate(back);
                 continue;
             }
-            let open = self.of[at][next[at]..].iter().position(|a| {
-                let (to, room) = self.arcs[*a];
-                room > 0 && level[to] == level[at] + 1
+            let open = self.leaving(at)[next[at]..].iter().position(|a| {
+                let (_, to, room) = self.arcs[*a as usize];
+                room > 0 && level[to as usize] == level[at] + 1
             });
             if let Some(skip) = open {
                 next[at] += skip;
-                let a = self.of[at][next[at]];
+                let a = self.leaving(at)[next[at]] as usize;
                 path.push(a);
-                at = self.arcs[a].0;
+                at = self.arcs[a].1 as usize;
             } else if let Some(a) = path.pop() {
-                at = self.arcs[a ^ 1].0;
+                at = self.arcs[a].0 as usize;
                 next[at] += 1;
             } else {
                 return flow;

@@ -193,9 +193,12 @@ impl System {
             let (i, j) = (o.ends[a].item, o.ends[b].item);
             if i != j {
                 let weight = if o.ends[a].side == o.ends[b].side { 1 } else { weight(o, a) };
-                system.terms.push((i, j, offset[a] - offset[b], 8 * weight));
+                let apart = offset[a] - offset[b];
+                system.terms.push(if i < j { (i, j, apart, 8 * weight) } else { (j, i, -apart, 8 * weight) });
             }
         }
+        // Terms of one pair stand together, so that they are one arc of a cut.
+        system.terms.sort_unstable();
         system
     }
 
@@ -309,14 +312,19 @@ impl System {
     fn shift(&mut self, step: i32) -> bool {
         let mut cut = Cut::new(self.y.len());
         let mut gain = vec![0_i64; self.y.len()];
-        for &(a, b, offset, weight) in &self.terms {
-            let apart = self.y[a] + offset - self.y[b];
-            let now = i64::from(apart.abs());
-            let first = weight * (i64::from((apart + step).abs()) - now);
-            let second = weight * (i64::from((apart - step).abs()) - now);
-            gain[a] += first;
-            gain[b] -= first;
-            cut.arc(b, a, first + second);
+        for pair in self.terms.chunk_by(|p, q| (p.0, p.1) == (q.0, q.1)) {
+            let Some(&(a, b, ..)) = pair.first() else { continue };
+            let mut parted = 0;
+            for &(_, _, offset, weight) in pair {
+                let apart = self.y[a] + offset - self.y[b];
+                let now = i64::from(apart.abs());
+                let first = weight * (i64::from((apart + step).abs()) - now);
+                let second = weight * (i64::from((apart - step).abs()) - now);
+                gain[a] += first;
+                gain[b] -= first;
+                parted += first + second;
+            }
+            cut.arc(b, a, parted);
         }
         for &(a, b, least) in &self.least {
             let slack = self.y[b] - self.y[a] - least;
