@@ -380,3 +380,41 @@ fn a_pack_is_a_new_folder_or_one_file_with_the_same_bytes() {
     assert_eq!(zip("page.html"), fs::read(dir.path().join("record/page.html")).unwrap());
     assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "-"]), 2);
 }
+
+#[test]
+fn the_trainers_desk_from_the_sheet_to_the_class_table() {
+    let strike = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/door-strike.yaml"));
+    let folder = folder(&[("job.yaml", &strike.unwrap())]);
+    let at = folder.path();
+    for (args, name) in [("--level=4", "some.pdf"), ("--faults", "fault.pdf")] {
+        assert_eq!(run(at, &["teach", "job.yaml", args, "-o", name]).status.code(), Some(0), "{args}");
+        let stem = name.strip_suffix(".pdf").unwrap();
+        for (made, begins) in
+            [(".pdf", "%PDF"), ("-key.pdf", "%PDF"), ("-answer.yaml", "job:"), ("-key.yaml", "job:")]
+        {
+            let bytes = fs::read(at.join(format!("{stem}{made}"))).unwrap();
+            assert!(bytes.starts_with(begins.as_bytes()), "{stem}{made}");
+        }
+    }
+    let marked = run(at, &["mark", "fault-answer.yaml", "--model", "fault-key.yaml", "--format", "json"]);
+    let marked: Value = serde_json::from_slice(&marked.stdout).unwrap();
+    assert_eq!(marked["marks"], 0);
+    assert!(marked["questions"].as_array().unwrap().iter().any(|line| line["question"] == "fault"));
+    fs::create_dir(at.join("class")).unwrap();
+    fs::copy(at.join("some-answer.yaml"), at.join("class/ann.yaml")).unwrap();
+    fs::copy(at.join("some-key.yaml"), at.join("class/bob.yaml")).unwrap();
+    for (what, name, begins) in [
+        ("class", "class.xlsx", "PK"),
+        ("class/ann.yaml", "ann.pdf", "%PDF"),
+        ("class", "class.csv", "answer,"),
+    ] {
+        let done = run(at, &["mark", what, "--model", "some-key.yaml", "-o", name]);
+        assert_eq!(done.status.code(), Some(0), "{}", String::from_utf8_lossy(&done.stderr));
+        assert!(fs::read(at.join(name)).unwrap().starts_with(begins.as_bytes()), "{name}");
+    }
+    assert!(at.join("class-mistakes.csv").exists());
+    let done = run(at, &["compare", "job.yaml", "some-key.yaml", "-o", "changes.pdf"]);
+    assert_eq!(done.status.code(), Some(0));
+    let again = run(at, &["teach", "some-key.yaml", "-o", "again.svg"]);
+    assert_eq!(again.status.code(), Some(2), "an exercise makes no further one");
+}

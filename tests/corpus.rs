@@ -21,6 +21,7 @@ use std::path::{Path, PathBuf};
 
 use bellwire::circuit::Circuit;
 use bellwire::diagnostic::{Finding, Severity};
+use bellwire::documents::marking::Model;
 use bellwire::{checks, netlist};
 
 /// One mistake of a file.
@@ -64,6 +65,58 @@ fn correct_wirings_bring_nothing_and_each_mistake_its_own_finding() {
         wrong.len()
     );
     assert!(correct >= 60, "{correct} wirings");
+    assert!(wrong.is_empty(), "{} wrong:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+/// The correct wiring as a model, each mistake as a trainee's answer: it loses marks, and is told.
+#[test]
+fn each_mistake_as_an_answer_loses_marks_and_is_named() {
+    let mut wrong = Vec::new();
+    let mut named: BTreeSet<String> = BTreeSet::new();
+    let mut shorted = 0;
+    for file in files() {
+        let name = file.file_name().unwrap().display().to_string();
+        let text = fs::read_to_string(&file).unwrap();
+        let Some(job) = netlist::read_text("job.yaml", &text).job else { continue };
+        let circuit = Circuit::of(&job);
+        let findings = checks::run(&job, &circuit);
+        let model = Model::of(&job, &circuit, &findings);
+        let marker = model.marker();
+        for mistake in mistakes_of(&text).iter().filter(|mistake| !mistake.brings.is_empty()) {
+            let text = edited(&text, &mistake.edits).unwrap();
+            let Some(answer) = netlist::read_text("job.yaml", &text).job else {
+                // What cannot be read is told by the reader, and earns nothing.
+                named.extend(mistake.brings.iter().cloned());
+                continue;
+            };
+            let mark = marker.mark(&answer);
+            let told: Vec<String> = mark.mistakes().collect();
+            // Which end of a core is written first is how it was drawn, and does not count.
+            let drawn = mistake.brings == ["core-direction"];
+            if !drawn && (mark.marks >= mark.out_of || told.is_empty()) {
+                wrong.push(format!("{name}: {}: {} of {}", mistake.title, mark.marks, mark.out_of));
+            }
+            named.extend(mistake.brings.iter().cloned());
+            if mistake.brings.iter().any(|rule| rule == "short-circuit") {
+                shorted += 1;
+                let dangerous = mark.dangerous.iter().any(|danger| danger.sentence.contains("shorted"));
+                if !dangerous {
+                    wrong.push(format!("{name}: {}: not told as dangerous", mistake.title));
+                }
+            }
+        }
+    }
+    let page = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/mistakes.md");
+    let page = fs::read_to_string(page).unwrap();
+    let rules =
+        page.lines().filter_map(|line| line.split(" | ").nth(1)?.strip_prefix('`')?.strip_suffix('`'));
+    let unmarked: Vec<&str> = rules.filter(|rule| !named.contains(*rule)).collect();
+    println!("{} rules marked, {shorted} shorts; not in any answer: {unmarked:?}", named.len());
+    // A missing figure is a note, and no trainee's mistake; `tests/marking.rs` has answers with the others.
+    let elsewhere =
+        ["earthed-twice", "cable-overcurrent", "drivers-joined", "mixed-voltages", "back-feed", "unreadable"];
+    assert!(unmarked.iter().all(|rule| elsewhere.contains(rule) || *rule == "not-checked"), "{unmarked:?}");
+    assert!(shorted > 0);
     assert!(wrong.is_empty(), "{} wrong:\n{}", wrong.len(), wrong.join("\n"));
 }
 

@@ -219,3 +219,97 @@ fn a_class_is_told_in_a_row_each_with_the_commonest_mistakes_first() {
     assert_eq!(mistakes.rows[0][0], Cell::Number(2.0));
     assert_eq!(mistakes.rows[0][2], Cell::Text("bob, cid".to_owned()));
 }
+
+/// Mistakes that `tests/corpus` has no answer with: the job as it must be, what becomes of it, and what must be told.
+const FURTHER: &[(&str, &str, &str, &str)] = &[
+    (
+        "job: {title: Earthed once}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 1 A, location: Panel}
+  H1: {type: siren, volts: 12 V, amps: 0.1 A, location: Hall}
+  E1: {type: earth-bar, location: Panel}
+  E2: {type: earth-bar, location: Hall}
+cables:
+  W2: {type: twin-0.75, length: 1 m, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-]}}
+  W4: {type: single-2.5, length: 1 m, cores: {pink: [G1.V-, E1.PE]}}
+  W5: {type: single-2.5, length: 1 m, cores: {pink: taped}}
+",
+        "{pink: taped}",
+        "{pink: [H1.V-, E2.PE]}",
+        "E2.PE",
+    ),
+    (
+        "job: {title: A fuse for the core}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 10 A}
+  F1: {type: fuse, amps: 3 A}
+  H1: {type: siren, volts: 12 V, amps: 0.3 A}
+cables:
+  W1: {type: single-1.5, length: 0.4 m, cores: {red: [G1.V+, F1.1]}}
+  W2: {type: bell, length: 3 m, cores: {red: [F1.2, H1.V+], black: [G1.V-, H1.V-]}}
+cable_data:
+  bell: {cores: [red, black], area: 0.5 mm², amps: 3 A}
+",
+        "amps: 3 A}\n  H1",
+        "amps: 5 A}\n  H1",
+        "cable-overcurrent",
+    ),
+    (
+        "job: {title: Two sensors}
+devices:
+  B1: {type: driver, outputs: {Q: {at: Q, common: V+, drives: high}}}
+  B2: {type: driver, outputs: {Q: {at: Q, common: V-, drives: low}}}
+cables:
+  W1: {type: single-0.5, length: 1 m, cores: {white: taped}}
+  W2: {type: single-0.5, length: 1 m, cores: {white: [B1.V-, B2.V-]}}
+data_sheets:
+  driver: {terminals: [V+, V-, Q]}
+",
+        "{white: taped}",
+        "{white: [B1.Q, B2.Q]}",
+        "B2.Q off B1.Q",
+    ),
+    (
+        "job: {title: Kept apart}
+devices:
+  T1: {type: ac-supply, volts: 110 V, amps: 1 A, location: Loft}
+  G1: {type: dc-supply, volts: 12 V, amps: 1 A, location: Panel}
+  H1: {type: lamp, volts: 110 V, amps: 0.1 A, location: Hall}
+  H2: {type: siren, volts: 12 V, amps: 0.1 A, location: Yard}
+cables:
+  W1: {type: single-0.75, length: 1 m, cores: {brown: [T1.A, H1.1]}}
+  W3: {type: single-0.75, length: 1 m, cores: {grey: [T1.B, H1.2]}}
+  W4: {type: twin-0.75, length: 1 m, cores: {red: [G1.V+, H2.V+], black: [G1.V-, H2.V-]}}
+",
+        "location: Loft",
+        "location: Panel",
+        "DANGEROUS",
+    ),
+    (
+        "job: {title: The lamp on the second supply alone}
+devices:
+  G1: {type: dc-supply, volts: 24 V, amps: 2 A}
+  G2: {type: dc-supply, volts: 24 V, amps: 2 A}
+  H1: {type: indicator, volts: 24 V, amps: 20 mA}
+  H2: {type: lamp, volts: 24 V, amps: 100 mA}
+cables:
+  W1: {type: twin-0.75, length: 1 m, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-]}}
+  W2: {type: twin-0.75, length: 1 m, cores: {red: [G2.V+, H2.2], black: [G2.V-, H1.V-]}}
+  W4: {type: twin-0.75, length: 2 m, cores: {red: taped, black: [H1.V-, H2.1]}}
+",
+        "{red: taped, black: [H1.V-, H2.1]}",
+        "{red: [H1.V+, H2.1], black: taped}",
+        "H2.1 off G1.V+",
+    ),
+];
+
+#[test]
+fn further_mistakes_lose_marks_and_are_named() {
+    for (model, old, new, told) in FURTHER {
+        let answer = replaced(model, &[(old, new)]);
+        let (marked, _) = mark(model, &answer);
+        let all: Vec<String> = marked.mistakes().collect();
+        assert!(marked.marks < marked.out_of, "{new}: {marked:#?}");
+        assert!(all.iter().any(|line| line.contains(told)), "{told}: {all:#?}");
+    }
+}

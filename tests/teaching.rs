@@ -148,6 +148,84 @@ fn the_same_seed_gives_the_same_and_a_hundred_seeds_give_many() {
     assert!(different.len() >= 50, "{}", different.len());
 }
 
+#[test]
+fn seeds_turn_parts_round_use_the_other_throw_and_other_cores_and_lengths() {
+    let file = examples().into_iter().find(|file| file.ends_with("roof-vent.yaml")).unwrap();
+    let text = fs::read_to_string(file).unwrap();
+    let models: Vec<String> = (0..24)
+        .map(|seed| made(&text, Taken::Functions, seed))
+        .map(|exercise| {
+            let job = &exercise.answer.1;
+            let ends = |core: &netlist::Core| core.ends.map(|end| end.to.terminal().map(|t| job.label(t)));
+            let lengths: Vec<_> =
+                job.cables.iter().map(|cable| cable.length.map(|length| length.0)).collect();
+            let lines: Vec<_> = job.cause_and_effect.iter().map(|line| line.when[0].state).collect();
+            format!("{:?} {lengths:?} {lines:?}", job.cores.iter().map(ends).collect::<Vec<_>>())
+        })
+        .collect();
+    let with = |word: &str| models.iter().filter(|model| model.contains(word)).count();
+    assert!(with("B1:NC") > 3 && with("B1:NO") > 3, "{models:#?}");
+    assert!(models.iter().collect::<BTreeSet<_>>().len() > 20);
+    // Where the contact is used by its other throw, what must happen says so.
+    for model in &models {
+        let line = if model.contains("B1:NC") { "[AtRest, Operated" } else { "[Operated, AtRest" };
+        assert!(model.contains(line), "{model}");
+    }
+}
+
+#[test]
+fn a_variant_keeps_the_file_and_the_job_alike() {
+    for name in ["roof-vent.yaml", "door-strike.yaml", "two-supplies.yaml"] {
+        let file = examples().into_iter().find(|file| file.ends_with(name)).unwrap();
+        let text = fs::read_to_string(&file).unwrap();
+        for seed in 0..3 {
+            let exercise = made(&text, Taken::Connections, seed);
+            let (model, job) = (read(&exercise.model), &exercise.answer.1);
+            let ends = |job: &Job| {
+                let end = |core: &netlist::Core| core.ends.map(|end| end.to);
+                job.cores.iter().map(end).collect::<Vec<_>>()
+            };
+            assert_eq!(ends(&model), ends(job), "{} {seed}", file.display());
+            let lines = |job: &Job| {
+                format!(
+                    "{:?}",
+                    job.cause_and_effect
+                        .iter()
+                        .map(|l| l.when.iter().map(|c| c.state).collect::<Vec<_>>())
+                        .collect::<Vec<_>>()
+                )
+            };
+            assert_eq!(lines(&model), lines(job));
+            assert_eq!(
+                model.cables.iter().map(|cable| cable.length).collect::<Vec<_>>(),
+                job.cables.iter().map(|cable| cable.length).collect::<Vec<_>>()
+            );
+        }
+    }
+}
+
+#[test]
+fn a_fault_is_neither_on_the_sheet_nor_in_the_answer_file() {
+    for name in ["roof-vent.yaml", "door-strike.yaml", "three-wire-sensor.yaml", "two-supplies.yaml"] {
+        let file = examples().into_iter().find(|file| file.ends_with(name)).unwrap();
+        let exercise = made(&fs::read_to_string(file).unwrap(), Taken::Faults, 6);
+        let words = given(&exercise);
+        let key: String = exercise.key.iter().map(svg).collect();
+        assert!(key.contains("The fault is ") && key.contains("THE FAULT"));
+        for secret in ["The fault is", "THE FAULT", "cleared_by", "Clears", "touch\"", "nothing clears it"] {
+            assert!(!words.contains(secret), "{name}: {secret}");
+        }
+        // The drawing is that of the job as it worked.
+        let (drawing, job) = &exercise.given;
+        Proven::new(drawing, job).unwrap();
+        let sound = |job: &Job| job.cores.iter().map(|core| core.ends.map(|end| end.to)).collect::<Vec<_>>();
+        assert_eq!(sound(job), sound(&exercise.answer.1));
+        let volts = exercise.pages.iter().map(svg).collect::<String>();
+        let told = volts.matches(" V<").count();
+        assert_eq!(told, 0, "{name}: no reading stands on the sheet");
+    }
+}
+
 /// Marks answers to an exercise.
 fn marks(exercise: &Exercise, answers: &[&str]) -> Vec<Mark> {
     let model = read(&exercise.model);

@@ -258,8 +258,8 @@ pub(super) struct Mark {
     /// The job file that is right
     #[arg(long, value_name = "JOB")]
     pub(super) model: PathBuf,
-    /// Where it goes: .txt or .json, the answer drawn with its differences as .svg or .png; a folder's class table as
-    /// .txt, .csv, .md or .json, with the mistakes beside it in NAME-mistakes
+    /// Where it goes: .txt or .json, the answer drawn with its differences as .svg, .png or .pdf; a folder's class table
+    /// as .txt, .csv, .md or .json, with the mistakes beside it in NAME-mistakes, or both as .xlsx
     #[arg(short, long, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
     /// The format, where the file's ending does not say it
@@ -282,11 +282,15 @@ pub(super) enum MarkFormat {
     Svg,
     /// The answer as a picture
     Png,
+    /// The answer drawn, for filing (PDF/A-2u)
+    Pdf,
     /// The class table
     Csv,
     /// The class table
     #[value(alias = "markdown")]
     Md,
+    /// The class table and the mistakes, in one workbook
+    Xlsx,
 }
 
 #[derive(ClapArgs)]
@@ -297,7 +301,7 @@ pub(super) struct Compare {
     /// The job file of what was built
     #[arg(value_name = "AS_BUILT")]
     pub(super) built: PathBuf,
-    /// Where it goes: .txt, .md or .json; the as-built drawn with its changes as .svg or .png
+    /// Where it goes: .txt, .md or .json; the as-built drawn with its changes as .svg, .png or .pdf
     #[arg(short, long, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
     /// The format, where the file's ending does not say it
@@ -323,6 +327,8 @@ pub(super) enum CompareFormat {
     Svg,
     /// The same as a picture
     Png,
+    /// The same for filing (PDF/A-2u)
+    Pdf,
 }
 
 #[derive(ClapArgs)]
@@ -342,7 +348,8 @@ pub(super) struct Teach {
     /// Which of the many exercises: the same number gives the same one
     #[arg(long, default_value_t = 1)]
     pub(super) seed: u64,
-    /// Where the first sheet goes: .svg or .png; everything else stands beside it
+    /// Where the first sheet goes: .svg or .png, everything else stands beside it; a .pdf holds all sheets, the key has
+    /// its own
     #[arg(short, long, value_name = "FILE")]
     pub(super) output: PathBuf,
     /// Dots an inch of a PNG
@@ -376,4 +383,6 @@ pub(super) enum TeachFormat {
     Svg,
     /// Pictures
     Png,
+    /// All sheets in one file, for printing (PDF/A-2u)
+    Pdf,
 }

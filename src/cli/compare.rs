@@ -11,7 +11,7 @@ use crate::diagnostic::Finding;
 use crate::documents::changes::{self, Changes, changes_table, findings_table, moved_table};
 use crate::drawing;
 use crate::netlist::Job;
-use crate::output::{self, Proven};
+use crate::output::{self, About, Proven};
 use crate::schedules::Table;
 
 pub(super) fn run(args: &Compare) -> Result<Ending, Failure> {
@@ -27,7 +27,7 @@ pub(super) fn run(args: &Compare) -> Result<Ending, Failure> {
         CompareFormat::Txt => report(&changes, output::text, false),
         CompareFormat::Md => report(&changes, output::markdown, true),
         CompareFormat::Json => machine(&changes),
-        CompareFormat::Svg | CompareFormat::Png => {
+        CompareFormat::Svg | CompareFormat::Png | CompareFormat::Pdf => {
             let sheets = picture(&changes, &built, format, args.dpi)?;
             draw::put(sheets, output, &[design.files, built.files].concat())?;
             return Ok(Ending::Fine);
@@ -111,6 +111,7 @@ fn picture(
     let proven = Proven::new(&drawing, &noted).map_err(|fault| fault.to_string())?;
     Ok(match format {
         CompareFormat::Png => proven.png(dpi).map_err(|e| e.to_string())?,
+        CompareFormat::Pdf => vec![proven.pdf(&About::of(&job.info, "Changes"))?],
         _ => proven.svg().iter().map(|text| text.clone().into_bytes()).collect(),
     })
 }

@@ -12,8 +12,8 @@ use crate::circuit::Circuit;
 use crate::diagnostic;
 use crate::documents::marking::{self, Class, Fault, Lot, Marker, Model, Pair, class_table, mistakes_table};
 use crate::drawing;
-use crate::netlist::Job;
-use crate::output::{self, Proven};
+use crate::netlist::{Info, Job};
+use crate::output::{self, About, Proven};
 use crate::schedules::Table;
 
 pub(super) fn run(args: &Mark) -> Result<Ending, Failure> {
@@ -26,7 +26,7 @@ pub(super) fn run(args: &Mark) -> Result<Ending, Failure> {
         None => args.format.unwrap_or(MarkFormat::Txt),
     };
     if args.answer.is_dir() {
-        return folder(&args.answer, &marker, format, output, &checked.files);
+        return folder(&args.answer, &marker, &checked.job.info, format, output, &checked.files);
     }
     let text = files::read(&args.answer)?;
     let Some(answer) = &text.reading.job else {
@@ -38,13 +38,13 @@ pub(super) fn run(args: &Mark) -> Result<Ending, Failure> {
     let written = match format {
         MarkFormat::Txt => told(&text.name, &mark),
         MarkFormat::Json => machine(&marker, &mark),
-        MarkFormat::Svg | MarkFormat::Png => {
+        MarkFormat::Svg | MarkFormat::Png | MarkFormat::Pdf => {
             let inputs = [checked.files, text.files].concat();
             return picture(answer, &mark, format, args.dpi, output, &inputs);
         }
-        MarkFormat::Csv | MarkFormat::Md => {
+        MarkFormat::Csv | MarkFormat::Md | MarkFormat::Xlsx => {
             return Err(Failure(
-                "a table is made of a folder of answers; one answer gives txt, json, svg or png".into(),
+                "a table is made of a folder of answers; one answer gives txt, json, svg, png or pdf".into(),
             ));
         }
     };
@@ -119,6 +119,7 @@ fn picture(
     let proven = Proven::new(&drawing, answer).map_err(|fault| fault.to_string())?;
     let sheets = match format {
         MarkFormat::Png => proven.png(dpi).map_err(|e| e.to_string())?,
+        MarkFormat::Pdf => vec![proven.pdf(&About::of(&answer.info, "Marked answer"))?],
         _ => proven.svg().iter().map(|text| text.clone().into_bytes()).collect(),
     };
     draw::put(sheets, output, inputs)?;
@@ -129,6 +130,7 @@ fn picture(
 fn folder(
     folder: &Path,
     marker: &Marker<'_>,
+    info: &Info,
     format: MarkFormat,
     output: Option<&Path>,
     inputs: &[PathBuf],
@@ -162,9 +164,19 @@ fn folder(
         MarkFormat::Csv => as_bytes(output::csv),
         MarkFormat::Md => as_bytes(output::markdown),
         MarkFormat::Json => as_bytes(output::json),
-        MarkFormat::Svg | MarkFormat::Png => {
+        MarkFormat::Xlsx => {
+            let [class, mistakes] = &tables;
+            let both = [("Class", class), ("Mistakes", mistakes)];
+            let book = output::xlsx(&both, &About::of(info, "Class"))?;
+            match output {
+                Some(path) => output_files::write(&[(path.to_owned(), book)], inputs)?,
+                None => print(&book)?,
+            }
+            return Ok(Ending::Fine);
+        }
+        MarkFormat::Svg | MarkFormat::Png | MarkFormat::Pdf => {
             return Err(Failure(
-                "a drawing is made of one answer; a folder gives txt, csv, md or json".into(),
+                "a drawing is made of one answer; a folder gives txt, csv, md, json or xlsx".into(),
             ));
         }
     };

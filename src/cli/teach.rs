@@ -11,7 +11,7 @@ use crate::diagnostic;
 use crate::documents::teaching::{Exercise, Lesson, Taken, exercise};
 use crate::drawing::Drawing;
 use crate::netlist::Job;
-use crate::output::{self, Proven};
+use crate::output::{self, About, Proven};
 use crate::scene::Sheet;
 use crate::source::{FileId, Sources};
 use crate::syntax::{self, Faults};
@@ -69,8 +69,11 @@ fn written(
         output.with_file_name(format!("{stem}-{word}.{ending}"))
     };
     let ending = output.extension().unwrap_or_default().to_string_lossy().into_owned();
-    let mut all = named(output, sheets(&made.given, &made.pages, format, dpi)?);
-    all.extend(named(&beside("key", &ending), sheets(&made.answer, &made.key, format, dpi)?));
+    let mut all = named(output, sheets(&made.given, &made.pages, "Exercise", format, dpi)?);
+    all.extend(named(
+        &beside("key", &ending),
+        sheets(&made.answer, &made.key, "Key to the exercise", format, dpi)?,
+    ));
     all.push((beside("answer", "yaml"), made.to_fill.clone().into_bytes()));
     all.push((beside("key", "yaml"), made.model.clone().into_bytes()));
     Ok(all)
@@ -84,6 +87,7 @@ fn named(output: &Path, sheets: Vec<Vec<u8>>) -> Vec<(PathBuf, Vec<u8>)> {
 fn sheets(
     (drawing, job): &(Drawing, Job),
     pages: &[Sheet],
+    kind: &str,
     format: TeachFormat,
     dpi: f64,
 ) -> Result<Vec<Vec<u8>>, Failure> {
@@ -91,11 +95,12 @@ fn sheets(
     let mut all: Vec<Vec<u8>> = match format {
         TeachFormat::Svg => proven.svg().iter().map(|text| text.clone().into_bytes()).collect(),
         TeachFormat::Png => proven.png(dpi).map_err(|e| e.to_string())?,
+        TeachFormat::Pdf => return Ok(vec![proven.pdf_with(pages, &About::of(&job.info, kind))?]),
     };
     for page in pages {
         let svg = output::svg(page);
         all.push(match format {
-            TeachFormat::Svg => svg.into_bytes(),
+            TeachFormat::Svg | TeachFormat::Pdf => svg.into_bytes(),
             TeachFormat::Png => output::png(&svg, page.size, dpi).map_err(|e| Failure(e.to_string()))?,
         });
     }

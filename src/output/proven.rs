@@ -67,7 +67,15 @@ impl<'a> Proven<'a> {
     /// # Errors
     /// If it cannot be made; the program is at fault.
     pub fn pdf(&self, about: &About) -> Result<Vec<u8>, String> {
-        let sheets: Vec<&Sheet> = self.drawing.sheets.iter().collect();
+        self.pdf_with(&[], about)
+    }
+
+    /// The whole drawing as PDF with pages after it.
+    ///
+    /// # Errors
+    /// If it cannot be made; the program is at fault.
+    pub fn pdf_with(&self, pages: &[Sheet], about: &About) -> Result<Vec<u8>, String> {
+        let sheets: Vec<&Sheet> = self.drawing.sheets.iter().chain(pages).collect();
         pdf(&sheets, about)
     }
 

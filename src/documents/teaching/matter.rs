@@ -2,7 +2,7 @@
 
 use super::dice::Dice;
 use super::fault::{Bench, Diagnosis, chosen, letter, letters, volts};
-use super::text::{self, Edit, quoted};
+use super::text::{self, quoted};
 use super::variant::{Variant, mistakes, set};
 use super::{Lesson, Matter, Taken, question};
 use crate::checks;
@@ -305,7 +305,7 @@ pub fn connections(variant: &Variant, source: &str, taken: Taken, dice: &mut Dic
         cores.extend(cable.cores.iter().map(CoreId));
     }
     for core in &cores {
-        changed(&mut edits, text::ends(job, *core, [End::Spare, End::Spare]));
+        text::changed(&mut edits, text::ends(job, *core, [End::Spare, End::Spare]));
     }
     without_cables(&mut matter.given, &away);
     matter.filled = core_rows(job, &cores);
@@ -317,12 +317,6 @@ pub fn connections(variant: &Variant, source: &str, taken: Taken, dice: &mut Dic
     matter.marks = marking::joins_of(job).saturating_sub(matter.start);
     matter.files = [text::edited(source, edits), text::edited(source, variant.edits.clone())];
     matter
-}
-
-/// Puts edits in the place of others that they touch.
-fn changed(edits: &mut Vec<Edit>, own: Vec<Edit>) {
-    edits.retain(|(range, _)| own.iter().all(|(new, _)| range.end <= new.start || range.start >= new.end));
-    edits.extend(own);
 }
 
 /// Takes cables out of a job.
@@ -391,7 +385,7 @@ pub fn wrong(variant: &Variant, lesson: Lesson<'_>, dice: &mut Dice) -> Matter {
     for (changes, words) in &made {
         for (core, to) in changes {
             set(&mut matter.given, *core, *to);
-            changed(&mut edits, text::ends(job, *core, *to));
+            text::changed(&mut edits, text::ends(job, *core, *to));
         }
         let at = changes.first().map(|(core, _)| job.core_label(*core)).unwrap_or_default();
         let right = changes.iter().map(|(core, _)| {

@@ -7,6 +7,12 @@ use crate::netlist::{CoreId, End, Job, TerminalId};
 /// A replacement in the text.
 pub type Edit = (Range<usize>, String);
 
+/// Puts edits in the place of others that they touch.
+pub fn changed(edits: &mut Vec<Edit>, own: Vec<Edit>) {
+    edits.retain(|(range, _)| own.iter().all(|(new, _)| range.end <= new.start || range.start >= new.end));
+    edits.extend(own);
+}
+
 /// The text with the edits made, the comments taken out.
 #[must_use]
 pub fn edited(text: &str, mut edits: Vec<Edit>) -> String {

@@ -1,13 +1,17 @@
-//! One job made into many: other lengths, other cores, and what is taken away or put wrong.
+//! One job made into many: other lengths, other cores, parts turned round, contacts used by their other throw, and what
+//! is put wrong.
 
 use std::ops::Range;
 
 use super::dice::Dice;
-use super::text::{Edit, ends};
+use super::text::{self, Edit, ends};
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::Severity;
-use crate::netlist::{CableId, Colour, CoreId, End, Job, TerminalId};
+use crate::netlist::{
+    CableId, Colour, Condition, Contacting, CoreId, End, Form, Job, Kind, Meaning, PartId, StateWord,
+    TerminalId,
+};
 use crate::units::Metres;
 
 /// A job with the edits that make its file from the file it came from.
@@ -29,61 +33,160 @@ fn faults(job: &Job) -> usize {
 }
 
 /// A change that makes another exercise.
-struct Twist {
-    length: Option<(usize, Metres)>,
-    cores: Vec<(CoreId, [End; 2])>,
-    edits: Vec<Edit>,
+#[derive(Clone, Copy)]
+enum Step {
+    /// A cable of another length.
+    Length(CableId, f64),
+    /// Two cores of a cable, one of them spare, change places.
+    Cores(CoreId, CoreId),
+    /// What goes to two terminals of a part that may be turned round, or to two ways of a strip, changes places.
+    Turn(TerminalId, TerminalId),
+    /// A contact is used by its other throw, and what must happen is told the other way round.
+    Throw(PartId),
 }
 
-/// The job with other lengths and, in some cables, other cores. No variation that brings a new fault is kept.
-/// `lengths` gives where each cable's length is written.
+/// The job with other lengths, other cores, parts turned round and contacts used by their other throw. No variation that
+/// brings a new fault is kept. `lengths` gives where each cable's length is written.
 #[must_use]
 pub fn varied(job: &Job, lengths: &dyn Fn(&str) -> Option<Range<usize>>, dice: &mut Dice) -> Variant {
-    let mut twists: Vec<Twist> = Vec::new();
-    for (n, cable) in job.cables.iter().enumerate() {
+    let mut steps: Vec<Step> = Vec::new();
+    for (id, cable) in job.cable_ids() {
         let factor = dice.one(&FACTORS).copied().unwrap_or(1.0);
-        let Some(length) = cable.length.filter(|l| l.0 >= 1.0) else { continue };
-        let new = Metres((length.0 * factor * 2.0).round().max(1.0) / 2.0);
-        if let Some(place) = lengths(&cable.name) {
-            let edits = vec![(place, new.to_string())];
-            twists.push(Twist { length: Some((n, new)), cores: Vec::new(), edits });
+        if cable.length.is_some_and(|length| length.0 >= 1.0) {
+            steps.push(Step::Length(id, factor));
         }
     }
-    twists.extend(job.cable_ids().filter_map(|(id, _)| exchanged_cores(job, id, dice)));
-    let plain = faults(job);
+    let mut perhaps: Vec<Step> =
+        job.cable_ids().filter_map(|(id, _)| exchanged_cores(job, id, dice)).collect();
+    perhaps.extend(turns(job));
+    perhaps.extend(throws(job));
+    steps.extend(perhaps.into_iter().filter(|_| dice.below(2) == 0));
     let mut variant = Variant { job: job.clone(), edits: Vec::new() };
-    // All of them together where that brings nothing new, else those that do not.
-    if !put(&mut variant, &twists, plain) {
-        for twist in twists.chunks(1) {
-            put(&mut variant, twist, plain);
-        }
-    }
+    put(&mut variant, &steps, lengths, faults(job));
     variant
 }
 
-/// Puts twists into a variant unless they bring a new fault.
-fn put(variant: &mut Variant, twists: &[Twist], plain: usize) -> bool {
-    let mut tried = variant.job.clone();
-    for twist in twists {
-        if let Some((cable, length)) = twist.length
-            && let Some(cable) = tried.cables.get_mut(cable)
-        {
-            cable.length = Some(length);
-        }
-        for (core, to) in &twist.cores {
-            set(&mut tried, *core, *to);
-        }
+/// Puts steps into a variant: all together where that brings nothing new, else each half for itself.
+fn put(variant: &mut Variant, steps: &[Step], lengths: &dyn Fn(&str) -> Option<Range<usize>>, plain: usize) {
+    if steps.is_empty() {
+        return;
     }
-    if faults(&tried) > plain {
-        return false;
+    let mut tried = variant.clone();
+    steps.iter().for_each(|step| tried.take(*step, lengths));
+    if faults(&tried.job) <= plain {
+        *variant = tried;
+    } else if steps.len() > 1 {
+        let (first, second) = steps.split_at(steps.len() / 2);
+        put(variant, first, lengths, plain);
+        put(variant, second, lengths, plain);
     }
-    variant.job = tried;
-    variant.edits.extend(twists.iter().flat_map(|twist| twist.edits.iter().cloned()));
-    true
 }
 
-/// Two cores of a cable, one of them spare, change places.
-fn exchanged_cores(job: &Job, cable: CableId, dice: &mut Dice) -> Option<Twist> {
+impl Variant {
+    fn take(&mut self, step: Step, lengths: &dyn Fn(&str) -> Option<Range<usize>>) {
+        match step {
+            Step::Length(id, factor) => {
+                let name = self.job.cable(id).name.clone();
+                if let (Some(cable), Some(place)) = (self.job.cables.get_mut(id.index()), lengths(&name)) {
+                    let old = cable.length.map_or(1.0, |length| length.0);
+                    let new = Metres((old * factor * 2.0).round().max(1.0) / 2.0);
+                    cable.length = Some(new);
+                    text::changed(&mut self.edits, vec![(place, new.to_string())]);
+                }
+            }
+            Step::Cores(a, b) => {
+                let [first, second] = [a, b].map(|core| self.job.core(core).ends.map(|end| end.to));
+                self.rewire(a, second);
+                self.rewire(b, first);
+            }
+            Step::Turn(a, b) => self.exchange(a, b),
+            Step::Throw(id) => self.throw(id),
+        }
+    }
+
+    /// Gives a core other ends, in the job and in its file.
+    fn rewire(&mut self, core: CoreId, to: [End; 2]) {
+        text::changed(&mut self.edits, ends(&self.job, core, to));
+        set(&mut self.job, core, to);
+    }
+
+    /// What goes to one terminal goes to the other, and the other way round.
+    fn exchange(&mut self, a: TerminalId, b: TerminalId) {
+        let turned = |to: End| match to {
+            End::Terminal(t) if t == a => End::Terminal(b),
+            End::Terminal(t) if t == b => End::Terminal(a),
+            to => to,
+        };
+        let cores: Vec<(CoreId, [End; 2])> =
+            self.job.core_ids().map(|(id, core)| (id, core.ends.map(|end| end.to))).collect();
+        for (core, to) in cores {
+            if to.map(turned) != to {
+                self.rewire(core, to.map(turned));
+            }
+        }
+    }
+
+    /// Uses a contact by its other throw. Where a line says what must happen when it is operated, the line now says it
+    /// of the contact at rest, and an input that it works is set for the other kind.
+    fn throw(&mut self, id: PartId) {
+        let Kind::Contact(contact) = &self.job.part(id).kind else { return };
+        let (Some(no), Some(nc)) = (contact.no, contact.nc) else { return };
+        self.exchange(no, nc);
+        let device = self.job.part(id).device;
+        let mut worked: Vec<PartId> = Vec::new();
+        for line in &mut self.job.cause_and_effect {
+            let mut turned = false;
+            for condition in line.first.iter_mut().chain(&mut line.when) {
+                if condition.device != device || condition.part.is_some_and(|part| part != id) {
+                    continue;
+                }
+                condition.state = match condition.state {
+                    StateWord::Operated => StateWord::AtRest,
+                    StateWord::AtRest => StateWord::Operated,
+                    other => other,
+                };
+                turned = true;
+            }
+            if turned {
+                worked.extend(line.then.iter().filter_map(|condition| condition.part));
+            }
+        }
+        let lines = self.job.cause_and_effect.iter();
+        for condition in lines.flat_map(|line| line.first.iter().chain(&line.when)) {
+            if condition.device == device {
+                let words = text::quoted(&written(&self.job, condition));
+                text::changed(&mut self.edits, vec![(condition.place.bytes(), words)]);
+            }
+        }
+        for setting in self.job.devices.iter_mut().flat_map(|device| &mut device.settings) {
+            if let (Meaning::Contact(kind), Some(part)) = (&setting.meaning, setting.part)
+                && worked.contains(&part)
+            {
+                let (kind, word) = match kind {
+                    Contacting::NormallyOpen => (Contacting::NormallyClosed, "normally-closed"),
+                    Contacting::NormallyClosed => (Contacting::NormallyOpen, "normally-open"),
+                };
+                setting.meaning = Meaning::Contact(kind);
+                setting.value = word.to_owned();
+                text::changed(&mut self.edits, vec![(setting.place.bytes(), word.to_owned())]);
+            }
+        }
+    }
+}
+
+/// A condition on a contact as the job file writes it.
+fn written(job: &Job, condition: &Condition) -> String {
+    let device = &job.device(condition.device).name;
+    let name = match condition.part {
+        Some(part) => format!("{device}.{}", job.part(part).name),
+        None => device.clone(),
+    };
+    let state = if condition.state == StateWord::AtRest { "at rest" } else { "operated" };
+    format!("{name} {state}")
+}
+
+/// Two cores of a cable, one of them spare, neither of a colour that is kept for a pole.
+fn exchanged_cores(job: &Job, cable: CableId, dice: &mut Dice) -> Option<Step> {
     let spare = |core: &CoreId| job.core(*core).ends.iter().all(|end| end.to.terminal().is_none());
     let polar = |core: &CoreId| {
         let colours = &job.core(*core).colours;
@@ -92,13 +195,56 @@ fn exchanged_cores(job: &Job, cable: CableId, dice: &mut Dice) -> Option<Twist> 
     let all = job.cable(cable).cores.iter().map(CoreId);
     let (spares, used): (Vec<CoreId>, Vec<CoreId>) =
         all.filter(|core| job.core(*core).mentioned && !polar(core)).partition(spare);
-    let (a, b) = (dice.one(&spares).copied()?, dice.one(&used).copied()?);
-    if dice.below(2) == 0 {
-        return None;
+    Some(Step::Cores(dice.one(&spares).copied()?, dice.one(&used).copied()?))
+}
+
+/// Whether everything that goes to a terminal is a core that the file mentions, so that it can be moved.
+fn movable(job: &Job, terminal: TerminalId) -> bool {
+    let on = |end: &crate::netlist::CoreEnd| end.to.terminal() == Some(terminal);
+    let linked = job.links.iter().any(|link| link.ends.contains(&terminal));
+    let unsaid = job.cores.iter().any(|core| !core.mentioned && core.ends.iter().any(on));
+    job.terminal(terminal).unused.is_none() && !linked && !unsaid
+}
+
+/// Parts that have two terminals alike, and neighbouring ways of strips. Whether it makes a difference the rules say.
+fn turns(job: &Job) -> Vec<Step> {
+    let mut all = Vec::new();
+    for part in &job.parts {
+        let pair = match &part.kind {
+            Kind::Load(load) if !load.polarised => [load.plus, load.minus],
+            Kind::Fuse(fuse) => fuse.between,
+            Kind::Resistor(resistor) => resistor.between,
+            Kind::Contact(contact) => match (contact.no, contact.nc) {
+                (Some(throw), None) | (None, Some(throw)) => [contact.common, throw],
+                _ => continue,
+            },
+            _ => continue,
+        };
+        if job.device(part.device).parts.len() == 1 {
+            all.push(pair);
+        }
     }
-    let [first, second] = [a, b].map(|core| job.core(core).ends.map(|end| end.to));
-    let edits = [ends(job, a, second), ends(job, b, first)].concat();
-    Some(Twist { length: None, cores: vec![(a, second), (b, first)], edits })
+    for device in job.devices.iter().filter(|device| device.form == Form::Strip) {
+        let ways: Vec<TerminalId> = device.terminals.iter().map(TerminalId).collect();
+        all.extend(ways.chunks(2).filter_map(|pair| <[TerminalId; 2]>::try_from(pair).ok()));
+    }
+    all.retain(|pair| pair.iter().all(|terminal| movable(job, *terminal)));
+    all.into_iter().map(|[a, b]| Step::Turn(a, b)).collect()
+}
+
+/// Contacts that change over and of which one throw is used.
+fn throws(job: &Job) -> Vec<Step> {
+    let used = |terminal: TerminalId| {
+        job.cores.iter().flat_map(|core| &core.ends).any(|end| end.to.terminal() == Some(terminal))
+    };
+    let fit = |part: &crate::netlist::Part| match &part.kind {
+        Kind::Contact(contact) => match (contact.no, contact.nc) {
+            (Some(no), Some(nc)) => used(no) != used(nc) && movable(job, no) && movable(job, nc),
+            _ => false,
+        },
+        _ => false,
+    };
+    job.part_ids().filter(|(_, part)| fit(part)).map(|(id, _)| Step::Throw(id)).collect()
 }
 
 /// Gives a core other ends.
