@@ -285,23 +285,21 @@ fn condition(said: Said<'_>, job: &Job, directory: &Directory<'_>, faults: &mut 
         None => {
             let (device, part) = directory.entry(said, name, faults)?;
             if !fits(state, &job.part(part).kind) {
-                let words = STATES
-                    .iter()
-                    .filter(|(_, state)| fits(*state, &job.part(part).kind))
-                    .map(|(word, _)| *word);
-                let words = syntax::listed(words);
-                let fix = if words.is_empty() {
-                    "it has no state of its own".to_owned()
-                } else {
-                    format!("it can be: {words}")
-                };
-                faults.error(said.place, format!("`{name}` cannot be `{word}`"), fix);
+                let able = |state| fits(state, &job.part(part).kind);
+                faults.error(said.place, format!("`{name}` cannot be `{word}`"), it_can_be(able));
                 return None;
             }
             (device, Some(part))
         }
     };
     Some(Condition { device, part, state, place: said.place })
+}
+
+/// The states that something can be in, as a fix.
+fn it_can_be(able: impl Fn(StateWord) -> bool) -> String {
+    let words = STATES.iter().filter(|(_, state)| able(*state)).map(|(word, _)| *word);
+    let words = syntax::listed(words);
+    if words.is_empty() { "it has no state of its own".to_owned() } else { format!("it can be: {words}") }
 }
 
 /// What `DEVICE state` means: all that the world moves, or the one entry that can be in that state.
@@ -326,8 +324,8 @@ fn without_entry(
     match candidates.as_slice() {
         [part] => Some(Some(*part)),
         [] => {
-            let fix = "name an entry that can, or another state";
-            faults.error(said.place, format!("nothing in {name} can be `{word}`"), fix);
+            let able = |state| !parts_of(job, device, |kind| fits(state, kind)).is_empty();
+            faults.error(said.place, format!("nothing in {name} can be `{word}`"), it_can_be(able));
             None
         }
         several => {
