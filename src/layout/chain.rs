@@ -66,7 +66,7 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
                 b.pass(&ranked, s, 2, from, to, &mut stations);
             }
             Some(i) => {
-                let left = ranked.left_end[i];
+                let left = ranked.left_end[i] ^ usize::from(strand.turned);
                 let layer = 2 * ranked.gap[i];
                 // Borders and channels of the bundle towards the near and the far end.
                 let (sides, ports) = if left == 0 {
@@ -74,12 +74,14 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
                 } else {
                     ([Side::Right, Side::Left], [layer + 1, layer])
                 };
+                // The end of the cable on which its near end lies.
+                let near = usize::from(strand.turned);
                 if let Some(from) = channel(0) {
-                    b.pass(&ranked, s, 0, from, ports[0], &mut stations);
+                    b.pass(&ranked, s, near, from, ports[0], &mut stations);
                 }
                 stations.push((graph.nodes.len() + i, sides[0], sides[1]));
                 if let Some(to) = channel(1) {
-                    b.pass(&ranked, s, 1, ports[1], to, &mut stations);
+                    b.pass(&ranked, s, 1 - near, ports[1], to, &mut stations);
                 }
             }
         }
@@ -160,9 +162,10 @@ impl Building {
                         ends.iter().flatten().map(|j| graph.nodes[j.node].place).collect()
                     };
                     // What leads to one end of a bundle keeps to the location of that end, where it is in its columns.
-                    let own = match part {
-                        0 | 1 => self.place_of(graph, places(&ends[part..=part]), layer, false),
-                        _ => 0,
+                    let end = part ^ usize::from(graph.strands[strand].turned);
+                    let own = match ends.get(end) {
+                        Some(end) => self.place_of(graph, places(std::slice::from_ref(end)), layer, false),
+                        None => 0,
                     };
                     let place = match own {
                         0 => self.place_of(graph, places(&ends), layer, true),

@@ -4,6 +4,7 @@
 //! strand with its ends on terminals or loose, strands of one cable stand together in a bundle, and the locations form
 //! a tree whose root, number 0, is everywhere.
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use super::{Conductor, tree};
@@ -55,6 +56,9 @@ pub(super) struct Strand {
     pub bundle: Option<usize>,
     /// Near and far end; `None` where it is loose.
     pub ends: [Option<Joint>; 2],
+    /// Whether its two ends are written the other way round than those of most cores of its cable between the same
+    /// devices.
+    pub turned: bool,
     /// Its number among all by cable, in the cable's own order.
     pub rank: usize,
 }
@@ -154,18 +158,22 @@ pub(super) fn collect(job: &Job) -> Graph {
             conductor: Conductor::Core(id),
             bundle: Some(core.cable.index()),
             ends,
+            turned: false,
             rank: 0,
         });
     }
     for (i, link) in job.links.iter().enumerate() {
         let conductor = Conductor::Link(LinkId(i as u32));
-        strands.push(Strand { conductor, bundle: None, ends: link.ends.map(joint), rank: 0 });
+        strands.push(Strand { conductor, bundle: None, ends: link.ends.map(joint), turned: false, rank: 0 });
     }
     let bundle = |(cable, entry): (CableId, &crate::netlist::Cable)| {
         let strands = entry.cores.iter().map(|c| c as usize).collect();
         Bundle { cable, strands }
     };
     let bundles: Vec<Bundle> = job.cable_ids().map(bundle).collect();
+    for bundle in &bundles {
+        turn(&mut strands, bundle);
+    }
     let in_cables =
         by_name(bundles.len(), |b| &job.cables[b].name).into_iter().flat_map(|b| &bundles[b].strands);
     let links = job.cores.len()..strands.len();
@@ -186,6 +194,31 @@ pub(super) fn collect(job: &Job) -> Graph {
     let mut graph = Graph { nodes, strands, bundles, places, parents: Vec::new(), roots: Vec::new() };
     (graph.parents, graph.roots) = tree::parents(&graph);
     graph
+}
+
+/// Marks the cores of a cable that are written the other way round.
+fn turn(strands: &mut [Strand], bundle: &Bundle) {
+    let between = |s: &usize| match strands[*s].ends {
+        [Some(a), Some(b)] if a.node != b.node => Some((a.node, b.node)),
+        _ => None,
+    };
+    let all: Vec<(usize, usize)> = bundle.strands.iter().filter_map(between).collect();
+    let turned: Vec<usize> = bundle
+        .strands
+        .iter()
+        .copied()
+        .filter(|s| {
+            let Some((a, b)) = between(s) else { return false };
+            // As many cores as are written that way round, and which of them comes first.
+            let written = |pair| {
+                (all.iter().filter(|p| **p == pair).count(), Reverse(all.iter().position(|p| *p == pair)))
+            };
+            all.contains(&(b, a)) && written((b, a)) > written((a, b))
+        })
+        .collect();
+    for s in turned {
+        strands[s].turned = true;
+    }
 }
 
 /// The numbers below `count` in the order of their names, figures in them counted as numbers.

@@ -512,8 +512,9 @@ fn gaps(
             for e in 0..2 {
                 if let Some(joint) = graph.strands[*s].ends[e] {
                     let (at, facing_left) = (column[joint.node], side[*s][e] == Side::Left);
-                    exits[e].push(facing(at, side[*s][e]));
-                    across[e] += 2 * at + usize::from(!facing_left);
+                    let end = e ^ usize::from(graph.strands[*s].turned);
+                    exits[end].push(facing(at, side[*s][e]));
+                    across[end] += 2 * at + usize::from(!facing_left);
                     places.push(graph.nodes[joint.node].place);
                 }
             }
