@@ -39,6 +39,20 @@ fn a_supply_and_a_lamp_are_joined_by_straight_cores() {
 }
 
 #[test]
+fn a_core_that_is_written_the_other_way_round_runs_straight_along_its_cable() {
+    let layout = clean(
+        "job: {title: lamp}\n\
+         devices:\n\
+         \x20 G1: {type: dc-supply, volts: 12 V}\n\
+         \x20 H1: {type: siren}\n\
+         cables:\n\
+         \x20 W1: {type: twin-0.5, length: 2 m, cores: {red: [G1.V+, H1.V+], black: [H1.V-, G1.V-]}}\n",
+    );
+    let figures = faults::figures(&layout);
+    assert_eq!((figures.crossings, figures.bends, figures.wires), (0, 0, 2));
+}
+
+#[test]
 fn a_core_that_is_joined_to_an_aerial_lands_on_it() {
     let layout = clean(
         "job: {title: aerial}\n\
