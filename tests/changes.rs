@@ -114,7 +114,7 @@ fn edit(job: &mut Job, dice: &mut Dice, step: usize) {
     let terminals = job.terminals.len();
     let terminal = |dice: &mut Dice| TerminalId(u32::try_from(dice.roll(terminals)).unwrap());
     let core = dice.roll(job.cores.len());
-    match dice.roll(12) {
+    match dice.roll(16) {
         0 => {
             let device = dice.roll(job.devices.len());
             job.devices[device].name = format!("Q{step}");
@@ -160,8 +160,129 @@ fn edit(job: &mut Job, dice: &mut Dice, step: usize) {
                 }
             }
         }
+        12 => {
+            let device = dice.roll(job.devices.len());
+            job.devices[device].title = Some(format!("thing {step}"));
+        }
+        13 => {
+            let mut settings: Vec<_> = job.devices.iter_mut().flat_map(|d| &mut d.settings).collect();
+            let one = dice.roll(settings.len());
+            if let Some(setting) = settings.get_mut(one) {
+                setting.value = format!("value {step}");
+            }
+        }
+        14 => {
+            job.cause_and_effect.pop();
+        }
+        15 => {
+            let cable = &mut job.cables[job.cores[core].cable.index()];
+            cable.type_name = Some(format!("cable-{step}"));
+        }
         _ => {}
     }
+}
+
+/// A job file with edits made in its text, as somebody on site would make them.
+fn edited_text(text: &str, dice: &mut Dice, step: usize) -> String {
+    let job = read(text);
+    let (_, core) = job.core_ids().nth(dice.roll(job.cores.len())).unwrap();
+    let end = core.ends[dice.roll(2)].place.bytes();
+    let swap = |range: std::ops::Range<usize>, new: &str| {
+        format!("{}{new}{}", &text[..range.start], &text[range.end..])
+    };
+    let one_word = text[end.clone()].contains('.') && core.mentioned;
+    match dice.roll(4) {
+        0 if one_word => swap(end, "taped"),
+        1 if one_word => {
+            let terminal = job.terminals[dice.roll(job.terminals.len())].clone();
+            let device = &job.device(terminal.device).name;
+            let plain = terminal.name.chars().all(char::is_alphanumeric) && !terminal.name.is_empty();
+            if plain { swap(end, &format!("{device}.{}", terminal.name)) } else { text.to_owned() }
+        }
+        2 => {
+            // A device gets another name wherever it is named, unless a terminal is called the same.
+            let device = &job.devices[dice.roll(job.devices.len())].name;
+            let clash = job.terminals.iter().any(|terminal| terminal.name == *device);
+            let word = |c: char| c.is_alphanumeric() || c == '_' || c == '-';
+            let mut out = String::new();
+            let mut rest = text;
+            while let Some(at) = rest.find(device.as_str()).filter(|_| !clash) {
+                let before = rest[..at].chars().next_back().or(out.chars().next_back());
+                let after = rest[at + device.len()..].chars().next();
+                let whole = !before.is_some_and(|c| word(c) || c == '.') && !after.is_some_and(word);
+                out.push_str(&rest[..at]);
+                out.push_str(&if whole { format!("Q{step}") } else { device.clone() });
+                rest = &rest[at + device.len()..];
+            }
+            out + rest
+        }
+        _ => {
+            let lengths: Vec<usize> = text.match_indices("length: ").map(|(at, _)| at + 8).collect();
+            match lengths.get(dice.roll(lengths.len())) {
+                Some(at) => swap(*at..*at, "3"),
+                None => text.to_owned(),
+            }
+        }
+    }
+}
+
+/// The whole line: two files, the program as it is called, its JSON applied to the design.
+#[test]
+fn what_the_program_tells_makes_the_as_built_of_the_design() {
+    let folder = tempfile::tempdir().unwrap();
+    let [before, after] = ["design.yaml", "built.yaml"].map(|name| folder.path().join(name));
+    let mut dice = Dice(20_261_125);
+    let (mut told, mut tried) = (0, 0);
+    for script in 0..48 {
+        let names =
+            ["roof-vent", "door-strike", "two-supplies", "three-wire-sensor", "screened-run", "alarm-loop"];
+        let name = names[script % names.len()];
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("examples/{name}.yaml"));
+        let design = fs::read_to_string(file).unwrap();
+        let mut built = design.clone();
+        for step in 0..=dice.roll(4) {
+            built = edited_text(&built, &mut dice, 10 * script + step);
+        }
+        let Some(as_built) = netlist::read_text("job.yaml", &built).job else { continue };
+        tried += 1;
+        fs::write(&before, &design).unwrap();
+        fs::write(&after, &built).unwrap();
+        let done = assert_cmd::Command::cargo_bin("bellwire")
+            .unwrap()
+            .arg("compare")
+            .args([&before, &after])
+            .args(["--format", "json"])
+            .output()
+            .unwrap();
+        assert_eq!(done.status.code(), Some(0), "{}", String::from_utf8_lossy(&done.stderr));
+        let json: serde_json::Value = serde_json::from_slice(&done.stdout).unwrap();
+        let changes: Vec<Entry> = json["changes"].as_array().unwrap().iter().map(entry_of).collect();
+        let wanted: Entries =
+            entries(&as_built).into_iter().map(|(k, v)| (ends_sorted(&k), sorted(&v))).collect();
+        assert_eq!(
+            applied(entries(&read(&design)), &changes),
+            wanted,
+            "{name}, script {script}: {changes:#?}"
+        );
+        assert!(changes.iter().all(|change| change.before != change.after), "{changes:#?}");
+        told += changes.len();
+    }
+    assert!(tried > 40 && told > 60, "{tried} scripts, {told} changes");
+}
+
+fn entry_of(json: &serde_json::Value) -> Entry {
+    const KINDS: [Change; 7] = [
+        Change::Renamed,
+        Change::Moved,
+        Change::Recoloured,
+        Change::Lengthened,
+        Change::Added,
+        Change::Removed,
+        Change::Rerouted,
+    ];
+    let text = |key: &str| json[key].as_str().unwrap().to_owned();
+    let kind = KINDS.into_iter().find(|kind| kind.word() == text("kind")).unwrap();
+    Entry { kind, what: text("what"), before: text("before"), after: text("after") }
 }
 
 #[test]

@@ -35,10 +35,11 @@ pub(super) fn run(args: &Teach) -> Result<Ending, Failure> {
     };
     let found = findings(job, &Circuit::of(job), Vec::new());
     let source = &reading.sources.file(FileId(0)).text;
-    let places = lengths(source);
-    let lengths = |cable: &str| places.iter().find(|(name, _)| name == cable).map(|(_, place)| place.clone());
-    let lesson = Lesson { job, text: source, findings: &found, lengths: &lengths };
-    let made = exercise(lesson, taken, args.seed).ok_or_else(|| {
+    let Places { lengths, notes } = places(source);
+    let lengths =
+        |cable: &str| lengths.iter().find(|(name, _)| name == cable).map(|(_, place)| place.clone());
+    let lesson = Lesson { job, text: source, findings: &found, lengths: &lengths, notes };
+    let made = exercise(&lesson, taken, args.seed).ok_or_else(|| {
         Failure("no single fault of this job is seen and can be told from another by a reading".to_owned())
     })?;
     let written = written(&made, format, args.dpi, &args.output)?;
@@ -46,15 +47,26 @@ pub(super) fn run(args: &Teach) -> Result<Ending, Failure> {
     Ok(Ending::Fine)
 }
 
-/// Where the length of each cable is written.
-fn lengths(text: &str) -> Vec<(String, Range<usize>)> {
+/// Where something is written in the job file that an exercise changes.
+#[derive(Default)]
+struct Places {
+    /// The length of each cable, by its name.
+    lengths: Vec<(String, Range<usize>)>,
+    /// The notes of the job.
+    notes: Option<Range<usize>>,
+}
+
+fn places(text: &str) -> Places {
     let (mut sources, mut faults) = (Sources::new(), Faults::new());
-    let Some(tree) = syntax::load(&mut sources, "", text.as_bytes(), &mut faults) else { return Vec::new() };
+    let Some(tree) = syntax::load(&mut sources, "", text.as_bytes(), &mut faults) else {
+        return Places::default();
+    };
     let cables = tree.root.get("cables").map(syntax::Value::entries).unwrap_or_default();
     let length = |entry: &syntax::Entry| {
         entry.value.get("length").map(|length| (entry.key.to_string(), length.place.bytes()))
     };
-    cables.iter().filter_map(length).collect()
+    let notes = tree.root.get("job").and_then(|job| job.get("notes")).map(|notes| notes.place.bytes());
+    Places { lengths: cables.iter().filter_map(length).collect(), notes }
 }
 
 /// Every file of the exercise.

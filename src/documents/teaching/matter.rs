@@ -13,7 +13,7 @@ use crate::documents::marking;
 use crate::documents::stand::listed;
 use crate::drawing::Block;
 use crate::netlist::exercise::{Question, Right};
-use crate::netlist::{Colour, CoreId, DeviceId, End, Form, Job, Kind, PartId, TerminalId};
+use crate::netlist::{CableId, Colour, CoreId, DeviceId, End, Form, Job, Kind, PartId, TerminalId};
 use crate::schedules::{self, Spots};
 
 /// A matter with nothing taken away and nothing asked.
@@ -95,7 +95,7 @@ pub fn functions(variant: &Variant, dice: &mut Dice) -> Matter {
     matter
 }
 
-/// What a core must be coloured by: it goes to plus, to 0 V, to earth, or none of these.
+/// What a core must be coloured by: it goes to plus, to 0 V, it is the earth or the drain, or none of these.
 #[derive(Clone, Copy, PartialEq)]
 enum Rail {
     Plus,
@@ -109,6 +109,9 @@ pub fn colours(variant: &Variant, dice: &mut Dice) -> Matter {
     let job = &variant.job;
     let circuit = Circuit::of(job);
     let mut matter = Matter { head: vec!["Cable", "Core", "Colour"], ..plain(job) };
+    // One core alone may have any colour: it is asked for only where there is nothing else to ask.
+    let least = if job.cables.iter().any(|cable| cable.cores.len() > 1) { 2 } else { 1 };
+    let mut lists = Vec::new();
     for cable in &job.cables {
         let numbers = dice.shuffled((1..=cable.cores.len()).collect());
         let mut own: Vec<(usize, CoreId)> = numbers.into_iter().zip(cable.cores.iter().map(CoreId)).collect();
@@ -118,6 +121,9 @@ pub fn colours(variant: &Variant, dice: &mut Dice) -> Matter {
             if let Some(core) = matter.given.cores.get_mut(core.index()) {
                 core.name = number.to_string();
                 core.colours.clear();
+            }
+            if own.len() < least {
+                continue;
             }
             let row = vec![cable.name.clone(), number.to_string(), colour];
             matter.rows.push(unfilled(&row));
@@ -131,7 +137,20 @@ pub fn colours(variant: &Variant, dice: &mut Dice) -> Matter {
             };
             matter.questions.push(question(format!("{} {number}", cable.name), right));
         }
+        if own.len() >= least {
+            let mut words: Vec<String> = own.iter().map(|(_, core)| job.core(*core).name.clone()).collect();
+            words.sort();
+            lists.push(vec![cable.name.clone(), words.join(", ")]);
+        }
     }
+    matter.before = vec![
+        Block::Heading("The colours".to_owned()),
+        Block::Table {
+            head: vec!["Cable".to_owned(), "Colours of its cores".to_owned()],
+            shares: vec![1.0, 8.0],
+            rows: lists,
+        },
+    ];
     matter.marks = matter.rows.len();
     matter.before_key.push(Block::Text(
         "Where a colour is free, any colour of the cable that no other core must have is right, each once."
@@ -142,6 +161,9 @@ pub fn colours(variant: &Variant, dice: &mut Dice) -> Matter {
 
 /// Whether a core goes to a pole of a DC source, or is the earth.
 fn rail(job: &Job, circuit: &Circuit, core: CoreId) -> Rail {
+    if job.cable(job.core(core).cable).drain == Some(core) {
+        return Rail::Earth;
+    }
     let core = job.core(core);
     if core.colours == [Colour::Green, Colour::Yellow] {
         return Rail::Earth;
@@ -290,7 +312,7 @@ fn core_rows(job: &Job, cores: &[CoreId]) -> Vec<Vec<String>> {
 }
 
 /// Connects cables.
-pub fn connections(variant: &Variant, source: &str, taken: Taken, dice: &mut Dice) -> Matter {
+pub fn connections(variant: &Variant, lesson: &Lesson<'_>, taken: Taken, dice: &mut Dice) -> Matter {
     let job = &variant.job;
     let all: Vec<usize> = (0..job.cables.len()).collect();
     let mut away = match taken {
@@ -308,6 +330,14 @@ pub fn connections(variant: &Variant, source: &str, taken: Taken, dice: &mut Dic
         text::changed(&mut edits, text::ends(job, *core, [End::Spare, End::Spare]));
     }
     without_cables(&mut matter.given, &away);
+    matter.given.info.notes.retain(|note| !tells(job, note));
+    let mut own = variant.edits.clone();
+    if let Some(place) = &lesson.notes {
+        let notes: Vec<String> = matter.given.info.notes.iter().map(|note| quoted(note)).collect();
+        let edit = (place.clone(), format!("[{}]", notes.join(", ")));
+        text::changed(&mut edits, vec![edit.clone()]);
+        text::changed(&mut own, vec![edit]);
+    }
     matter.filled = core_rows(job, &cores);
     let blank = |row: &Vec<String>| {
         (0..).zip(row).map(|(n, cell)| if n < 2 { cell.clone() } else { String::new() }).collect()
@@ -315,8 +345,19 @@ pub fn connections(variant: &Variant, source: &str, taken: Taken, dice: &mut Dic
     matter.rows = matter.filled.iter().map(blank).collect();
     matter.start = marking::joins_of(&matter.given);
     matter.marks = marking::joins_of(job).saturating_sub(matter.start);
-    matter.files = [text::edited(source, edits), text::edited(source, variant.edits.clone())];
+    matter.files = [text::edited(lesson.text, edits), text::edited(lesson.text, own)];
     matter
+}
+
+/// Whether a note names something of the job, so that it may tell how that is connected.
+fn tells(job: &Job, note: &str) -> bool {
+    let names: Vec<&String> = job
+        .devices
+        .iter()
+        .map(|device| &device.name)
+        .chain(job.cables.iter().map(|cable| &cable.name))
+        .collect();
+    note.split(|c: char| !c.is_alphanumeric() && c != '-').any(|word| names.iter().any(|name| *name == word))
 }
 
 /// Takes cables out of a job.
@@ -330,10 +371,8 @@ fn without_cables(job: &mut Job, away: &[usize]) {
             CoreId(u32::try_from(at).unwrap_or(u32::MAX))
         };
         for core in cable.cores.iter().map(|core| job.core(CoreId(core)).clone()) {
-            cores.push(crate::netlist::Core {
-                cable: crate::netlist::CableId(u32::try_from(id).unwrap_or(u32::MAX)),
-                ..core
-            });
+            cores
+                .push(crate::netlist::Core { cable: CableId(u32::try_from(id).unwrap_or(u32::MAX)), ..core });
         }
         let mut kept = cable.clone();
         kept.pairs = kept.pairs.iter().map(|pair| pair.map(moved)).collect();
@@ -349,7 +388,7 @@ fn without_cables(job: &mut Job, away: &[usize]) {
 }
 
 /// The job with its own mistakes, or, if it is sound, with some put in.
-pub fn wrong(variant: &Variant, lesson: Lesson<'_>, dice: &mut Dice) -> Matter {
+pub fn wrong(variant: &Variant, lesson: &Lesson<'_>, dice: &mut Dice) -> Matter {
     let head = vec!["Where", "What is wrong and what it does", "How it is put right"];
     let own: Vec<&Finding> =
         lesson.findings.iter().filter(|f| f.accepted.is_none() && f.severity > Severity::Note).collect();
@@ -361,7 +400,7 @@ pub fn wrong(variant: &Variant, lesson: Lesson<'_>, dice: &mut Dice) -> Matter {
             head,
             rows: blank(own.len()),
             marks: own.len(),
-            filled: own.iter().map(|f| vec![f.rule.to_owned(), f.message.clone(), f.fix.clone()]).collect(),
+            filled: own.iter().map(|f| vec![about(job, f), f.message.clone(), f.fix.clone()]).collect(),
             files: [file.clone(), file],
             own_mistakes: true,
             ..plain(job)
@@ -402,6 +441,17 @@ pub fn wrong(variant: &Variant, lesson: Lesson<'_>, dice: &mut Dice) -> Matter {
     matter.marks = full.saturating_sub(matter.start);
     matter.files = [text::edited(lesson.text, edits), text::edited(lesson.text, variant.edits.clone())];
     matter
+}
+
+/// The first thing that a finding is about.
+fn about(job: &Job, finding: &Finding) -> String {
+    match finding.subjects.first() {
+        Some(Subject::Device(id)) => job.device(DeviceId(*id)).name.clone(),
+        Some(Subject::Terminal(id)) => job.label(TerminalId(*id)),
+        Some(Subject::Cable(id)) => job.cable(CableId(*id)).name.clone(),
+        Some(Subject::Core(id)) => job.core_label(CoreId(*id)),
+        None => String::new(),
+    }
 }
 
 /// One fault, to be found with a meter. `None` if no fault of the job is seen and can be told from another.

@@ -113,7 +113,7 @@ pub struct Exercise {
 }
 
 /// A job to make exercises of.
-#[derive(Clone, Copy)]
+#[derive(Clone)]
 pub struct Lesson<'a> {
     /// The job.
     pub job: &'a Job,
@@ -123,6 +123,8 @@ pub struct Lesson<'a> {
     pub findings: &'a [Finding],
     /// Where the length of a cable is written, by the cable's name.
     pub lengths: &'a dyn Fn(&str) -> Option<Range<usize>>,
+    /// Where the notes of the job are written: a note may tell the answer.
+    pub notes: Option<Range<usize>>,
 }
 
 /// What the exercise comes to, before it is put on paper.
@@ -155,7 +157,7 @@ struct Matter {
 
 /// Makes an exercise of a job. The same seed gives the same exercise. `None` if no fault of the job makes one.
 #[must_use]
-pub fn exercise(lesson: Lesson<'_>, taken: Taken, seed: u64) -> Option<Exercise> {
+pub fn exercise(lesson: &Lesson<'_>, taken: Taken, seed: u64) -> Option<Exercise> {
     let mut dice = Dice::new(seed);
     let variant = varied(lesson.job, lesson.lengths, &mut dice);
     let sums = if taken == Taken::Faults { Vec::new() } else { sums(&variant.job, &mut dice) };
@@ -163,7 +165,7 @@ pub fn exercise(lesson: Lesson<'_>, taken: Taken, seed: u64) -> Option<Exercise>
         Taken::Functions => matter::functions(&variant, &mut dice),
         Taken::Colours => matter::colours(&variant, &mut dice),
         Taken::Names => matter::names(&variant, &mut dice),
-        Taken::Some | Taken::Connections => matter::connections(&variant, lesson.text, taken, &mut dice),
+        Taken::Some | Taken::Connections => matter::connections(&variant, lesson, taken, &mut dice),
         Taken::Mistakes => matter::wrong(&variant, lesson, &mut dice),
         Taken::Faults => matter::fault(&variant, &mut dice)?,
     };

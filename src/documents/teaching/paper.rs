@@ -107,7 +107,7 @@ pub fn scheme(taken: Taken) -> &'static str {
             "A right join earns a mark; a join that should not be, a danger and an end left unsafe lose one each."
         }
         Taken::Mistakes => {
-            "What is put right earns a mark, join by join or end by end; what is made worse loses one."
+            "A mistake that is put right earns a mark for every join or end that it spoilt; what is made worse loses one."
         }
         Taken::Faults => {
             "A cause struck out after a reading that clears it earns a mark. A cause struck out that no reading so \

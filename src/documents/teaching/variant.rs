@@ -228,6 +228,8 @@ fn turns(job: &Job) -> Vec<Step> {
         let ways: Vec<TerminalId> = device.terminals.iter().map(TerminalId).collect();
         all.extend(ways.chunks(2).filter_map(|pair| <[TerminalId; 2]>::try_from(pair).ok()));
     }
+    // Where the part says what each end is for, it is not turned.
+    all.retain(|[a, b]| job.terminal(*a).label == job.terminal(*b).label || job.terminal(*b).label.is_none());
     all.retain(|pair| pair.iter().all(|terminal| movable(job, *terminal)));
     all.into_iter().map(|[a, b]| Step::Turn(a, b)).collect()
 }
