@@ -509,7 +509,6 @@ fn screened_run() {
 }
 
 #[test]
-#[ignore = "takes minutes in an unoptimised build"]
 fn marshalling_box() {
     held("examples/marshalling-box.yaml");
 }

@@ -171,6 +171,9 @@ pub(super) struct Schedule {
     /// Which table
     #[arg(value_enum)]
     pub(super) which: Which,
+    /// Leave sheet and zone empty: nothing is laid out then, and a large job takes a fraction of the time
+    #[arg(long)]
+    pub(super) no_zones: bool,
     #[command(flatten)]
     pub(super) to: TableTo,
 }

@@ -4,12 +4,15 @@ use super::args::{Schedule, Which};
 use super::checked::Checked;
 use super::{Ending, Failure, tables};
 use crate::drawing::{self, Titled};
-use crate::schedules;
+use crate::schedules::{self, Spots};
 
 pub(super) fn run(args: &Schedule) -> Result<Ending, Failure> {
     let Some(checked) = Checked::read(&args.job.file)? else { return Ok(Ending::Unusable) };
     let job = &checked.job;
-    let spots = || drawing::draw(job, &checked.circuit, &checked.findings).spots;
+    let spots = || match args.no_zones {
+        true => Spots::default(),
+        false => drawing::draw(job, &checked.circuit, &checked.findings).spots,
+    };
     let (kind, table) = match args.which {
         Which::Terminals => {
             let rows = schedules::terminals(job, &checked.circuit, &spots());

@@ -1,6 +1,6 @@
 //! The job with its world put into a condition and solved: what a meter shows there.
 
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 use crate::circuit::solve::{Ask, Mains, Solution, Solver, settle};
 use crate::circuit::{Circuit, MovedBy, MoverId, State};
@@ -12,7 +12,9 @@ pub struct Stand<'a> {
     /// The job.
     pub job: &'a Job,
     circuit: &'a Circuit,
-    solver: Solver<'a>,
+    solver: Arc<Solver<'a>>,
+    /// Fuses that have blown and supplies that gave up, in whatever condition.
+    lost: Vec<PartId>,
     rest: OnceLock<Pose>,
 }
 
@@ -21,7 +23,7 @@ pub struct Stand<'a> {
 pub struct Pose {
     /// The position of every contact, output and sensor.
     pub state: State,
-    /// The sources that are off.
+    /// The sources that are off, and the fuses that have blown.
     pub off: Vec<PartId>,
     /// Whether everything came to stand still.
     pub still: bool,
@@ -55,7 +57,14 @@ impl<'a> Stand<'a> {
     /// Makes a job ready.
     #[must_use]
     pub fn of(job: &'a Job, circuit: &'a Circuit) -> Self {
-        Self { job, circuit, solver: Solver::of(job), rest: OnceLock::new() }
+        Self { job, circuit, solver: Arc::new(Solver::of(job)), lost: Vec::new(), rest: OnceLock::new() }
+    }
+
+    /// The same job after some of its fuses have blown and supplies given up.
+    #[must_use]
+    pub fn without(&self, lost: &[PartId]) -> Self {
+        let solver = Arc::clone(&self.solver);
+        Self { job: self.job, circuit: self.circuit, solver, lost: lost.to_vec(), rest: OnceLock::new() }
     }
 
     /// The solver of the job.
@@ -70,7 +79,7 @@ impl<'a> Stand<'a> {
         let worked_out = || {
             let mut pose = Pose {
                 state: self.circuit.unpowered(),
-                off: Vec::new(),
+                off: self.lost.clone(),
                 still: true,
                 words: "at rest".to_owned(),
             };
@@ -127,7 +136,7 @@ impl<'a> Stand<'a> {
     fn put(&self, pose: &mut Pose, cause: &Condition) -> bool {
         let all = parts_of(self.job, cause.device, cause.part);
         if matches!(cause.state, StateWord::On | StateWord::Off) {
-            pose.off.retain(|id| !all.contains(id));
+            pose.off.retain(|id| self.lost.contains(id) || !all.contains(id));
             if cause.state == StateWord::Off {
                 pose.off.extend(all.into_iter().filter(|id| is_source(self.job, *id)));
             }

@@ -94,7 +94,7 @@ def main() -> None:
             text, graph = make_job(rng)
             file.write_text(text, encoding="utf-8")
             run = subprocess.run(
-                [program, "schedule", str(file), "terminals", "--format", "json"],
+                [program, "schedule", str(file), "terminals", "--no-zones", "--format", "json"],
                 capture_output=True, text=True, check=False,
             )
             if run.returncode != 0:

@@ -28,6 +28,7 @@ mod piecewise;
 mod settle;
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use petgraph::unionfind::UnionFind;
 
@@ -62,7 +63,7 @@ pub struct Ask<'a> {
     pub operated: &'a dyn Fn(PartId) -> bool,
     /// The volts that the sources hold.
     pub mains: Mains,
-    /// Sources that are off: they are then open.
+    /// Sources that are off, and fuses that have blown: they are then open.
     pub off: &'a [PartId],
     /// Which of the sources that may only carry the loads one at a time does, from 0 ([`Solver::turns`]).
     pub turn: usize,
@@ -117,7 +118,12 @@ pub struct Solver<'a> {
     pull_up: Vec<Option<TerminalId>>,
     /// By part: whether an input's common is joined to the plus of a source.
     common_plus: Vec<bool>,
+    /// By system: what was solved last. Who lets a state settle and then looks at it asks twice for the same.
+    last: Vec<Mutex<Option<Last>>>,
 }
+
+/// What was solved last of a system: its elements, and what came of them.
+type Last = (Vec<Element>, Arc<Solved>);
 
 impl<'a> Solver<'a> {
     /// Makes a job ready.
@@ -179,7 +185,8 @@ impl<'a> Solver<'a> {
                 systems[place[first.index()].0].parts.push(id);
             }
         }
-        Self { job, systems, place, pull_up, common_plus }
+        let last = systems.iter().map(|_| Mutex::default()).collect();
+        Self { job, systems, place, pull_up, common_plus, last }
     }
 
     /// The whole job in one state.
@@ -305,7 +312,7 @@ impl<'a> Solver<'a> {
         groups.into_values().filter(|group| group.len() > 1).collect()
     }
 
-    fn system(&self, at: usize, ask: &Ask) -> Solved {
+    fn system(&self, at: usize, ask: &Ask) -> Arc<Solved> {
         let mut elements = self.elements(at, ask);
         for group in self.sharing(at, &elements) {
             let on = group[ask.turn % group.len()];
@@ -314,12 +321,18 @@ impl<'a> Solver<'a> {
                 _ => true,
             });
         }
+        let last = || self.last[at].lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, solved)) = last().as_ref().filter(|(known, _)| *known == elements) {
+            return Arc::clone(solved);
+        }
         let mut solved = Solved::of(self, at, &elements);
         for id in &self.systems[at].parts {
             if matches!(&self.job.part(*id).kind, Kind::Source(source) if source.volts.is_none()) {
                 solved.troubles.push(Trouble::NoVolts(*id));
             }
         }
+        let solved = Arc::new(solved);
+        *last() = Some((elements, Arc::clone(&solved)));
         solved
     }
 }
@@ -393,7 +406,7 @@ pub struct Solution<'a> {
     solver: &'a Solver<'a>,
     celsius: Celsius,
     /// By the number of the system.
-    solved: BTreeMap<usize, Solved>,
+    solved: BTreeMap<usize, Arc<Solved>>,
 }
 
 impl Solution<'_> {

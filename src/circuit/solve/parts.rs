@@ -28,7 +28,7 @@ pub(super) enum Owner {
 }
 
 /// What lies between two terminals.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum What {
     /// Nothing to speak of.
     Join,
@@ -39,7 +39,7 @@ pub(super) enum What {
 }
 
 /// One element of the circuit.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Element {
     pub(super) a: TerminalId,
     pub(super) b: TerminalId,
@@ -111,6 +111,7 @@ pub(super) fn of_part(job: &Job, id: PartId, ask: &Ask, pull_up: Option<Terminal
         Kind::Bridge(terminals) => {
             terminals.windows(2).flat_map(|pair| one(pair[0], pair[1], What::Join)).collect()
         }
+        Kind::Fuse(_) if ask.off.contains(&id) => Vec::new(),
         Kind::Fuse(fuse) => one(fuse.between[0], fuse.between[1], What::Join),
         Kind::Resistor(resistor) => {
             let what = match resistor.ohms {

@@ -1,5 +1,7 @@
 //! Groups of faults by what is seen, and the readings that tell them apart.
 
+use std::collections::BTreeMap;
+
 use super::effect::{Scene, Signature, Volts};
 use super::{Fault, NEAR, NEAR_SHARE, Probe, faults};
 use crate::circuit::Circuit;
@@ -83,11 +85,15 @@ pub fn chart(job: &Job, circuit: &Circuit) -> Chart {
         return Chart { groups: Vec::new() };
     };
     let mut found: Vec<(Signature, Vec<Member>)> = Vec::new();
+    let mut group_of: BTreeMap<Signature, usize> = BTreeMap::new();
     for (fault, measured) in all_measured(&scene, &faults(job, circuit), &references) {
         let Some((signature, volts)) = measured else { continue };
-        match found.iter_mut().find(|(known, _)| *known == signature) {
-            Some((_, members)) => members.push((fault, volts)),
-            None => found.push((signature, vec![(fault, volts)])),
+        let at = *group_of.entry(signature).or_insert_with_key(|signature| {
+            found.push((signature.clone(), Vec::new()));
+            found.len() - 1
+        });
+        if let Some((_, members)) = found.get_mut(at) {
+            members.push((fault, volts));
         }
     }
     found.sort_by_key(|(signature, _)| *signature == sound);

@@ -184,10 +184,9 @@ impl<'a> Scene<'a> {
         keep: &mut dyn FnMut(&Pose, &Solution),
     ) -> Glance {
         let mut tripped: Vec<PartId> = Vec::new();
-        let mut without: Option<Job> = None;
+        let mut without: Option<Stand> = None;
         loop {
-            let again = without.as_ref().map(|job| Stand::of(job, self.circuit));
-            let stand = again.as_ref().unwrap_or(stand);
+            let stand = without.as_ref().unwrap_or(stand);
             let pose = line.and_then(|line| stand.cause(line)).unwrap_or_else(|| stand.rest());
             let looked = stand.look(&pose, |solution| {
                 let overloaded = overloaded(stand.job, solution);
@@ -205,7 +204,7 @@ impl<'a> Scene<'a> {
                 }
                 Err(id) => {
                     tripped.push(id);
-                    without = inject(stand.job, Fault::FuseOpen(id));
+                    without = Some(stand.without(&tripped));
                 }
             }
         }
