@@ -32,7 +32,8 @@ pub(super) fn run(args: &Pack) -> Result<Ending, Failure> {
     progress.step("test sheet and fault-finding chart");
     let documents = Documents::of(&checked, &drawing);
     progress.step("page");
-    let page = documents::page(job, &checked.circuit, &checked.findings, &documents.tests);
+    let (found, tests) = (&checked.findings, &documents.tests);
+    let page = documents::page(job, &checked.circuit, found, tests, &drawing.spots);
     let page = output::html(&page, &documents.chart, proven.svg()).into_bytes();
     let ending = output.extension().map(|ending| ending.to_string_lossy().to_lowercase());
     if ending.as_deref() == Some("html") {

@@ -92,6 +92,9 @@ def cards(page, job, terminals):
         hands = [text.replace("\n", " ") for text in pins.locator(".hand").all_inner_texts()]
         wanted = [row["core"], row["cable"], row["to"]]
         assert any(all(word in text for word in wanted) for text in hands), f"{label(row)}: {wanted} not in {hands}"
+        if row["zone"]:
+            stands = card.locator(".spot").inner_text()
+            assert stands.endswith(f"sheet {row['sheet']:g}, zone {row['zone']}"), f"{label(row)}: {stands}, {row}"
 
 
 def traces(page, terminals):

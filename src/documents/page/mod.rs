@@ -17,7 +17,7 @@ use crate::diagnostic::{Finding, Severity};
 use crate::drawing;
 use crate::netlist::{Cable, Core, CoreId, Device, DeviceId, Form, Job, Kind, PartId, Status, TerminalId};
 use crate::scene::{Point, Stroke};
-use crate::schedules::{self, Landing, Spots, State, Table, TerminalRow};
+use crate::schedules::{self, Landing, Spot, Spots, State, Table, TerminalRow};
 
 /// The line of a core's swatch, in millimetres.
 pub const SWATCH: [Point; 2] = [Point { x: 0.0, y: 1.0 }, Point { x: 10.0, y: 1.0 }];
@@ -82,6 +82,8 @@ pub struct Card {
     pub name: String,
     /// What it is.
     pub what: String,
+    /// Where it stands on the drawing.
+    pub spot: Option<Spot>,
     /// `OUT1 pulse: 1 s`.
     pub settings: Vec<String>,
     /// What to mind.
@@ -150,7 +152,7 @@ pub struct Play {
 
 /// The page of a job with its findings and its test sheet.
 #[must_use]
-pub fn page(job: &Job, circuit: &Circuit, findings: &[Finding], tests: &[Test]) -> Page {
+pub fn page(job: &Job, circuit: &Circuit, findings: &[Finding], tests: &[Test], spots: &Spots) -> Page {
     let stand = Stand::of(job, circuit);
     let hops = hops(job);
     let rest = live::of(&stand, &stand.rest(), &hops);
@@ -177,7 +179,7 @@ pub fn page(job: &Job, circuit: &Circuit, findings: &[Finding], tests: &[Test]) 
         cautions: cautions(job),
         notes: job.info.notes.clone(),
         findings: found(findings),
-        places: places(job, circuit),
+        places: places(job, circuit, spots),
         points: job.terminal_ids().map(|(id, _)| job.label(id)).collect(),
         plays: plays.collect(),
         hops,
@@ -247,9 +249,9 @@ fn found(findings: &[Finding]) -> Vec<Found> {
 }
 
 /// The locations with their devices.
-fn places(job: &Job, circuit: &Circuit) -> Vec<Place> {
+fn places(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<Place> {
     let mut rows: BTreeMap<TerminalId, Vec<TerminalRow>> = BTreeMap::new();
-    for row in schedules::terminals(job, circuit, &Spots::default()) {
+    for row in schedules::terminals(job, circuit, spots) {
         if let Some(at) = row.at {
             rows.entry(at).or_default().push(row);
         }
@@ -261,7 +263,7 @@ fn places(job: &Job, circuit: &Circuit) -> Vec<Place> {
         } else {
             device.location.join(", ")
         };
-        let card = card(job, id, device, &rows);
+        let card = card(job, id, device, &rows, spots);
         match places.iter_mut().find(|place| place.name == name) {
             Some(place) => place.cards.push(card),
             None => places.push(Place { name, cards: vec![card] }),
@@ -270,7 +272,13 @@ fn places(job: &Job, circuit: &Circuit) -> Vec<Place> {
     places
 }
 
-fn card(job: &Job, id: DeviceId, device: &Device, rows: &BTreeMap<TerminalId, Vec<TerminalRow>>) -> Card {
+fn card(
+    job: &Job,
+    id: DeviceId,
+    device: &Device,
+    rows: &BTreeMap<TerminalId, Vec<TerminalRow>>,
+    spots: &Spots,
+) -> Card {
     let settings = device.settings.iter().map(|setting| {
         let about = [setting.entry.as_deref().unwrap_or_default(), &setting.key];
         let about: Vec<&str> = about.into_iter().filter(|word| !word.is_empty()).collect();
@@ -291,6 +299,7 @@ fn card(job: &Job, id: DeviceId, device: &Device, rows: &BTreeMap<TerminalId, Ve
         device: id.index(),
         name: device.name.clone(),
         what: what(job, device),
+        spot: spots.of.get(&id.into()).cloned(),
         settings: settings.collect(),
         cautions: device.cautions.clone(),
         terminals: terminals.collect(),
