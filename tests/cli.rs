@@ -270,10 +270,10 @@ fn everything_goes_on_one_sheet_if_that_is_asked() {
     let job =
         fs::read_to_string(format!("{}/tests/jobs/npn-pnp-inputs.yaml", env!("CARGO_MANIFEST_DIR"))).unwrap();
     let at = folder(&[("job.yaml", job.as_str())]);
-    let sheets = |file: &str, args: &[&str]| -> Vec<serde_json::Value> {
+    let sheets = |file: &str, args: &[&str]| -> Vec<Value> {
         assert_eq!(status(&at, &[&["draw", "job.yaml", "-o", file], args].concat()), 0);
         let text = fs::read_to_string(at.path().join(file)).unwrap();
-        serde_json::from_str::<serde_json::Value>(&text).unwrap()["sheets"].as_array().unwrap().clone()
+        serde_json::from_str::<Value>(&text).unwrap()["sheets"].as_array().unwrap().clone()
     };
     assert!(sheets("several.json", &[]).len() > 1, "this job shows nothing if it fits on one sheet anyway");
     let one = sheets("one.json", &["--one-sheet"]);
