@@ -4,6 +4,8 @@
 #[path = "layout/faults.rs"]
 mod faults;
 
+use std::collections::BTreeMap;
+
 use bellwire::layout::{self, Layout, WireEnd};
 use bellwire::netlist::{self, Job};
 
@@ -238,6 +240,36 @@ proptest::proptest! {
     #[test]
     fn whatever_is_joined_comes_out_clean(seed in 0_u64..1_000_000) {
         clean(&random(seed));
+    }
+}
+
+/// Where each device stands, by its name.
+fn places(text: &str) -> BTreeMap<String, (i32, i32)> {
+    let job = job(text);
+    let of =
+        |placed: &layout::Placed| (job.device(placed.figure.device).name.clone(), (placed.at.x, placed.at.y));
+    laid_out(&job).devices.iter().map(of).collect()
+}
+
+#[test]
+fn the_order_of_devices_and_cables_in_the_file_means_nothing() {
+    for seed in [3, 7] {
+        let text = random(seed);
+        let (devices, cables) = (text.find("devices:\n").unwrap(), text.find("cables:\n").unwrap());
+        let turned = |section: &str| -> String {
+            let (entries, rest): (Vec<&str>, Vec<&str>) =
+                section.lines().skip(1).partition(|line| line.starts_with("  ") && line.contains(": {"));
+            let entries = entries.into_iter().rev().chain(rest);
+            entries.map(|line| format!("{line}\n")).collect()
+        };
+        let other = format!(
+            "{}devices:\n{}cables:\n{}",
+            &text[..devices],
+            turned(&text[devices..cables]),
+            turned(&text[cables..])
+        );
+        assert_ne!(text, other);
+        assert_eq!(places(&text), places(&other), "{other}");
     }
 }
 

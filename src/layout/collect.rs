@@ -1,24 +1,25 @@
 //! From the job to a graph of devices and conductors.
 //!
-//! Before: a job whose names are resolved. After: every device is a node of the same number, every core and link is a
-//! strand with its ends on terminals or loose, strands of one cable stand together in a bundle, and the locations form
-//! a tree whose root, number 0, is everywhere.
+//! Before: a job whose names are resolved. After: every device is a node, every core and link is a strand with its ends on
+//! terminals or loose, strands of one cable stand together in a bundle, and the locations form a tree whose root, number
+//! 0, is everywhere. Devices are numbered as they are reached from the supplies, cables by name, figures in it counted as
+//! numbers: the order of the file means nothing, but for the cores of a cable.
 
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use super::{Conductor, tree};
 use crate::figure::{self, Preference};
-use crate::netlist::{CableId, DeviceId, End, Form, Job, Kind, LinkId, TerminalId};
+use crate::netlist::{CableId, CoreId, DeviceId, End, Form, Job, Kind, LinkId, TerminalId};
 
 /// The graph of a job.
 #[derive(Debug)]
 pub(super) struct Graph {
-    /// One for each device, with its number.
+    /// One for each device.
     pub nodes: Vec<Node>,
-    /// Cores first, in the order of the file, then links.
+    /// Cores first, cable by cable in each cable's own order, then links.
     pub strands: Vec<Strand>,
-    /// One for each cable, with its number.
+    /// One for each cable.
     pub bundles: Vec<Bundle>,
     /// The locations; an outer one stands before those in it.
     pub places: Vec<Place>,
@@ -31,6 +32,8 @@ pub(super) struct Graph {
 /// A device.
 #[derive(Debug)]
 pub(super) struct Node {
+    /// Which.
+    pub device: DeviceId,
     /// How its terminals behave.
     pub form: Form,
     /// The number of its first terminal in the job.
@@ -43,8 +46,6 @@ pub(super) struct Node {
     pub ends: Vec<(usize, usize)>,
     /// Whether power comes from it.
     pub source: bool,
-    /// Its number among all devices by name, by which equals are told apart: the order of the file means nothing.
-    pub rank: usize,
 }
 
 /// A core or a link.
@@ -59,8 +60,6 @@ pub(super) struct Strand {
     /// Whether its two ends are written the other way round than those of most cores of its cable between the same
     /// devices.
     pub turned: bool,
-    /// Its number among all by cable, in the cable's own order.
-    pub rank: usize,
 }
 
 /// A strand's end on a terminal.
@@ -98,13 +97,6 @@ impl Graph {
         &self.places[place].chain
     }
 
-    /// The devices in the order of their names.
-    pub fn by_rank(&self) -> Vec<usize> {
-        let mut order: Vec<usize> = (0..self.nodes.len()).collect();
-        order.sort_unstable_by_key(|n| self.nodes[*n].rank);
-        order
-    }
-
     /// The innermost location that holds both.
     pub fn common_place(&self, a: usize, b: usize) -> usize {
         let (a, b) = (self.path_to(a), self.path_to(b));
@@ -114,10 +106,20 @@ impl Graph {
 
 /// Collects the graph.
 pub(super) fn collect(job: &Job) -> Graph {
+    let named = graph(job, &by_name(job.device_ids().map(|(id, device)| (id, device.name.as_str()))));
+    let reached =
+        tree::reached(&named).into_iter().filter_map(|n| named.nodes.get(n)).map(|node| node.device);
+    graph(job, &reached.collect::<Vec<_>>())
+}
+
+/// The graph with its devices in that order.
+fn graph(job: &Job, order: &[DeviceId]) -> Graph {
     let mut places = vec![Place { path: Vec::new(), parent: 0, chain: vec![0] }];
     let mut known: BTreeMap<Vec<String>, usize> = BTreeMap::from([(Vec::new(), 0)]);
     let mut nodes: Vec<Node> = Vec::with_capacity(job.devices.len());
-    for (id, device) in job.device_ids() {
+    let mut node_of = vec![0; job.devices.len()];
+    for id in order.iter().copied() {
+        let device = job.device(id);
         let mut place = 0;
         for depth in 1..=device.location.len() {
             let path = device.location[..depth].to_vec();
@@ -130,56 +132,47 @@ pub(super) fn collect(job: &Job) -> Graph {
         }
         let source = device.parts.iter().any(|p| matches!(job.parts[p as usize].kind, Kind::Source(_)));
         let pref = figure::default_sides(job, id);
+        node_of[id.index()] = nodes.len();
         nodes.push(Node {
+            device: id,
             form: device.form,
             first_terminal: device.terminals.start,
             place,
             pref,
             ends: Vec::new(),
             source,
-            rank: 0,
         });
-    }
-    for (rank, n) in by_name(nodes.len(), |n| &job.devices[n].name).into_iter().enumerate() {
-        nodes[n].rank = rank;
     }
     let joint = |terminal: TerminalId| {
-        let DeviceId(device) = job.terminal(terminal).device;
-        let first = job.devices[device as usize].terminals.start;
-        Some(Joint { node: device as usize, terminal: (terminal.0 - first) as usize })
+        let device = job.terminal(terminal).device;
+        let first = job.device(device).terminals.start;
+        Some(Joint { node: node_of[device.index()], terminal: (terminal.0 - first) as usize })
     };
     let mut strands: Vec<Strand> = Vec::with_capacity(job.cores.len() + job.links.len());
-    for (id, core) in job.core_ids() {
-        let ends = core.ends.map(|end| match end.to {
-            End::Terminal(t) => joint(t),
-            End::Safe(_) | End::Bare | End::Spare => None,
-        });
-        strands.push(Strand {
-            conductor: Conductor::Core(id),
-            bundle: Some(core.cable.index()),
-            ends,
-            turned: false,
-            rank: 0,
-        });
+    let mut bundles: Vec<Bundle> = Vec::with_capacity(job.cables.len());
+    for cable in by_name(job.cable_ids().map(|(id, cable)| (id, cable.name.as_str()))) {
+        let first = strands.len();
+        for core in job.cable(cable).cores.iter() {
+            let core = CoreId(core);
+            let ends = job.core(core).ends.map(|end| match end.to {
+                End::Terminal(t) => joint(t),
+                End::Safe(_) | End::Bare | End::Spare => None,
+            });
+            let bundle = Some(bundles.len());
+            strands.push(Strand { conductor: Conductor::Core(core), bundle, ends, turned: false });
+        }
+        bundles.push(Bundle { cable, strands: (first..strands.len()).collect() });
     }
-    for (i, link) in job.links.iter().enumerate() {
-        let conductor = Conductor::Link(LinkId(i as u32));
-        strands.push(Strand { conductor, bundle: None, ends: link.ends.map(joint), turned: false, rank: 0 });
-    }
-    let bundle = |(cable, entry): (CableId, &crate::netlist::Cable)| {
-        let strands = entry.cores.iter().map(|c| c as usize).collect();
-        Bundle { cable, strands }
-    };
-    let bundles: Vec<Bundle> = job.cable_ids().map(bundle).collect();
     for bundle in &bundles {
         turn(&mut strands, bundle);
     }
-    let in_cables =
-        by_name(bundles.len(), |b| &job.cables[b].name).into_iter().flat_map(|b| &bundles[b].strands);
-    let links = job.cores.len()..strands.len();
-    for (rank, s) in in_cables.copied().chain(links).enumerate() {
-        strands[s].rank = rank;
+    let mut links: Vec<Strand> = Vec::with_capacity(job.links.len());
+    for (i, link) in job.links.iter().enumerate() {
+        let conductor = Conductor::Link(LinkId(i as u32));
+        links.push(Strand { conductor, bundle: None, ends: link.ends.map(joint), turned: false });
     }
+    links.sort_by_key(|link| link.ends.map(|end| end.map(|j| (j.node, j.terminal))));
+    strands.extend(links);
     for (s, strand) in strands.iter().enumerate() {
         for (e, end) in strand.ends.iter().enumerate() {
             if let Some(joint) = end {
@@ -188,8 +181,7 @@ pub(super) fn collect(job: &Job) -> Graph {
         }
     }
     for node in &mut nodes {
-        node.ends
-            .sort_by_key(|(s, e)| (strands[*s].ends[*e].map_or(0, |j| j.terminal), strands[*s].rank, *e));
+        node.ends.sort_by_key(|(s, e)| (strands[*s].ends[*e].map_or(0, |j| j.terminal), *s, *e));
     }
     let mut graph = Graph { nodes, strands, bundles, places, parents: Vec::new(), roots: Vec::new() };
     (graph.parents, graph.roots) = tree::parents(&graph);
@@ -221,10 +213,10 @@ fn turn(strands: &mut [Strand], bundle: &Bundle) {
     }
 }
 
-/// The numbers below `count` in the order of their names, figures in them counted as numbers.
-fn by_name<'a>(count: usize, name: impl Fn(usize) -> &'a str) -> Vec<usize> {
-    let key = |n: &usize| {
-        let name = name(*n);
+/// All in the order of their names, figures in them counted as numbers.
+fn by_name<'a, T: Copy>(named: impl Iterator<Item = (T, &'a str)>) -> Vec<T> {
+    let key = |(_, name): &(T, &'a str)| {
+        let name = *name;
         let mut parts: Vec<(&str, u64)> = Vec::new();
         let mut rest = name;
         while !rest.is_empty() {
@@ -237,7 +229,7 @@ fn by_name<'a>(count: usize, name: impl Fn(usize) -> &'a str) -> Vec<usize> {
         }
         (parts, name)
     };
-    let mut order: Vec<usize> = (0..count).collect();
-    order.sort_by_cached_key(key);
-    order
+    let mut all: Vec<(T, &str)> = named.collect();
+    all.sort_by_cached_key(key);
+    all.into_iter().map(|(one, _)| one).collect()
 }

@@ -12,7 +12,7 @@ use super::place::{self, Placed};
 use super::route::Routed;
 use crate::figure::{Figure, Side};
 use crate::lettering::{self, Height};
-use crate::netlist::{DeviceId, End, Form, Job, TerminalId, Unused};
+use crate::netlist::{End, Form, Job, TerminalId, Unused};
 use crate::scene::{Anchor, M, Point, Rect, Text};
 
 /// Modules from a device to the end of an unused lead, and at least from the end of a sheath to that of a loose core.
@@ -273,7 +273,7 @@ impl Labels<'_> {
         let mut devices = Vec::with_capacity(o.figures.len());
         for (d, figure) in o.figures.iter().enumerate() {
             let at = GridPoint { x: self.routed.x[d], y: self.routed.placed.y[d] };
-            let entry = self.job.device(DeviceId(d as u32));
+            let entry = self.job.device(figure.device);
             // The first landing of a splice is so near its top that the text beside it needs air.
             let lift = if entry.form == Form::Splice { 0.7 } else { 0.0 };
             let (x, y) = (mm(at.x) + figure.title_at.x, mm(at.y) + figure.title_at.y - lift);

@@ -15,7 +15,7 @@ use super::chain::build;
 use super::rank::Ranked;
 use super::walk::walk;
 use crate::figure::{self, Figure, Readings, Side, Sides};
-use crate::netlist::{DeviceId, Form, Job};
+use crate::netlist::{Form, Job};
 
 /// The graph in order.
 #[derive(Debug)]
@@ -155,7 +155,7 @@ fn figures(job: &Job, ranked: &Ranked, known: &mut Known) -> Vec<Rc<Figure>> {
                 (0..count).flat_map(both).collect()
             }
         };
-        let device = DeviceId(n as u32);
+        let device = node.device;
         let lines = known.readings.map_or(&[][..], |readings| readings.at(device));
         let made = known.figures.entry((n, of));
         let made = made.or_insert_with_key(|(_, of)| {

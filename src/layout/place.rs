@@ -72,13 +72,15 @@ fn item_rows(o: &Ordered, item: &Item) -> Vec<i32> {
     for pair in item.rows.windows(2) {
         let &[a, b] = pair else { continue };
         for e in 0..2 {
-            let ends = &o.ranked.graph.strands;
-            let (Some(p), Some(q)) = (ends[a].ends[e], ends[b].ends[e]) else { continue };
+            let strands = &o.ranked.graph.strands;
+            // The number of a strand's end on this end of the cable.
+            let end = |s: usize| e ^ usize::from(strands[s].turned);
+            let (Some(p), Some(q)) = (strands[a].ends[end(a)], strands[b].ends[end(b)]) else { continue };
             if p.node != q.node {
                 continue;
             }
             let landing = |s: usize| {
-                let end = if e == 0 { o.chains[s].first() } else { o.chains[s].last() };
+                let end = if end(s) == 0 { o.chains[s].first() } else { o.chains[s].last() };
                 end.map_or(0, |end| landing_row(o, *end))
             };
             let apart = landing(b) - landing(a);

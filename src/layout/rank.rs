@@ -256,7 +256,7 @@ impl Ranking {
     /// Tries other columns for each device; says whether any moved.
     fn move_devices(&mut self) -> bool {
         let mut moved = false;
-        for n in self.graph.by_rank() {
+        for n in 0..self.graph.nodes.len() {
             let mut near: Vec<usize> = self.units_of[n].clone();
             let mut tries = vec![self.choice.column[n] - 1, self.choice.column[n] + 1];
             for (s, e) in &self.graph.nodes[n].ends {
@@ -391,9 +391,9 @@ impl Ranking {
         self.graph.places.len()
     }
 
-    /// The devices in the order of their names.
-    pub fn by_rank(&self) -> Vec<usize> {
-        self.graph.by_rank()
+    /// How many devices there are.
+    pub fn device_count(&self) -> usize {
+        self.graph.nodes.len()
     }
 
     /// Hands the choice on.
@@ -483,7 +483,7 @@ fn distances(graph: &Graph) -> Vec<i32> {
     };
     spread((0..count).filter(|n| graph.nodes[*n].source).collect(), &mut distance);
     let mut rest: Vec<usize> = (0..count).filter(|n| distance[*n] == i32::MAX).collect();
-    rest.sort_by_key(|n| (-starts(*n), graph.nodes[*n].rank));
+    rest.sort_by_key(|n| (-starts(*n), *n));
     for n in rest {
         if distance[n] == i32::MAX {
             spread(vec![n], &mut distance);

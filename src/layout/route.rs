@@ -353,7 +353,7 @@ fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thin
     let mut middle: Vec<Option<i32>> = vec![None; o.ends.len() / 2];
     let mut sheaths = vec![[0; 4]; o.ranked.graph.bundles.len()];
     let mut frames: Vec<Option<(i32, i32)>> = vec![None; o.spans.len()];
-    let mut turned = vec![None; sheaths.len()];
+    let mut uprights: Vec<(usize, usize, i32, (i32, i32))> = Vec::new();
     for thing in gaps.iter().flatten() {
         match thing.is {
             Is::Piece { chord, .. } => {
@@ -361,7 +361,7 @@ fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thin
                 if let (Some(b), Some((top, bottom, ..))) =
                     (label::turned(&placed, chord), thing.rows.first().copied())
                 {
-                    turned[b] = Some(GridPoint { x: thing.x, y: i32::midpoint(top, bottom) });
+                    uprights.push((b, chord, thing.x, (top, bottom)));
                 }
             }
             Is::SheathLeft(b) => sheaths[b][0] = thing.x,
@@ -430,8 +430,34 @@ fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thin
         }
         straightened(points)
     };
-    let lines = (0..o.chains.len()).map(line).collect();
+    let lines: Vec<Vec<GridPoint>> = (0..o.chains.len()).map(line).collect();
+    let mut turned = vec![None; sheaths.len()];
+    for (b, chord, x, span) in uprights {
+        let half = label::turned_width(job, &placed, chord).unwrap_or(0);
+        let own = o.ends[2 * chord].strand;
+        let others = lines.iter().enumerate().filter(|(s, _)| *s != own).map(|(_, line)| line);
+        turned[b] = Some(GridPoint { x, y: clear_row(others, (x - half, x + half), span) });
+    }
     Routed { x, lines, sheaths, turned, frames, placed }
+}
+
+/// The row nearest to the middle of an upright piece on which no line passes over a width; the middle if there is none.
+fn clear_row<'a>(
+    lines: impl Iterator<Item = &'a Vec<GridPoint>>,
+    (from, to): (i32, i32),
+    (top, bottom): (i32, i32),
+) -> i32 {
+    let passes = |pair: &&[GridPoint]| match pair {
+        [a, b] => a.y == b.y && a.x.min(b.x) < to && from < a.x.max(b.x),
+        _ => false,
+    };
+    let taken: BTreeSet<i32> = lines
+        .flat_map(|line| line.windows(2).filter(passes))
+        .filter_map(|pair| Some(pair.first()?.y))
+        .collect();
+    let middle = i32::midpoint(top, bottom);
+    let mut rows = (0..(bottom - top) / 2).flat_map(|d| [middle - d, middle + d]);
+    rows.find(|y| top < *y && *y < bottom && !taken.contains(y)).unwrap_or(middle)
 }
 
 /// The same line without points in the middle of a straight piece.

@@ -190,7 +190,7 @@ fn changes(ranking: &Ranking) -> Vec<Change> {
         all.extend([-2, -1, 1, 2].map(|by| Change::Place(p, by)));
         all.extend([Fold::First, Fold::Last, Fold::Reverse].map(|fold| Change::Fold(p, fold)));
     }
-    for n in ranking.by_rank() {
+    for n in 0..ranking.device_count() {
         all.extend([1, -1].map(|by| Change::Device(n, by)));
     }
     all.extend((0..ranking.unit_count()).map(Change::Unit));

@@ -50,17 +50,21 @@ pub(super) fn parents(graph: &Graph) -> (Vec<Option<usize>>, Vec<usize>) {
     (tree.into_iter().map(|at| at.parent).collect(), roots)
 }
 
+/// The devices in the order in which they are reached from the supplies.
+pub(super) fn reached(graph: &Graph) -> Vec<usize> {
+    spread(graph, |_, _| None).1
+}
+
 /// The tree of shortest ways from the supplies, and its devices in the order in which they are reached.
 fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Place>, Vec<usize>) {
     let count = graph.nodes.len();
     let mut tree = vec![Place { parent: None, towards: 1, back: 0, beyond: 0 }; count];
     let mut seen = vec![false; count];
     let mut order: Vec<usize> = Vec::with_capacity(count);
-    let by_rank = graph.by_rank();
     let starts =
         |n: usize| -> i32 { graph.nodes[n].ends.iter().map(|(_, e)| if *e == 0 { 1 } else { -1 }).sum() };
-    let sources: Vec<usize> = by_rank.iter().copied().filter(|n| graph.nodes[*n].source).collect();
-    let mut rest: Vec<usize> = by_rank.iter().copied().filter(|n| !graph.nodes[*n].source).collect();
+    let sources: Vec<usize> = (0..count).filter(|n| graph.nodes[*n].source).collect();
+    let mut rest: Vec<usize> = (0..count).filter(|n| !graph.nodes[*n].source).collect();
     rest.sort_by_key(|n| -starts(*n));
     let groups = std::iter::once(sources).chain(rest.into_iter().map(|n| vec![n]));
     for roots in groups {
