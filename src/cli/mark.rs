@@ -145,17 +145,15 @@ fn folder(
     if answers.is_empty() {
         return Err(Failure(format!("{shown}: there is no .yaml file in this folder")));
     }
+    let mut jobs: Vec<Option<Job>> = Vec::new();
+    for path in &answers {
+        jobs.push(files::read(path)?.reading.job);
+    }
     let mut class = Class::default();
-    for path in answers {
+    for (path, mark) in answers.iter().zip(marker.mark_all(&jobs)) {
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let text = files::read(&path)?;
-        class.add(
-            &name,
-            match &text.reading.job {
-                Some(job) => Ok(marker.mark(job)),
-                None => Err(format!("cannot be read; see: bellwire check {}", path.display())),
-            },
-        );
+        let unread = || format!("cannot be read; see: bellwire check {}", path.display());
+        class.add(&name, mark.ok_or_else(unread));
     }
     let tables = [class_table(&class), mistakes_table(&class)];
     let as_bytes = |write: fn(&Table) -> String| tables.each_ref().map(write);

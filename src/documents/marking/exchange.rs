@@ -4,9 +4,9 @@
 //! terminal. Whether it makes a difference is not read off anything: the model is rewired so and solved, state by state,
 //! and the rules are run over it. What the solver cannot see (a device without sections) is watched from outside.
 
-use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::mem::{Discriminant, discriminant};
+use std::sync::{Mutex, PoisonError};
 
 use super::joins::{Ground, Sorting, Wires, distance, meet};
 use crate::checks;
@@ -31,7 +31,7 @@ pub struct Exchanges<'a> {
     states: Vec<State>,
     watched: Vec<TerminalId>,
     plain: Behaviour,
-    known: RefCell<BTreeMap<Exchange, bool>>,
+    known: Mutex<BTreeMap<Exchange, bool>>,
 }
 
 /// What the job does in every state that was looked at, and how many findings each rule brings.
@@ -48,7 +48,7 @@ impl<'a> Exchanges<'a> {
         let plain = Behaviour { values: Vec::new(), findings: BTreeMap::new() };
         let watched = watched(ground.model);
         let states = states(circuit);
-        let known = RefCell::new(BTreeMap::new());
+        let known = Mutex::new(BTreeMap::new());
         let mut exchanges = Self { ground, circuit, states, watched, plain, known };
         exchanges.plain = exchanges.behaviour(ground.model, circuit);
         exchanges
@@ -167,12 +167,13 @@ impl<'a> Exchanges<'a> {
         if self.watched.len() > WATCHED {
             return false;
         }
-        if let Some(known) = self.known.borrow().get(exchange) {
+        let known = || self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = known().get(exchange) {
             return *known;
         }
         let job = self.rewired(exchange);
         let same = self.behaviour(&job, &Circuit::of(&job)) == self.plain;
-        self.known.borrow_mut().insert(exchange.clone(), same);
+        known().insert(exchange.clone(), same);
         same
     }
 

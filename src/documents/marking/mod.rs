@@ -133,6 +133,25 @@ impl<'a> Model<'a> {
 }
 
 impl Marker<'_> {
+    /// Marks many answers, on as many threads as the machine has, which changes nothing but the time. `None` stays.
+    #[must_use]
+    pub fn mark_all(&self, answers: &[Option<Job>]) -> Vec<Option<Mark>> {
+        let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+        let each = answers.len().div_ceil(threads).max(1);
+        let work = |part: &[Option<Job>]| -> Vec<Option<Mark>> {
+            part.iter().map(|answer| answer.as_ref().map(|answer| self.mark(answer))).collect()
+        };
+        std::thread::scope(|scope| {
+            let parts: Vec<_> =
+                answers.chunks(each).map(|part| (part, scope.spawn(move || work(part)))).collect();
+            // A thread that failed is worked out again here, so that its failure is told as one of the program.
+            parts
+                .into_iter()
+                .flat_map(|(part, thread)| thread.join().unwrap_or_else(|_| work(part)))
+                .collect()
+        })
+    }
+
     /// Marks an answer.
     #[must_use]
     pub fn mark(&self, answer: &Job) -> Mark {
