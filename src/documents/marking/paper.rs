@@ -120,11 +120,12 @@ fn line(
     }
 }
 
-/// Whether two words mean the same: case and spaces apart, or the same colour.
+/// Whether two words mean the same: case and spaces apart, the same colour, or its IEC 60757 code.
 fn same(a: &str, b: &str) -> bool {
     let plain = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
     let (colour, other) = (colours_of(a), colours_of(b));
-    plain(a) == plain(b) || (!colour.is_empty() && colour == other)
+    let code: String = other.iter().map(|colour| colour.code()).collect();
+    plain(a) == plain(b) || (!other.is_empty() && (colour == other || code.eq_ignore_ascii_case(a.trim())))
 }
 
 /// The figure at the beginning of what was written, with `m` and `k` before a unit.
@@ -192,6 +193,7 @@ mod tests {
                 .collect::<Vec<_>>()
         };
         assert_eq!(answers("Blue", "slate"), [1, 1]);
+        assert_eq!(answers("BU", "gy"), [1, 1], "codes of IEC 60757");
         assert_eq!(answers("blue", "blue"), [1, 0]);
         assert_eq!(answers("red", "blue"), [0, 1]);
     }

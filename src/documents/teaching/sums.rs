@@ -67,6 +67,14 @@ fn three(value: f64) -> String {
     format!("{value:.decimals$}")
 }
 
+/// What arrives of some volts: it may be as far off as the loss may, and a hundredth for rounding.
+fn arrives(volts: f64, lost: f64) -> Right {
+    let left = volts - lost;
+    let within = (WITHIN * lost + 0.01) / left.abs().max(0.1);
+    let rounded = |value: f64, digits: f64| (value * digits).round() / digits;
+    Right::Figure(rounded(left, 1e3), rounded(within, 1e5))
+}
+
 /// Drop and budget sums with the lengths of the job; the loads are chosen by the dice.
 #[must_use]
 pub fn sums(job: &Job, dice: &mut Dice) -> Vec<Sum> {
@@ -123,7 +131,7 @@ fn drop_sum(cable: &Cable, volts: f64, dice: &mut Dice) -> Option<Sum> {
         asked: vec![
             Asked { name: "ohms", heading: "Ohms there and back", right: figure(ohms) },
             Asked { name: "lost", heading: "Volts lost", right: figure(lost) },
-            Asked { name: "arrive", heading: "Volts that arrive", right: figure(volts - lost) },
+            Asked { name: "arrive", heading: "Volts that arrive", right: arrives(volts, lost) },
         ],
     })
 }
