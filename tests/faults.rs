@@ -20,6 +20,7 @@ use bellwire::netlist::{
     self, CauseLine, End, Job, Kind, LoopValue, Part, PartId, Resistor, Safe, StateWord, TerminalId,
 };
 use bellwire::output;
+use bellwire::schedules::{Cell, Table};
 use bellwire::units::Ohms;
 
 fn read(text: &str) -> Job {
@@ -553,6 +554,24 @@ fn the_chart_as_json() {
             assert!(low < expect && expect < high);
         }
     }
+}
+
+/// On paper nothing is lost: filled down from above, it is the table again.
+#[test]
+fn the_chart_on_paper() {
+    let job = file("examples/door-strike.yaml");
+    let chart = faults::chart(&job, &Circuit::of(&job));
+    let (table, mut paper) = (faults::chart_table(&chart), faults::chart_on_paper(&chart));
+    let blanks = |table: &Table| table.rows.iter().flatten().filter(|cell| **cell == Cell::Blank).count();
+    assert!(blanks(&paper) > blanks(&table));
+    for n in 0..paper.rows.len() {
+        for column in [1, 3, 4, 5] {
+            if paper.rows[n][column] == Cell::Blank && table.rows[n][column] != Cell::Blank {
+                paper.rows[n][column] = paper.rows[n - 1][column].clone();
+            }
+        }
+    }
+    assert_eq!(paper.rows, table.rows);
 }
 
 /// A reading that a fault explains is explained by it.

@@ -134,8 +134,11 @@ impl Documents {
             )
         };
         let filled: Vec<&Named> = self.tables.iter().filter(|named| !named.table.rows.is_empty()).collect();
-        let each: Vec<Vec<scene::Sheet>> =
-            filled.iter().map(|named| sheets_of(named.kind, &named.table)).collect();
+        let chart = faults::chart_on_paper(&self.chart);
+        let each: Vec<Vec<scene::Sheet>> = filled
+            .iter()
+            .map(|named| sheets_of(named.kind, if named.file == "faults" { &chart } else { &named.table }))
+            .collect();
         // The index is short enough for one sheet: it has a row a document.
         let mut next = 2_u32;
         let mut rows = Vec::new();

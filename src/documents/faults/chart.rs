@@ -314,6 +314,34 @@ pub fn chart_table(chart: &Chart) -> Table {
     Table { columns: COLUMNS, rows }
 }
 
+/// The chart as it stands on paper: what the row above has said already is not said again, but for the numbers of the group
+/// and of the reading, so that a sheet can be read by itself.
+#[must_use]
+pub fn chart_on_paper(chart: &Chart) -> Table {
+    let mut table = chart_table(chart);
+    let said: Vec<[bool; 2]> = table
+        .rows
+        .windows(2)
+        .map(|pair| {
+            let same = |column: usize| matches!(pair, [above, row] if above.get(column) == row.get(column));
+            [same(0), same(0) && same(2)]
+        })
+        .collect();
+    for (row, [group, reading]) in table.rows.iter_mut().skip(1).zip(said) {
+        let columns: &[usize] = match (group, reading) {
+            (_, true) => &[1, 3, 4, 5],
+            (true, false) => &[1],
+            (false, false) => &[],
+        };
+        for &column in columns {
+            if let Some(cell) = row.get_mut(column) {
+                *cell = Cell::Blank;
+            }
+        }
+    }
+    table
+}
+
 impl Group {
     /// What a band says: the next reading, or the causes.
     #[must_use]
