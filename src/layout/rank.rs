@@ -509,11 +509,11 @@ fn gaps(
         let mut across = [0_usize; 2];
         let mut places = Vec::new();
         for s in &bundle.strands {
-            for e in 0..2 {
+            for (e, face) in side[*s].iter().enumerate() {
                 if let Some(joint) = graph.strands[*s].ends[e] {
-                    let (at, facing_left) = (column[joint.node], side[*s][e] == Side::Left);
+                    let (at, facing_left) = (column[joint.node], *face == Side::Left);
                     let end = e ^ usize::from(graph.strands[*s].turned);
-                    exits[end].push(facing(at, side[*s][e]));
+                    exits[end].push(facing(at, *face));
                     across[end] += 2 * at + usize::from(!facing_left);
                     places.push(graph.nodes[joint.node].place);
                 }
