@@ -35,7 +35,7 @@ use crate::netlist::{Job, Kind};
 use crate::units::Volts;
 
 use super::report::Report;
-use super::supply_overload::{milliamps, sum_around, tell_unstated};
+use super::supply_overload::{Sums, milliamps, tell_sampled, tell_unstated};
 use super::telling;
 
 /// What an input draws through a contact is no load of it, in amps.
@@ -43,7 +43,8 @@ const LITTLE: f64 = 0.02;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     tell_unstated(job, circuit, report);
-    let survey = circuit.survey(job);
+    let (survey, sums) = (circuit.survey(job), Sums::of(job, circuit));
+    let mut sampled = Vec::new();
     for (id, part) in job.part_ids() {
         let (volts, amps) = match &part.kind {
             Kind::Contact(contact) => (contact.volts, contact.amps),
@@ -76,11 +77,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 }
                 continue;
             };
-            let sampled = part.kind.terminals().first().is_some_and(|at| survey.sampled(*at));
-            if sampled && sum_around(job, circuit, id) > rated.0 {
-                let missing = format!("the circuit of {name} has too many states to work all of them out");
-                let fix = "add up the currents of all that it switches by hand";
-                report.not_checked(missing, fix).at(place, "").about(part.device);
+            let ends = part.kind.terminals();
+            if ends.first().is_some_and(|at| survey.sampled(*at)) && sums.through(circuit, &ends) > rated.0 {
+                sampled.push(id);
             }
             continue;
         };
@@ -96,4 +95,5 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             draft.when(state);
         }
     }
+    tell_sampled(job, circuit, &sampled, "can have to switch", report);
 }

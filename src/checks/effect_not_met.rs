@@ -32,7 +32,7 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::solve::{Ask, Solver};
-use crate::circuit::{Circuit, MovedBy, MoverId, State, Way};
+use crate::circuit::{Circuit, Level, MovedBy, MoverId, State, Way};
 use crate::diagnostic::Subject;
 use crate::netlist::{Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
 
@@ -171,7 +171,10 @@ fn path(
 fn reaches(job: &Job, circuit: &Circuit, id: PartId) -> Vec<PartId> {
     let levels = |at: TerminalId| {
         let ways = circuit.levels(at).ways;
-        ways.into_iter().flat_map(|way| way.parts.into_iter().chain(way.poles.into_iter().map(|pole| pole.0)))
+        let on_way = |way: Level| -> Vec<PartId> {
+            way.parts.into_iter().chain(way.poles.iter().map(|pole| pole.0)).collect()
+        };
+        ways.into_iter().flat_map(on_way)
     };
     match &job.part(id).kind {
         Kind::Load(_) | Kind::Coil(_) => {

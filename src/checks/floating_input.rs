@@ -25,18 +25,20 @@
 //!
 //! ## Limits
 //!
-//! A level that comes by way of a resistor or another load counts as possible, and a resistor or load that leads to a
-//! pole holds an input without a pull. An input that is not wired and not listed
-//! under `unused:` is a note, with `pull: none` a warning. Where a path ends at a device without sections nothing can be
-//! said.
+//! A level that comes by way of a resistor or another load counts as possible, unless the input states its type of IEC
+//! 61131-2 and the volts never suffice; and a resistor or load that leads to a pole holds an input without a pull. An
+//! input that is not wired and not listed under `unused:` is a note, with `pull: none` a warning. Where a path ends at a
+//! device without sections nothing can be said.
 //!
 //! ## Sources
 //!
 //! IEC 61131-2 for sinking and sourcing inputs. The rest is common practice, no source.
 
+use crate::circuit::solve::{Ask, Mains, Solver};
 use crate::circuit::{Circuit, MoverId, Need, Signal, State, Way};
 use crate::diagnostic::Severity;
 use crate::netlist::{Active, Input, Job, Kind, PartId, Pull, TerminalId};
+use crate::units::Volts;
 
 use super::fed::common_starves;
 use super::landings::Landings;
@@ -87,10 +89,10 @@ impl Look<'_> {
 
     fn input(&self, input: &Input, signal: &Signal, report: &mut Report) {
         let Self { job, circuit, id, .. } = *self;
-        let works = signal.soft
-            || !signal.complete
+        let works = !signal.complete
             || signal.active.iter().any(|way| self.possible(&way.needs))
-            || (signal.common.is_empty() && works_alone(circuit, input));
+            || (signal.common.is_empty() && works_alone(circuit, input))
+            || (signal.soft && self.held_off(input).is_none());
         if works {
             if input.pull == Pull::None
                 && !job.part(id).existing
@@ -111,7 +113,15 @@ impl Look<'_> {
             return;
         }
         let (at, common) = (job.label(input.at), job.label(input.common));
-        let (message, fix) = if signal.common.is_empty() {
+        let (message, fix) = if let Some(volts) = self.held_off(input).filter(|_| signal.soft) {
+            let level = telling::level(input.active);
+            (
+                format!(
+                    "{at} can never operate: it needs {level}, and what lies on the way there leaves it at {volts} against {common}"
+                ),
+                format!("take a smaller resistor, or bring the far side of its contact straight to {level}"),
+            )
+        } else if signal.common.is_empty() {
             (
                 format!("{at} can never operate: its common {common} is on no source"),
                 format!("bring {common} to the source that {at} is switched from"),
@@ -124,6 +134,37 @@ impl Look<'_> {
             )
         };
         self.tell(input.at, message, fix, report);
+    }
+
+    /// The volts nearest to operating that an input ever gets by way of resistors or loads, if none suffice; `None` if some
+    /// do, or if that cannot be told: only a stated type says how much an input draws.
+    fn held_off(&self, input: &Input) -> Option<Volts> {
+        let Self { job, circuit, id, .. } = *self;
+        input.class?;
+        let (states, complete) = circuit.states(&circuit.movers_around(input.at, id));
+        if !complete {
+            return None;
+        }
+        let solver = Solver::of(job);
+        let mut nearest: Option<f64> = None;
+        for state in states {
+            let operated = |part: PartId| circuit.mover_of(part).is_some_and(|mover| state.operated(mover));
+            for mains in [Mains::Nominal, Mains::High] {
+                let solution = solver.solve_around(input.at, &Ask { mains, ..Ask::new(&operated) });
+                if solution.active(id) || solution.troubles().next().is_some() {
+                    return None;
+                }
+                let Some(volts) = solution.between(input.at, input.common) else { continue };
+                let nearer = |before: f64| match input.active {
+                    Active::Low => volts.0 < before,
+                    Active::High | Active::Either => volts.0.abs() > before.abs(),
+                };
+                if nearest.is_none_or(nearer) {
+                    nearest = Some(volts.0);
+                }
+            }
+        }
+        nearest.map(|volts| Volts((volts * 10.0).round() / 10.0))
     }
 
     fn dry_input(&self, between: [TerminalId; 2], report: &mut Report) {

@@ -33,14 +33,15 @@ use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind};
 
 use super::report::Report;
-use super::supply_overload::{milliamps, sum_around, tell_unstated};
+use super::supply_overload::{Sums, milliamps, tell_sampled, tell_unstated};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if job.parts.iter().any(|part| matches!(part.kind, Kind::Fuse(_))) {
         tell_unstated(job, circuit, report);
     }
-    let survey = circuit.survey(job);
+    let (survey, sums) = (circuit.survey(job), Sums::of(job, circuit));
+    let mut sampled = Vec::new();
     for (id, part) in job.part_ids() {
         let Kind::Fuse(fuse) = &part.kind else { continue };
         let Some(worst) = survey.part(id).filter(|worst| worst.value.0 > 1e-6) else { continue };
@@ -52,10 +53,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         };
         if worst.value.0 <= rated.0 * (1.0 + 1e-6) {
-            if survey.sampled(fuse.between[0]) && sum_around(job, circuit, id) > rated.0 {
-                let missing = format!("the circuit of {name} has too many states to work all of them out");
-                let fix = "add up the currents of all that can be on at once by hand";
-                report.not_checked(missing, fix).at(place, "").about(part.device);
+            let at = fuse.between[0];
+            if survey.sampled(at) && sums.around(circuit, at) > rated.0 {
+                sampled.push(id);
             }
             continue;
         }
@@ -72,4 +72,5 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             draft.when(state);
         }
     }
+    tell_sampled(job, circuit, &sampled, "can have to carry", report);
 }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::netlist::{CoreId, End, Job, Kind, LinkId, TerminalId};
+use crate::netlist::{CoreId, End, Job, Kind, LinkId, Lists, TerminalId};
 
 /// One conductor end on a terminal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -14,29 +14,29 @@ pub(super) enum Landing {
 }
 
 /// Everything that lands, terminal by terminal: cores in the order of the file, then links.
-pub(super) struct Landings(Vec<Vec<Landing>>);
+pub(super) struct Landings(Lists<Landing>);
 
 impl Landings {
     pub(super) fn of(job: &Job) -> Self {
-        let mut on = vec![Vec::new(); job.terminals.len()];
+        let mut on = Vec::with_capacity(2 * (job.cores.len() + job.links.len()));
         for (id, core) in job.core_ids() {
             for (end, to) in core.ends.iter().enumerate() {
                 if let End::Terminal(terminal) = to.to {
-                    on[terminal.index()].push(Landing::Core(id, end));
+                    on.push((terminal.index(), Landing::Core(id, end)));
                 }
             }
         }
         for (id, link) in (0..).map(LinkId).zip(&job.links) {
             for terminal in link.ends {
-                on[terminal.index()].push(Landing::Link(id));
+                on.push((terminal.index(), Landing::Link(id)));
             }
         }
-        Self(on)
+        Self(Lists::of(job.terminals.len(), &on))
     }
 
     /// What lands on one terminal.
     pub(super) fn on(&self, terminal: TerminalId) -> &[Landing] {
-        &self.0[terminal.index()]
+        self.0.get(terminal.index())
     }
 
     /// Whether anything does.

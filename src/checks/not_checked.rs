@@ -32,6 +32,8 @@
 //!
 //! Common practice, no source.
 
+use std::collections::BTreeMap;
+
 use crate::circuit::Circuit;
 use crate::netlist::Job;
 
@@ -41,16 +43,20 @@ use super::report::{Draft, Report, listed};
 pub(super) fn run(_: &Job, _: &Circuit, report: &mut Report) {
     let drafts = report.drafts();
     let mut gathered: Vec<(Draft, Vec<&'static str>)> = Vec::new();
+    let mut known: BTreeMap<String, usize> = BTreeMap::new();
     let mut others = Vec::new();
     for draft in drafts.drain(..) {
         let Some((missing, by)) = draft.missing.clone() else {
             others.push(draft);
             continue;
         };
-        match gathered.iter_mut().find(|(first, _)| first.missing.as_ref().is_some_and(|m| m.0 == missing)) {
+        match known.get(&missing).and_then(|at| gathered.get_mut(*at)) {
             Some((_, rules)) if rules.contains(&by) => {}
             Some((_, rules)) => rules.push(by),
-            None => gathered.push((draft, vec![by])),
+            None => {
+                known.insert(missing, gathered.len());
+                gathered.push((draft, vec![by]));
+            }
         }
     }
     for (mut draft, rules) in gathered {

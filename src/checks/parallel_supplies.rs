@@ -53,7 +53,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .levels(plus)
             .ways
             .iter()
-            .flat_map(|level| &level.poles)
+            .flat_map(|level| level.poles.iter())
             .filter(|pole| pole.1 == Pole::Plus)
             .filter_map(|pole| by_id.get(&pole.0).copied())
             .filter(|other| *other > n)

@@ -1,9 +1,9 @@
 //! One mistake, one finding.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::diagnostic::{Finding, Severity, Subject};
-use crate::netlist::{DeviceId, Job, TerminalId};
+use crate::netlist::{DeviceId, Job, PartId, TerminalId};
 
 use super::report::Draft;
 
@@ -30,12 +30,18 @@ pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
         })
         .flat_map(|finding| finding.subjects.iter().copied())
         .collect();
+    let mut of_part: BTreeMap<PartId, Vec<&'static str>> = BTreeMap::new();
+    for draft in &drafts {
+        if let Some(part) = draft.part {
+            of_part.entry(part).or_default().push(draft.finding.rule);
+        }
+    }
     let kept: Vec<bool> = drafts
         .iter()
         .map(|draft| {
             let finding = &draft.finding;
             finding.severity == Severity::Danger
-                || !(follows_in_group(draft, &drafts)
+                || !(follows_in_group(draft, &of_part)
                     || stands_on_lone_device(job, finding, &lone)
                     || finding.rule == "effect-not-met"
                         && finding.subjects.iter().any(|s| faulty.contains(s)))
@@ -44,7 +50,7 @@ pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
     drafts.into_iter().zip(kept).filter(|(_, kept)| *kept).map(|(draft, _)| draft.finding).collect()
 }
 
-fn follows_in_group(draft: &Draft, all: &[Draft]) -> bool {
+fn follows_in_group(draft: &Draft, of_part: &BTreeMap<PartId, Vec<&'static str>>) -> bool {
     let Some(part) = draft.part else { return false };
     let rule = draft.finding.rule;
     let before = GROUPS.iter().find_map(|group| {
@@ -52,7 +58,7 @@ fn follows_in_group(draft: &Draft, all: &[Draft]) -> bool {
         (at > 0).then(|| &group[..at])
     });
     let Some(before) = before else { return false };
-    all.iter().any(|other| other.part == Some(part) && before.contains(&other.finding.rule))
+    of_part.get(&part).is_some_and(|rules| rules.iter().any(|rule| before.contains(rule)))
 }
 
 fn stands_on_lone_device(job: &Job, finding: &Finding, lone: &BTreeSet<DeviceId>) -> bool {

@@ -44,7 +44,7 @@ use crate::units::{Amps, Celsius, Volts};
 use super::landings::Landings;
 use super::loop_supply::unknown;
 use super::report::{Report, listed};
-use super::supply_overload::{milliamps, sum_around};
+use super::supply_overload::{Sums, milliamps};
 use super::telling;
 
 /// What an input or a bus may be shifted by.
@@ -66,7 +66,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         return;
     }
     let (solver, landings) = (Solver::of(job), Landings::of(job));
-    let drops = drops(job, circuit, &solver);
+    let (drops, sums) = (drops(job, circuit, &solver), Sums::of(job, circuit));
     let mut solved = Solved { circuit, solver: &solver, system: None, by_state: BTreeMap::new() };
     let mut shifts: BTreeMap<CoreId, Vec<Shift>> = BTreeMap::new();
     for signal in &returns {
@@ -88,7 +88,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         }
         match worst(job, &mut solved, signal, &path) {
             Some((core, shift)) => shifts.entry(core).or_default().push(shift),
-            None => sampled(job, circuit, &solver, signal, &path, report),
+            None => sampled(job, circuit, &solver, &sums, signal, &path, report),
         }
     }
     for (core, shifts) in shifts {
@@ -150,7 +150,7 @@ fn returns(job: &Job, circuit: &Circuit) -> Vec<Return> {
                 let ways = circuit.signal(id).map_or(&[][..], |signal| &signal.active);
                 let mut poles = Vec::new();
                 for way in ways {
-                    let (Some(ground), false) = (telling::pole(job, way.common), poles.contains(&way.pole))
+                    let Some(ground) = telling::pole(job, way.common).filter(|_| !poles.contains(&way.pole))
                     else {
                         continue;
                     };
@@ -311,17 +311,28 @@ fn worst(job: &Job, solved: &mut Solved, signal: &Return, path: &Path) -> Option
 }
 
 /// Says of a signal whose circuit has too many states that it was not looked at, if all loads together could shift it.
-fn sampled(job: &Job, circuit: &Circuit, solver: &Solver, signal: &Return, path: &Path, report: &mut Report) {
+#[allow(clippy::too_many_arguments, reason = "one signal, all that it is measured by")]
+fn sampled(
+    job: &Job,
+    circuit: &Circuit,
+    solver: &Solver,
+    sums: &Sums,
+    signal: &Return,
+    path: &Path,
+    report: &mut Report,
+) {
     if !circuit.survey(job).sampled(signal.to) {
         return;
     }
     let ohms: f64 =
         path.cores().filter_map(|core| solver.core_ohms(core, Celsius(20.0))).map(|ohms| ohms.0).sum();
+    if ohms * sums.around(circuit, signal.to) <= signal.limit {
+        return;
+    }
     let source = job
         .part_ids()
         .find(|(_, part)| matches!(&part.kind, Kind::Source(s) if circuit.same_system(s.minus, signal.to)));
-    let Some((source, part)) = source else { return };
-    if ohms * sum_around(job, circuit, source) > signal.limit {
+    if let Some((source, part)) = source {
         let name = telling::part(job, source);
         let missing = format!("the circuit of {name} has too many states to work all of them out");
         let fix = "measure the 0 V of its inputs against its own with everything on";

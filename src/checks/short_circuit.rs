@@ -68,12 +68,24 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let verb = if short.sources.len() == 1 { "is" } else { "are" };
         let [from, to] = short.between;
         let path = telling::hops(job, circuit, &short.needs, &short.parts, Some(from), to);
-        let message = format!("{names} {verb} shorted{}: {path}", telling::clause(state.as_deref()));
-        let fix =
-            match circuit.follow(job, &short.needs, &short.parts, from, to).and_then(|p| p.cores().last()) {
-                Some(core) => format!("open this path, for one at {}", job.core_label(core)),
-                None => "open this path".to_owned(),
-            };
+        let message = format!(
+            "{names} {verb} shorted{}, and all that hangs there goes dead: {path}",
+            telling::clause(state.as_deref())
+        );
+        let last = circuit.follow(job, &short.needs, &short.parts, from, to).and_then(|p| p.cores().last());
+        let fix = match (last, short.needs.is_empty()) {
+            (Some(core), true) => {
+                format!("take {} off this path: it is on the wrong pole", job.core_label(core))
+            }
+            (None, true) => "take this path apart: one end of it is on the wrong pole".to_owned(),
+            (Some(core), false) => format!(
+                "lead this path through the load that it is for, or take {} off it",
+                job.core_label(core)
+            ),
+            (None, false) => {
+                "lead this path through the load that it is for, or take one of its ends off".to_owned()
+            }
+        };
         let source = job.part(short.sources[0]).device;
         let draft = report.find(message, fix);
         for place in places(job, circuit, &landings, short) {

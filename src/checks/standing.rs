@@ -1,27 +1,27 @@
 //! Which parts stand on each terminal.
 
 use crate::circuit::{Circuit, NetId};
-use crate::netlist::{Job, Kind, PartId, TerminalId};
+use crate::netlist::{Job, Kind, Lists, PartId, TerminalId};
 
 /// The parts on each terminal, bridges left out: they only join.
-pub(super) struct Standing(Vec<Vec<PartId>>);
+pub(super) struct Standing(Lists<PartId>);
 
 impl Standing {
     pub(super) fn of(job: &Job) -> Self {
-        let mut on = vec![Vec::new(); job.terminals.len()];
+        let mut on = Vec::with_capacity(job.terminals.len());
         for (id, part) in job.part_ids() {
             if !matches!(part.kind, Kind::Bridge(_)) {
                 for terminal in part.kind.terminals() {
-                    on[terminal.index()].push(id);
+                    on.push((terminal.index(), id));
                 }
             }
         }
-        Self(on)
+        Self(Lists::of(job.terminals.len(), &on))
     }
 
     /// The parts on one terminal.
     pub(super) fn on(&self, terminal: TerminalId) -> &[PartId] {
-        &self.0[terminal.index()]
+        self.0.get(terminal.index())
     }
 
     /// The parts on a whole conductor, each with its terminal.

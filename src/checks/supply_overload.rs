@@ -31,12 +31,14 @@
 //!
 //! 1.25 times the load: common practice of access-control makers.
 
+use std::collections::BTreeMap;
+
 use crate::circuit::Circuit;
 use crate::diagnostic::Severity;
-use crate::netlist::{Draw, Job, Kind, PartId};
+use crate::netlist::{Draw, Job, Kind, PartId, TerminalId};
 use crate::units::{Amps, Share};
 
-use super::report::Report;
+use super::report::{Report, listed};
 use super::telling;
 
 /// The share of its amps above which a supply is near its limit.
@@ -44,7 +46,7 @@ const NEAR: f64 = 0.8;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     tell_unstated(job, circuit, report);
-    let survey = circuit.survey(job);
+    let (survey, sums) = (circuit.survey(job), Sums::of(job, circuit));
     for (id, part) in job.part_ids() {
         let Kind::Source(source) = &part.kind else { continue };
         let Some(worst) = survey.part(id).filter(|worst| worst.value.0 > 1e-6) else { continue };
@@ -58,7 +60,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         };
         if survey.sampled(source.plus) && worst.value.0 <= rated.0 * NEAR {
-            if sum_around(job, circuit, id) > rated.0 * NEAR {
+            if sums.around(circuit, source.plus) > rated.0 * NEAR {
                 report
                     .not_checked(
                         format!("the circuit of {name} has too many states to work all of them out"),
@@ -113,29 +115,96 @@ pub(super) fn tell_unstated(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
+/// How many parts of one circuit are named.
+const NAMED: usize = 8;
+
+/// Says of parts that may carry more than they are made for, in a state that was not solved, that they were not checked:
+/// once for each circuit.
+pub(super) fn tell_sampled(job: &Job, circuit: &Circuit, parts: &[PartId], verb: &str, report: &mut Report) {
+    let mut sources: BTreeMap<usize, PartId> = BTreeMap::new();
+    for (id, part) in job.part_ids() {
+        if let Kind::Source(source) = &part.kind {
+            sources.entry(circuit.system_of(source.plus)).or_insert(id);
+        }
+    }
+    let mut by_system: BTreeMap<usize, Vec<PartId>> = BTreeMap::new();
+    for &id in parts {
+        if let Some(at) = job.part(id).kind.terminals().first() {
+            by_system.entry(circuit.system_of(*at)).or_default().push(id);
+        }
+    }
+    for (system, parts) in by_system {
+        let Some(&source) = sources.get(&system) else { continue };
+        let named = if parts.len() > NAMED + 1 { NAMED } else { parts.len() };
+        let mut names: Vec<String> = parts[..named].iter().map(|part| telling::part(job, *part)).collect();
+        if named < parts.len() {
+            names.push(format!("{} more", parts.len() - named));
+        }
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        let missing = format!(
+            "the circuit of {} has too many states to work out what {} {verb}",
+            telling::part(job, source),
+            listed(&names)
+        );
+        let device = job.part(source).device;
+        let draft = report.not_checked(missing, "add up by hand all that can be on there at once");
+        draft.at(job.device(device).place, "").about(device);
+        for part in &parts[..named] {
+            draft.at(job.device(job.part(*part).device).place, "").about(job.part(*part).device);
+        }
+    }
+}
+
 /// Amps to the milliampere.
 pub(super) fn milliamps(amps: Amps) -> Amps {
     Amps((amps.0 * 1000.0).round() / 1000.0)
 }
 
-/// What all loads and coils on the conductor system of a source draw together.
-pub(super) fn sum_around(job: &Job, circuit: &Circuit, source: PartId) -> f64 {
-    let Some(at) = job.part(source).kind.terminals().first().copied() else { return 0.0 };
-    job.parts
-        .iter()
-        .filter_map(|part| match &part.kind {
-            Kind::Load(load) => Some((load.plus, load.draw?, load.volts)),
-            Kind::Coil(coil) => Some((coil.plus, coil.draw?, coil.volts)),
-            _ => None,
-        })
-        .filter(|(end, ..)| circuit.same_system(*end, at))
-        .map(|(_, draw, rated)| match (draw, rated) {
-            (Draw::Amps(amps), _) => amps.0,
-            (Draw::Ohms(ohms), Some(rated)) => rated.range.high.0 / ohms.0.max(1e-6),
-            (Draw::Watts(watts), Some(rated)) => {
-                watts.0 * rated.range.high.0 / rated.nominal.0.powi(2).max(1e-6)
+/// What loads and coils draw together at the most, in amps.
+pub(super) struct Sums {
+    /// By conductor system: all there.
+    systems: BTreeMap<usize, f64>,
+    /// By what hangs together without the poles of sources: all there.
+    branches: BTreeMap<usize, f64>,
+}
+
+impl Sums {
+    pub(super) fn of(job: &Job, circuit: &Circuit) -> Self {
+        let mut sums = Self { systems: BTreeMap::new(), branches: BTreeMap::new() };
+        for part in &job.parts {
+            let (ends, draw, rated) = match &part.kind {
+                Kind::Load(load) => ([load.plus, load.minus], load.draw, load.volts),
+                Kind::Coil(coil) => ([coil.plus, coil.minus], coil.draw, coil.volts),
+                _ => continue,
+            };
+            let amps = match (draw, rated) {
+                (None, _) => continue,
+                (Some(Draw::Amps(amps)), _) => amps.0,
+                (Some(Draw::Ohms(ohms)), Some(rated)) => rated.range.high.0 / ohms.0.max(1e-6),
+                (Some(Draw::Watts(watts)), Some(rated)) => {
+                    watts.0 * rated.range.high.0 / rated.nominal.0.powi(2).max(1e-6)
+                }
+                _ => f64::INFINITY,
+            };
+            *sums.systems.entry(circuit.system_of(ends[0])).or_default() += amps;
+            for branch in circuit.branches(&ends) {
+                *sums.branches.entry(branch).or_default() += amps;
             }
-            _ => f64::INFINITY,
-        })
-        .sum()
+        }
+        sums
+    }
+
+    /// What all on the conductor system of a terminal draw together.
+    pub(super) fn around(&self, circuit: &Circuit, at: TerminalId) -> f64 {
+        self.systems.get(&circuit.system_of(at)).copied().unwrap_or_default()
+    }
+
+    /// What a contact or output may have to switch: what hangs on its ends before the next pole, or, where it may join two
+    /// poles, all around it.
+    pub(super) fn through(&self, circuit: &Circuit, ends: &[TerminalId]) -> f64 {
+        if circuit.joins_poles(ends) {
+            return ends.first().map_or(0.0, |at| self.around(circuit, *at));
+        }
+        circuit.branches(ends).iter().filter_map(|branch| self.branches.get(branch)).sum()
+    }
 }

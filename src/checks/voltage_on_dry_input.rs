@@ -89,7 +89,9 @@ fn own_poles(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, dry:
                 matches!(&part.kind, Kind::Source(source) if [source.plus, source.minus].contains(terminal))
             });
             if bears || landings.wired(*terminal) {
-                poles.extend(circuit.levels(*terminal).ways.into_iter().flat_map(|level| level.poles));
+                for level in circuit.levels(*terminal).ways {
+                    poles.extend(level.poles.iter().copied());
+                }
             }
         }
     }

@@ -41,7 +41,7 @@ impl Blocks {
         let mut open: Vec<EdgeId> = Vec::new();
         while let Some(visit) = stack.last_mut() {
             let node = visit.node;
-            if let Some(&id) = graph.at[node].get(visit.next) {
+            if let Some(&id) = graph.at(node).get(visit.next) {
                 visit.next += 1;
                 let by = visit.by;
                 let other = graph.edges[id].other(node);
@@ -94,6 +94,30 @@ impl Blocks {
         self.blocks.push(Block { top, edges });
     }
 
+    /// By edge: the number of its block in the whole graph; `None` for one from a node to itself. Two edges lie on one
+    /// simple ring if, and only if, they have one block.
+    pub(super) fn numbers(graph: &Graph) -> Vec<Option<usize>> {
+        let mut number = vec![None; graph.edges.len()];
+        let mut count = 0;
+        let mut seen = vec![false; graph.nodes()];
+        for root in 0..graph.nodes() {
+            if seen[root] || graph.at(root).is_empty() {
+                continue;
+            }
+            let blocks = Self::of(graph, root, None, &|_| true);
+            for node in blocks.up.keys() {
+                seen[*node] = true;
+            }
+            for block in blocks.blocks {
+                for edge in block.edges {
+                    number[edge] = Some(count);
+                }
+                count += 1;
+            }
+        }
+        number
+    }
+
     /// Whether a node can be reached at all.
     pub(super) fn reaches(&self, node: Node) -> bool {
         node == self.root || self.up.contains_key(&node)
@@ -110,7 +134,7 @@ impl Blocks {
         let mut reach = HashSet::from([root]);
         let mut queue = vec![root];
         while let Some(node) = queue.pop() {
-            for &id in &graph.at[node] {
+            for &id in graph.at(node) {
                 let edge = &graph.edges[id];
                 let other = edge.other(node);
                 if Some(other) != removed && allowed(id) && edge.passes(other, against) && reach.insert(other)

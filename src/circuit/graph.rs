@@ -1,6 +1,6 @@
 //! What lies between the nodes.
 
-use crate::netlist::{Current, Job, Kind, PartId};
+use crate::netlist::{Current, Job, Kind, Lists, PartId};
 
 use super::movers::MoverId;
 use super::nets::{Nets, Node};
@@ -68,17 +68,17 @@ impl Edge {
 /// All edges, and those at each node.
 pub(super) struct Graph {
     pub(super) edges: Vec<Edge>,
-    pub(super) at: Vec<Vec<EdgeId>>,
+    at: Lists<EdgeId>,
 }
 
 impl Graph {
     pub(super) fn of(job: &Job, nets: &Nets, mover_of: &[Option<MoverId>]) -> Self {
-        let mut graph = Self { edges: Vec::new(), at: vec![Vec::new(); nets.nodes] };
+        let mut edges: Vec<Edge> = Vec::new();
         for (id, part) in job.part_ids() {
             let when = |operated| mover_of[id.index()].map(|mover| Carries::When(Need { mover, operated }));
             let mut join = |a: crate::netlist::TerminalId, b: crate::netlist::TerminalId, carries| {
                 if let Some(carries) = carries {
-                    graph.add(Edge { part: id, a: nets.node[a.index()], b: nets.node[b.index()], carries });
+                    edges.push(Edge { part: id, a: nets.node[a.index()], b: nets.node[b.index()], carries });
                 }
             };
             match &part.kind {
@@ -105,15 +105,23 @@ impl Graph {
                 _ => {}
             }
         }
-        graph
+        let mut at = Vec::with_capacity(2 * edges.len());
+        for (id, edge) in edges.iter().enumerate() {
+            at.push((edge.a, id));
+            if edge.b != edge.a {
+                at.push((edge.b, id));
+            }
+        }
+        Self { edges, at: Lists::of(nets.nodes, &at) }
     }
 
-    fn add(&mut self, edge: Edge) {
-        let id = self.edges.len();
-        self.edges.push(edge);
-        self.at[edge.a].push(id);
-        if edge.b != edge.a {
-            self.at[edge.b].push(id);
-        }
+    /// The edges at a node.
+    pub(super) fn at(&self, node: Node) -> &[EdgeId] {
+        self.at.get(node)
+    }
+
+    /// How many nodes there are.
+    pub(super) fn nodes(&self) -> usize {
+        self.at.count()
     }
 }

@@ -9,6 +9,7 @@
 //! positions that it needs ([`Need`]), and only the movers on which those depend are then walked ([`Circuit::reachable`]).
 
 mod blocks;
+mod conductors;
 mod graph;
 mod movers;
 mod needs;
@@ -32,9 +33,12 @@ pub use survey::{CableLoss, Fed, Survey, Worst};
 pub use trace::{Hop, Path, Through, Way};
 pub use ways::{All, Feed, Level, PoleOf, ShortWay};
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::netlist::{Form, Job, Kind, PartId, TerminalId};
+
+/// How many of the things that are moved in one state are named.
+const NAMED: usize = 16;
 
 /// The circuit of one job.
 pub struct Circuit {
@@ -47,8 +51,8 @@ pub struct Circuit {
     feeds: BTreeMap<PartId, All<Feed>>,
     signals: BTreeMap<PartId, Signal>,
     shorts: All<ShortWay>,
-    /// By terminal: whether its device has terminals and no sections.
-    dark: Vec<bool>,
+    /// The terminals of devices without sections.
+    dark: Vec<TerminalId>,
     survey: std::sync::OnceLock<Survey>,
 }
 
@@ -77,12 +81,12 @@ impl Circuit {
         }
         finder.shrink();
         let dark = job
-            .terminals
-            .iter()
-            .map(|terminal| {
+            .terminal_ids()
+            .filter(|(_, terminal)| {
                 let device = job.device(terminal.device);
                 device.form == Form::Box && device.parts.is_empty()
             })
+            .map(|(id, _)| id)
             .collect();
         let shorts = finder.shorts();
         let mut circuit = Self {
@@ -172,13 +176,13 @@ impl Circuit {
     /// The terminals of a conductor, in the order of the job.
     #[must_use]
     pub fn terminals_of(&self, net: NetId) -> &[TerminalId] {
-        self.nets.members.get(net.index()).map_or(&[], Vec::as_slice)
+        self.nets.members.get(net.index())
     }
 
     /// How many conductors there are; they are numbered from 0 in the order of their first terminal.
     #[must_use]
     pub fn net_count(&self) -> usize {
-        self.nets.members.len()
+        self.nets.members.count()
     }
 
     /// All movers: index by [`MoverId`].
@@ -347,20 +351,42 @@ impl Circuit {
         self.finder.system(a) == self.finder.system(b)
     }
 
+    /// The number of what hangs together with a terminal by any path at all, for telling whether two have one.
+    #[must_use]
+    pub fn system_of(&self, terminal: TerminalId) -> usize {
+        self.finder.system(terminal)
+    }
+
+    /// What hangs together with some terminals without the poles of sources, by number; nothing for those that are poles
+    /// themselves.
+    #[must_use]
+    pub fn branches(&self, ends: &[TerminalId]) -> BTreeSet<usize> {
+        self.finder.branches(ends)
+    }
+
+    /// Whether hard paths might lead from some terminals to poles that are not one conductor. If not, nothing but what is
+    /// in their branches draws current through a contact with these ends.
+    #[must_use]
+    pub fn joins_poles(&self, ends: &[TerminalId]) -> bool {
+        self.finder.joins_poles(ends)
+    }
+
     /// The terminal of a device without sections at which a path from `terminal` ends, if one does. What lies behind
     /// it is not known.
     #[must_use]
     pub fn dark_end(&self, terminal: TerminalId, without: PartId) -> Option<TerminalId> {
-        if !self.dark.contains(&true) {
+        if self.dark.is_empty() {
             return None;
         }
         let around = self.finder.around(terminal, without);
-        self.nets
-            .node
-            .iter()
-            .zip(&self.dark)
-            .position(|(node, dark)| *dark && around.contains(node))
-            .and_then(|at| u32::try_from(at).ok().map(TerminalId))
+        self.dark.iter().copied().find(|dark| around.contains(&self.nets.node[dark.index()]))
+    }
+
+    /// The movers of all that hangs together with a terminal by any path that passes no pole, nor the part `without`: those
+    /// that may change the volts there.
+    #[must_use]
+    pub fn movers_around(&self, terminal: TerminalId, without: PartId) -> Vec<MoverId> {
+        self.finder.movers_around(terminal, without).into_iter().collect()
     }
 
     /// The shortest path from one terminal to another in a state, if there is one. With [`Way::Hard`] it goes with
@@ -423,17 +449,22 @@ impl Circuit {
         true
     }
 
-    /// The state in words, as an installer would say it: `with B1 operated and K1 operated`; `at rest`.
+    /// The state in words, as an installer would say it: `with B1 operated and K1 operated`; `at rest`. Of very many
+    /// only the first are named.
     #[must_use]
     pub fn words(&self, state: &State) -> String {
-        let words: Vec<String> = state
-            .moved()
+        let moved = state.moved();
+        let named = if moved.len() > NAMED + 1 { NAMED } else { moved.len() };
+        let mut words: Vec<String> = moved[..named]
             .iter()
             .map(|&mover| {
                 let name = self.movers.get(mover.index()).map_or("", |m| m.name.as_str());
                 format!("{name} {}", if state.operated(mover) { "operated" } else { "not operated" })
             })
             .collect();
+        if named < moved.len() {
+            words.push(format!("{} others not at rest", moved.len() - named));
+        }
         match words.as_slice() {
             [] => "at rest".to_owned(),
             [one] => format!("with {one}"),

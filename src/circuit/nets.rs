@@ -5,7 +5,7 @@
 
 use petgraph::unionfind::UnionFind;
 
-use crate::netlist::{End, Job, Kind, TerminalId};
+use crate::netlist::{End, Job, Kind, Lists, TerminalId};
 
 /// A conductor: the terminals that cores, links and bridges join. Numbered in the order of its first terminal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -25,7 +25,7 @@ pub(super) type Node = usize;
 /// Terminals sorted into nets and nodes.
 pub(super) struct Nets {
     pub(super) net: Vec<NetId>,
-    pub(super) members: Vec<Vec<TerminalId>>,
+    pub(super) members: Lists<TerminalId>,
     pub(super) node: Vec<Node>,
     pub(super) nodes: usize,
 }
@@ -49,10 +49,9 @@ impl Nets {
             }
         }
         let (net, nets) = numbered(&sets, job.terminals.len());
-        let mut members = vec![Vec::new(); nets];
-        for (id, _) in job.terminal_ids() {
-            members[net[id.index()]].push(id);
-        }
+        let members: Vec<(usize, TerminalId)> =
+            job.terminal_ids().map(|(id, _)| (net[id.index()], id)).collect();
+        let members = Lists::of(nets, &members);
         for part in &job.parts {
             if let Kind::Fuse(fuse) = &part.kind {
                 sets.union(fuse.between[0].index(), fuse.between[1].index());

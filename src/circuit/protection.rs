@@ -11,9 +11,9 @@ use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 use crate::netlist::{CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
 use crate::units::Amps;
 
+use super::conductors::Conductors;
 use super::graph::Need;
 use super::needs::both;
-use super::trace::Through;
 use super::ways::opposite;
 use super::{Circuit, Feed};
 
@@ -41,17 +41,6 @@ pub struct Protection {
     possible: BTreeMap<CoreId, Limit>,
     leads: BTreeMap<CoreId, Option<f64>>,
     unsure: BTreeSet<CoreId>,
-}
-
-/// What lies beyond a core, seen from the pole.
-#[derive(Clone, Copy, Default)]
-struct Beyond {
-    /// The load of the highest limit there.
-    load: Option<(f64, PartId)>,
-    /// How far from the pole the first fuse of any way is, in metres; infinite where a length is not stated.
-    to_fuse: f64,
-    /// Whether some way has no fuse.
-    unfused: bool,
 }
 
 /// A step of a way in a conductor: from the terminal on the pole's side to the one beyond, and the load.
@@ -110,6 +99,7 @@ impl Protection {
         unknown: f64,
     ) -> (BTreeMap<CoreId, Limit>, BTreeSet<CoreId>) {
         let mut widest = Widest::of(job, circuit, unknown);
+        let conductors = Conductors::of(job, circuit);
         let mut limits: BTreeMap<CoreId, Limit> = BTreeMap::new();
         let mut unsure = BTreeSet::new();
         let mut keep = |core: CoreId, limit: Option<Limit>, complete: bool| {
@@ -132,7 +122,7 @@ impl Protection {
                     (*end, (most, *load))
                 })
                 .collect();
-            for (core, beyond) in beyond(job, circuit, *root, &ends) {
+            for (core, beyond) in conductors.beyond(*root, &ends) {
                 let Some((_, load)) = beyond.load else { continue };
                 if *back {
                     let (limit, complete) = widest.of_load(job, load);
@@ -178,7 +168,7 @@ fn legs(job: &Job, circuit: &Circuit) -> Legs {
         }
     }
     // What lies behind a terminal without sections may draw anything.
-    for (id, _) in job.terminal_ids().filter(|(id, _)| circuit.dark[id.index()]) {
+    for &id in &circuit.dark {
         let pole = job.part_ids().find_map(|(part, p)| match &p.kind {
             Kind::Source(source) if circuit.joined_past_fuses(source.plus, id) => Some((part, source.plus)),
             _ => None,
@@ -243,105 +233,6 @@ fn steps(
     (back && joined(at, end)).then_some(steps)
 }
 
-/// What lies beyond each core of a conductor (fuses counted as part of it) on simple paths from its `root` to its
-/// `ends`. A ring of cores is one: every core of it may carry what any of its ends takes.
-fn beyond(
-    job: &Job,
-    circuit: &Circuit,
-    root: TerminalId,
-    ends: &BTreeMap<TerminalId, (f64, PartId)>,
-) -> Vec<(CoreId, Beyond)> {
-    struct Visit {
-        at: TerminalId,
-        by: Option<Through>,
-        next: usize,
-    }
-    let metres = |through: Through| match through {
-        Through::Core(core) => job.cable(job.core(core).cable).length.map_or(f64::INFINITY, |l| l.0),
-        _ => 0.0,
-    };
-    let own = |at: TerminalId| Beyond {
-        load: ends.get(&at).copied(),
-        to_fuse: 0.0,
-        unfused: ends.contains_key(&at),
-    };
-    let visit = |at, by| Visit { at, by, next: 0 };
-    let mut found: BTreeMap<TerminalId, (usize, usize, f64)> = BTreeMap::from([(root, (0, 0, 0.0))]);
-    let mut sum: BTreeMap<TerminalId, Beyond> = BTreeMap::from([(root, own(root))]);
-    let mut stack = vec![visit(root, None)];
-    let mut open: Vec<Through> = Vec::new();
-    let mut told = Vec::new();
-    while let Some(top) = stack.last_mut() {
-        let (at, by) = (top.at, top.by);
-        if let Some(&(to, through)) = circuit.joints.at[at.index()].get(top.next) {
-            top.next += 1;
-            let plain = match through {
-                Through::Part(part) => matches!(job.part(part).kind, Kind::Bridge(_) | Kind::Fuse(_)),
-                _ => true,
-            };
-            // A bridge is one entry that joins several pairs: the pair tells them apart.
-            let bridge =
-                matches!(through, Through::Part(part) if matches!(job.part(part).kind, Kind::Bridge(_)));
-            let came = stack.len().checked_sub(2).and_then(|n| stack.get(n)).map(|below| below.at);
-            if !plain || to == at || (Some(through) == by && (!bridge || came == Some(to))) {
-                continue;
-            }
-            let (number, _, metres_here) = found[&at];
-            match found.get(&to).map(|f| f.0) {
-                None => {
-                    found.insert(to, (found.len(), found.len(), metres_here + metres(through)));
-                    sum.insert(to, own(to));
-                    open.push(through);
-                    stack.push(visit(to, Some(through)));
-                }
-                Some(before) if before < number => {
-                    open.push(through);
-                    if let Some(entry) = found.get_mut(&at) {
-                        entry.1 = entry.1.min(before);
-                    }
-                }
-                Some(_) => {}
-            }
-            continue;
-        }
-        stack.pop();
-        let (Some(by), Some(parent)) = (by, stack.last()) else { continue };
-        let (low, here) = (found[&at].1, sum[&at]);
-        let (above, number, metres_above) = (parent.at, found[&parent.at].0, found[&parent.at].2);
-        if let Some(entry) = found.get_mut(&above) {
-            entry.1 = entry.1.min(low);
-        }
-        let mut up = here;
-        if low >= number {
-            let from = open.iter().rposition(|through| *through == by).unwrap_or(0);
-            let block = open.split_off(from);
-            let fuse = matches!(by, Through::Part(part) if matches!(job.part(part).kind, Kind::Fuse(_)));
-            if fuse && block.len() == 1 && here.load.is_some() {
-                up = Beyond { to_fuse: metres_above, unfused: false, ..here };
-            } else {
-                told.extend(block.iter().filter_map(|through| match through {
-                    Through::Core(core) if here.load.is_some() => Some((*core, here)),
-                    _ => None,
-                }));
-            }
-        }
-        if let Some(entry) = sum.get_mut(&above) {
-            *entry = entry.with(up);
-        }
-    }
-    told
-}
-
-impl Beyond {
-    fn with(self, other: Self) -> Self {
-        let load = match (self.load, other.load) {
-            (Some(a), Some(b)) => Some(if b.0 > a.0 { b } else { a }),
-            (a, b) => a.or(b),
-        };
-        Self { load, to_fuse: self.to_fuse.max(other.to_fuse), unfused: self.unfused || other.unfused }
-    }
-}
-
 /// The widest ways from a plus to each conductor.
 struct Widest<'a> {
     circuit: &'a Circuit,
@@ -351,6 +242,7 @@ struct Widest<'a> {
     /// By conductor: the widest way, whatever its contacts need, and the step by which it came.
     tree: Vec<Option<Step>>,
     exact: BTreeMap<usize, (Option<Limit>, bool)>,
+    of_load: BTreeMap<PartId, (Option<Limit>, bool)>,
 }
 
 #[derive(Clone, Copy)]
@@ -430,7 +322,14 @@ impl<'a> Widest<'a> {
         for (from, edge) in diodes {
             edges[from].push(edge);
         }
-        let mut widest = Self { circuit, edges, starts, tree: Vec::new(), exact: BTreeMap::new() };
+        let mut widest = Self {
+            circuit,
+            edges,
+            starts,
+            tree: Vec::new(),
+            exact: BTreeMap::new(),
+            of_load: BTreeMap::new(),
+        };
         widest.grow();
         widest
     }
@@ -457,6 +356,15 @@ impl<'a> Widest<'a> {
 
     /// The widest way into a load: to the terminal at which the hard part of its feeding ends.
     fn of_load(&mut self, job: &Job, load: PartId) -> (Option<Limit>, bool) {
+        if let Some(known) = self.of_load.get(&load) {
+            return known.clone();
+        }
+        let found = self.search_load(job, load);
+        self.of_load.insert(load, found.clone());
+        found
+    }
+
+    fn search_load(&mut self, job: &Job, load: PartId) -> (Option<Limit>, bool) {
         let circuit = self.circuit;
         let mut best: Option<Limit> = None;
         let mut complete = true;

@@ -6,6 +6,7 @@
 //! reach for certain, and any other counts as reachable, marked as assumed.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::hash::{BuildHasherDefault, Hasher};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::graph::Need;
@@ -402,6 +403,30 @@ impl Reach {
     }
 }
 
+/// Positions in bits, for telling whether a state came up before.
+type States = HashSet<u64, BuildHasherDefault<Mixed>>;
+
+/// Spreads the bits of a state. A walk looks up millions of them, and nobody chooses them to do harm.
+#[derive(Default)]
+struct Mixed(u64);
+
+impl Hasher for Mixed {
+    fn finish(&self) -> u64 {
+        self.0
+    }
+
+    fn write(&mut self, bytes: &[u8]) {
+        for &byte in bytes {
+            self.write_u64(byte.into());
+        }
+    }
+
+    fn write_u64(&mut self, bits: u64) {
+        let mixed = (self.0 ^ bits).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        self.0 = mixed ^ (mixed >> 32);
+    }
+}
+
 /// A closed group in bits: one for each mover, one more for each latching coil that is fed.
 struct Local {
     movers: Vec<MoverId>,
@@ -497,7 +522,8 @@ impl Local {
 
     /// All states in which the coils may come to stand, or, if they never do, all that they run through.
     fn settle(&self, start: u64) -> Option<(Vec<u64>, bool)> {
-        let mut seen = HashSet::from([start]);
+        let mut seen = States::default();
+        seen.insert(start);
         let mut order = vec![start];
         let mut still = Vec::new();
         let mut next = 0;
@@ -536,7 +562,7 @@ impl Local {
         let marks = (1_u64 << self.movers.len()) - 1;
         let (mut order, stands) = self.settle(self.start)?;
         let mut restless = (!stands).then_some(self.start);
-        let mut seen: HashSet<u64> = order.iter().copied().collect();
+        let mut seen: States = order.iter().copied().collect();
         let mut next = 0;
         let mut spent = 0;
         while let Some(&state) = order.get(next) {
@@ -558,7 +584,7 @@ impl Local {
                 return None;
             }
         }
-        let mut known = HashSet::new();
+        let mut known = States::default();
         let states = order.iter().map(|s| s & marks).filter(|s| known.insert(*s)).collect();
         Some(Walked { movers: self.movers.clone(), states, restless })
     }

@@ -42,35 +42,52 @@ impl Signal {
         let at = finder.levels(input.at);
         let common = finder.levels(input.common);
         let mut signal = Self { complete: at.complete && common.complete, ..Self::default() };
-        for (level, pole) in poles(&at.ways) {
-            for (base, its) in poles(&common.ways) {
-                let Some(needs) = both(&level.needs, &base.needs) else { continue };
-                let Some(high) = side(finder, pole, its) else { continue };
-                let active = active(input.active, high, its.1);
-                let way = Switched { pole, common: its, needs, parts: level.parts.clone() };
+        for level in &at.ways {
+            let mut found: Vec<(usize, usize, PoleOf, PoleOf, &Vec<Need>)> = Vec::new();
+            let together: Vec<Option<Vec<Need>>> =
+                common.ways.iter().map(|base| both(&level.needs, &base.needs)).collect();
+            for (b, (base, needs)) in common.ways.iter().zip(&together).enumerate() {
+                let Some(needs) = needs else { continue };
+                // That the input and its common are on one kind of pole is said once, whichever source's it is.
+                let mut alike: Option<(usize, PoleOf, PoleOf)> = None;
+                for &its in base.poles.iter() {
+                    for pole in beside(finder, its) {
+                        let Ok(n) = level.poles.binary_search(&pole) else { continue };
+                        if pole.1 != its.1 {
+                            found.push((n, b, pole, its, needs));
+                        } else if alike.is_none_or(|(before, ..)| n < before) {
+                            alike = Some((n, pole, its));
+                        }
+                    }
+                }
+                found.extend(alike.map(|(n, pole, its)| (n, b, pole, its, needs)));
+            }
+            found.sort_by_key(|(n, b, ..)| (*n, *b));
+            for (_, _, pole, its, needs) in found {
+                let way = Switched { pole, common: its, needs: needs.clone(), parts: level.parts.clone() };
+                let active = active(input.active, pole.1, its.1);
                 if active { signal.active.push(way) } else { signal.inactive.push(way) }
             }
         }
         let soft = finder.soft_poles_of_input(input.at);
-        signal.soft = soft.iter().any(|&pole| {
-            poles(&common.ways)
-                .any(|(_, its)| side(finder, pole, its).is_some_and(|high| active(input.active, high, its.1)))
-        });
+        let decides = |its: PoleOf| {
+            let near = beside(finder, its);
+            near.into_iter()
+                .any(|pole| active(input.active, pole.1, its.1) && soft.binary_search(&pole).is_ok())
+        };
+        signal.soft = !soft.is_empty()
+            && common.ways.iter().flat_map(|level| level.poles.iter()).any(|its| decides(*its));
         signal.at = at.ways;
         signal.common = common.ways;
         signal
     }
 }
 
-fn poles(levels: &[Level]) -> impl Iterator<Item = (&Level, PoleOf)> {
-    levels.iter().flat_map(|level| level.poles.iter().map(move |pole| (level, *pole)))
-}
-
-/// Which side of the common's source a pole is: its plus or higher, its minus or lower, or of another source.
-fn side(finder: &Finder, pole: PoleOf, common: PoleOf) -> Option<Pole> {
-    [Pole::Plus, Pole::Minus]
-        .into_iter()
-        .find(|side| pole.1 == *side && finder.in_series(common.0, *side).contains(&pole.0))
+/// The poles of the source of a pole and of those in series with it, as seen from there: the pluses at or above its
+/// own, the minuses at or below its own.
+fn beside(finder: &Finder, (source, _): PoleOf) -> Vec<PoleOf> {
+    let towards = |pole| finder.in_series(source, pole).into_iter().map(move |other| (other, pole));
+    towards(Pole::Plus).chain(towards(Pole::Minus)).collect()
 }
 
 fn active(active: Active, side: Pole, common: Pole) -> bool {

@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, VecDeque};
 
-use crate::netlist::{CoreId, End, Job, Kind, LinkId, PartId, TerminalId};
+use crate::netlist::{CoreId, End, Job, Kind, LinkId, Lists, PartId, TerminalId};
 
 /// What a hop goes through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -83,51 +83,53 @@ pub enum Way {
 }
 
 /// The joints at each terminal: cores, links, bridges, fuses; and the parts that may carry current.
-pub(super) struct Joints {
-    pub(super) at: Vec<Vec<(TerminalId, Through)>>,
-}
+pub(super) struct Joints(Lists<(TerminalId, Through)>);
 
 impl Joints {
     pub(super) fn of(job: &Job) -> Self {
-        let mut joints = Self { at: vec![Vec::new(); job.terminals.len()] };
+        let mut joints = Vec::with_capacity(2 * (job.cores.len() + job.links.len() + job.parts.len()));
+        let mut add = |a: TerminalId, b: TerminalId, through| {
+            joints.push((a.index(), (b, through)));
+            joints.push((b.index(), (a, through)));
+        };
         for (id, core) in job.core_ids() {
             if let [End::Terminal(a), End::Terminal(b)] = [core.ends[0].to, core.ends[1].to] {
-                joints.add(a, b, Through::Core(id));
+                add(a, b, Through::Core(id));
             }
         }
         for (n, link) in (0..).zip(&job.links) {
-            joints.add(link.ends[0], link.ends[1], Through::Link(LinkId(n)));
+            add(link.ends[0], link.ends[1], Through::Link(LinkId(n)));
         }
         for (id, part) in job.part_ids() {
             let through = Through::Part(id);
             match &part.kind {
                 Kind::Bridge(terminals) => {
                     for pair in terminals.windows(2) {
-                        joints.add(pair[0], pair[1], through);
+                        add(pair[0], pair[1], through);
                     }
                 }
-                Kind::Fuse(fuse) => joints.add(fuse.between[0], fuse.between[1], through),
+                Kind::Fuse(fuse) => add(fuse.between[0], fuse.between[1], through),
                 Kind::Contact(contact) => {
                     for throw in [contact.no, contact.nc].into_iter().flatten() {
-                        joints.add(contact.common, throw, through);
+                        add(contact.common, throw, through);
                     }
                 }
-                Kind::Output(output) => joints.add(output.at, output.common, through),
-                Kind::TwoWire(sensor) => joints.add(sensor.plus, sensor.minus, through),
-                Kind::Diode(diode) => joints.add(diode.anode, diode.cathode, through),
-                Kind::Resistor(resistor) => joints.add(resistor.between[0], resistor.between[1], through),
-                Kind::Load(load) => joints.add(load.plus, load.minus, through),
-                Kind::Coil(coil) => joints.add(coil.plus, coil.minus, through),
-                Kind::Source(source) => joints.add(source.plus, source.minus, through),
+                Kind::Output(output) => add(output.at, output.common, through),
+                Kind::TwoWire(sensor) => add(sensor.plus, sensor.minus, through),
+                Kind::Diode(diode) => add(diode.anode, diode.cathode, through),
+                Kind::Resistor(resistor) => add(resistor.between[0], resistor.between[1], through),
+                Kind::Load(load) => add(load.plus, load.minus, through),
+                Kind::Coil(coil) => add(coil.plus, coil.minus, through),
+                Kind::Source(source) => add(source.plus, source.minus, through),
                 _ => {}
             }
         }
-        joints
+        Self(Lists::of(job.terminals.len(), &joints))
     }
 
-    fn add(&mut self, a: TerminalId, b: TerminalId, through: Through) {
-        self.at[a.index()].push((b, through));
-        self.at[b.index()].push((a, through));
+    /// The joints at one terminal, each with the terminal at its other end.
+    pub(super) fn at(&self, terminal: TerminalId) -> &[(TerminalId, Through)] {
+        self.0.get(terminal.index())
     }
 }
 
@@ -153,7 +155,7 @@ pub(super) fn path(
             hops.reverse();
             return Some(Path { hops });
         }
-        for &(next, through) in &joints.at[at.index()] {
+        for &(next, through) in joints.at(at) {
             if next == from || came.contains_key(&next) {
                 continue;
             }

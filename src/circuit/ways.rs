@@ -1,6 +1,7 @@
 //! The ways in which parts are fed, sources are shorted and terminals reach a pole.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::sync::Arc;
 
 use petgraph::unionfind::UnionFind;
 
@@ -8,6 +9,7 @@ use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 
 use super::blocks::Blocks;
 use super::graph::{Carries, Edge, EdgeId, Graph, Need};
+use super::movers::MoverId;
 use super::nets::{Nets, Node};
 use super::walk::{Leg, Walk};
 
@@ -48,8 +50,8 @@ pub type PoleOf = (PartId, Pole);
 /// One way in which a terminal is on a hard path to poles.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Level {
-    /// The poles that are one conductor (fuses apart) at its end.
-    pub poles: Vec<PoleOf>,
+    /// The poles that are one conductor (fuses apart) at its end, in the order of the job. All ways there share them.
+    pub poles: Arc<[PoleOf]>,
     /// What it needs.
     pub needs: Vec<Need>,
     /// The parts that it goes through, from the terminal to the poles.
@@ -81,7 +83,13 @@ impl Origin {
     }
 }
 
-/// More sources than this on one conductor system, and only those whose poles bound a part's branch are tried for it.
+/// What a walk to a pole goes by: the blocks seen from there, and the poles that it is after.
+struct Goal {
+    blocks: Blocks,
+    poles: Arc<[PoleOf]>,
+}
+
+/// More sources than this in one block, and only those whose poles bound a part's branch are tried for it.
 const MANY_SOURCES: usize = 24;
 
 /// The searches of one job.
@@ -93,8 +101,12 @@ pub(super) struct Finder {
     poles: BTreeMap<Node, Vec<(usize, Pole)>>,
     /// By node: what belongs together by any path at all.
     system: Vec<usize>,
-    /// By system: the sources in it.
-    in_system: BTreeMap<usize, Vec<usize>>,
+    /// By edge: its block. What feeds a part lies on a ring with it, and so in its block.
+    block: Vec<Option<usize>>,
+    /// By block: the sources in it.
+    in_block: BTreeMap<usize, Vec<usize>>,
+    /// By node and pole: the sources whose other pole is there, on top of which sources with that pole there stand.
+    stacked: BTreeMap<(Node, Pole), Vec<usize>>,
     /// By node: what hangs together without the poles.
     branch: Vec<usize>,
     /// By pole node: the nodes that reach it with a soft edge on the way and no other pole.
@@ -102,8 +114,8 @@ pub(super) struct Finder {
     /// By branch: the nodes with poles at its edge.
     bounds: BTreeMap<usize, BTreeSet<Node>>,
     soft_blocks: BTreeMap<(usize, Pole, bool), Blocks>,
-    /// By pole node, and whether the walk there goes against the current.
-    hard_blocks: BTreeMap<(Node, bool), Blocks>,
+    /// By pole node, and whether the walk there goes against the current; with the poles that such a walk is after.
+    hard_blocks: BTreeMap<(Node, bool), Goal>,
     /// By node: the pole nodes that it might reach by hard paths.
     hard_poles: BTreeMap<Node, BTreeSet<Node>>,
 }
@@ -141,9 +153,19 @@ impl Finder {
         }
         let system = systems.into_labeling();
         let branch = branches.into_labeling();
-        let mut in_system: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        let block = Blocks::numbers(&graph);
+        let mut in_block: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        let mut stacked: BTreeMap<(Node, Pole), Vec<usize>> = BTreeMap::new();
         for (n, origin) in origins.iter().enumerate() {
-            in_system.entry(system[origin.plus]).or_default().push(n);
+            if let Some(block) = block[origin.edge] {
+                in_block.entry(block).or_default().push(n);
+            }
+        }
+        for (node, here) in &poles {
+            let has = |pole| here.iter().any(|(_, its)| *its == pole);
+            for (n, its) in here.iter().filter(|(_, its)| has(opposite(*its))) {
+                stacked.entry((*node, opposite(*its))).or_default().push(*n);
+            }
         }
         let mut bounds: BTreeMap<usize, BTreeSet<Node>> = BTreeMap::new();
         for edge in &graph.edges {
@@ -156,13 +178,23 @@ impl Finder {
         let mut hard_blocks = BTreeMap::new();
         let mut hard_poles: BTreeMap<Node, BTreeSet<Node>> = BTreeMap::new();
         let hard = |id: EdgeId| !matches!(graph.edges[id].carries, Carries::Soft | Carries::Source { .. });
-        for &root in poles.keys() {
+        for (&root, here) in &poles {
             for against in [true, false] {
+                // A diode lets a plus through on one way only, so each kind of pole is looked for with its own.
+                let wanted = if against { Pole::Plus } else { Pole::Minus };
+                let after: Arc<[PoleOf]> = here
+                    .iter()
+                    .filter(|(n, pole)| *pole == wanted || origins[*n].ac)
+                    .map(|(n, pole)| (origins[*n].part, *pole))
+                    .collect();
+                if after.is_empty() {
+                    continue;
+                }
                 let blocks = Blocks::towards(&graph, root, None, against, &hard);
                 for node in blocks.nodes() {
                     hard_poles.entry(node).or_default().insert(root);
                 }
-                hard_blocks.insert((root, against), blocks);
+                hard_blocks.insert((root, against), Goal { blocks, poles: after });
             }
         }
         let softened = poles.keys().map(|pole| (*pole, softened(&graph, *pole, &poles))).collect();
@@ -171,7 +203,9 @@ impl Finder {
             origins,
             poles,
             system,
-            in_system,
+            block,
+            in_block,
+            stacked,
             branch,
             softened,
             bounds,
@@ -187,16 +221,20 @@ impl Finder {
     }
 
     fn blocks(&mut self, origin: usize, pole: Pole, against: bool) -> &Blocks {
-        let (o, graph) = (&self.origins[origin], &self.graph);
+        let (o, graph, block) = (&self.origins[origin], &self.graph, &self.block);
         self.soft_blocks.entry((origin, pole, against)).or_insert_with(|| {
             let other = o.node(opposite(pole));
-            Blocks::towards(graph, o.node(pole), Some(other), against, &|id| id != o.edge)
+            let allowed = |id: EdgeId| id != o.edge && block[id] == block[o.edge];
+            Blocks::towards(graph, o.node(pole), Some(other), against, &allowed)
         })
     }
 
     /// The sources that might feed a part between two nodes.
-    fn candidates(&self, ends: [Node; 2]) -> Vec<usize> {
-        let Some(all) = self.in_system.get(&self.system[ends[0]]) else { return Vec::new() };
+    fn candidates(&self, part: PartId, ends: [Node; 2]) -> Vec<usize> {
+        // Edges stand in the order of their parts.
+        let edge = self.graph.edges.partition_point(|edge| edge.part < part);
+        let block = self.block.get(edge).copied().flatten();
+        let Some(all) = block.and_then(|block| self.in_block.get(&block)) else { return Vec::new() };
         if all.len() <= MANY_SOURCES {
             return all.clone();
         }
@@ -239,7 +277,7 @@ impl Finder {
                 .map(PartId)
                 .filter(|own| matches!(job.part(*own).kind, Kind::Output(_) | Kind::TwoWire(_))),
         );
-        for origin in self.candidates(ends) {
+        for origin in self.candidates(part, ends) {
             let o = &self.origins[origin];
             if o.plus == o.minus {
                 continue;
@@ -319,17 +357,9 @@ impl Finder {
         let from = self.node[terminal.index()];
         let mut all = All { ways: Vec::new(), complete: true };
         for &goal in self.hard_poles.get(&from).into_iter().flatten() {
-            let Some(poles) = self.poles.get(&goal) else { continue };
-            // A diode lets a plus through on one way only, so each kind of pole is looked for with its own.
             for against in [true, false] {
-                let wanted = if against { Pole::Plus } else { Pole::Minus };
-                let poles: Vec<PoleOf> = poles
-                    .iter()
-                    .filter(|(o, pole)| *pole == wanted || self.origins[*o].ac)
-                    .map(|(o, pole)| (self.origins[*o].part, *pole))
-                    .collect();
-                let Some(blocks) = self.hard_blocks.get(&(goal, against)) else { continue };
-                if poles.is_empty() || !blocks.reaches(from) {
+                let Some(Goal { blocks, poles }) = self.hard_blocks.get(&(goal, against)) else { continue };
+                if !blocks.reaches(from) {
                     continue;
                 }
                 let leg = Leg { from, to: goal, allowed: blocks.between(from), against };
@@ -358,7 +388,7 @@ impl Finder {
                 }
                 continue;
             }
-            for &id in &self.graph.at[node] {
+            for &id in self.graph.at(node) {
                 let edge = &self.graph.edges[id];
                 let next = (edge.other(node), soft || edge.soft());
                 if edge.part != without && seen.insert(next) {
@@ -372,26 +402,29 @@ impl Finder {
     }
 
     /// The poles that an input's terminal might reach with a resistor, load or coil on the way, never past another
-    /// pole. Looked up, so that thousands of inputs on one rail cost no search each.
+    /// pole, sorted. Looked up, so that thousands of inputs on one rail cost no search each.
     pub(super) fn soft_poles_of_input(&self, terminal: TerminalId) -> Vec<PoleOf> {
         let node = self.node[terminal.index()];
         let bounds = self.bounds.get(&self.branch[node]).into_iter().flatten();
-        bounds
+        let mut found: Vec<PoleOf> = bounds
             .filter(|pole| self.softened.get(pole).is_some_and(|nodes| nodes.contains(&node)))
             .filter_map(|pole| self.poles.get(pole))
             .flatten()
             .map(|(o, pole)| (self.origins[*o].part, *pole))
-            .collect()
+            .collect();
+        found.sort_unstable();
+        found
     }
 
     /// The parts of soft edges between the nodes of two terminals.
     pub(super) fn soft_between(&self, a: TerminalId, b: TerminalId) -> Vec<PartId> {
         let (a, b) = (self.node[a.index()], self.node[b.index()]);
-        let few = if self.graph.at[a].len() <= self.graph.at[b].len() { a } else { b };
+        let few = if self.graph.at(a).len() <= self.graph.at(b).len() { a } else { b };
         let between = |edge: &&Edge| {
             edge.soft() && a != b && [edge.a, edge.b].contains(&a) && [edge.a, edge.b].contains(&b)
         };
-        self.graph.at[few]
+        self.graph
+            .at(few)
             .iter()
             .map(|id| &self.graph.edges[*id])
             .filter(between)
@@ -408,7 +441,7 @@ impl Finder {
             if self.poles.contains_key(&node) {
                 continue;
             }
-            for &id in &self.graph.at[node] {
+            for &id in self.graph.at(node) {
                 let edge = &self.graph.edges[id];
                 let next = edge.other(node);
                 if edge.part != without && seen.insert(next) {
@@ -417,6 +450,14 @@ impl Finder {
             }
         }
         seen
+    }
+
+    /// The movers of what hangs together with a terminal by any path that passes no pole, nor the part `without`.
+    pub(super) fn movers_around(&self, terminal: TerminalId, without: PartId) -> BTreeSet<MoverId> {
+        let around = self.around(terminal, without);
+        let edges =
+            around.iter().filter(|node| !self.poles.contains_key(node)).flat_map(|node| self.graph.at(*node));
+        edges.filter_map(|id| self.graph.edges[*id].need()).map(|need| need.mover).collect()
     }
 
     /// The sources whose plus lies above that of `source` (itself first), or whose minus lies below its minus: those
@@ -428,9 +469,9 @@ impl Finder {
             next += 1;
             let Ok(origin) = self.origins.binary_search_by_key(&at, |o| o.part) else { continue };
             let o = &self.origins[origin];
-            for (other, its) in self.poles.get(&o.node(pole)).into_iter().flatten() {
+            for other in self.stacked.get(&(o.node(pole), pole)).into_iter().flatten() {
                 let part = self.origins[*other].part;
-                if *its == opposite(pole) && !all.contains(&part) {
+                if !all.contains(&part) {
                     all.push(part);
                 }
             }
@@ -455,7 +496,7 @@ impl Finder {
     /// All ways in which sources are shorted.
     pub(super) fn shorts(&self) -> All<ShortWay> {
         let mut all = All { ways: Vec::new(), complete: true };
-        let mut joined = UnionFind::<usize>::new(self.graph.at.len());
+        let mut joined = UnionFind::<usize>::new(self.graph.nodes());
         for edge in
             self.graph.edges.iter().filter(|e| matches!(e.carries, Carries::When(_) | Carries::Forward))
         {
@@ -470,7 +511,7 @@ impl Finder {
             if !loops.holds(n) {
                 continue;
             }
-            let hard = |id: EdgeId| !self.graph.edges[id].soft();
+            let hard = |id: EdgeId| !self.graph.edges[id].soft() && self.block[id] == self.block[origin.edge];
             let blocks = Blocks::of(&self.graph, origin.plus, None, &hard);
             let allowed = blocks.around(&self.graph, origin.edge);
             for reversed in if origin.ac { &[false, true][..] } else { &[false] } {
@@ -505,6 +546,20 @@ impl Finder {
         self.soft_blocks = BTreeMap::new();
     }
 
+    /// What hangs together with some terminals without the poles, those apart that are poles themselves.
+    pub(super) fn branches(&self, ends: &[TerminalId]) -> BTreeSet<usize> {
+        let nodes = ends.iter().map(|end| self.node[end.index()]);
+        nodes.filter(|node| !self.poles.contains_key(node)).map(|node| self.branch[node]).collect()
+    }
+
+    /// Whether hard paths might lead from some terminals to poles that are not one conductor.
+    pub(super) fn joins_poles(&self, ends: &[TerminalId]) -> bool {
+        let nodes = ends.iter().map(|end| self.node[end.index()]);
+        let mut reached = nodes.flat_map(|node| self.hard_poles.get(&node).into_iter().flatten());
+        let Some(first) = reached.next() else { return false };
+        reached.any(|other| other != first)
+    }
+
     /// The number of the system that a terminal belongs to: what hangs together by any path at all.
     pub(super) fn system(&self, terminal: TerminalId) -> usize {
         self.system[self.node[terminal.index()]]
@@ -516,7 +571,7 @@ fn softened(graph: &Graph, pole: Node, poles: &BTreeMap<Node, Vec<(usize, Pole)>
     let mut seen = HashSet::from([(pole, false)]);
     let mut queue = vec![(pole, false)];
     while let Some((node, soft)) = queue.pop() {
-        for &id in &graph.at[node] {
+        for &id in graph.at(node) {
             let edge = &graph.edges[id];
             let next = (edge.other(node), soft || edge.soft());
             if !poles.contains_key(&next.0) && seen.insert(next) {

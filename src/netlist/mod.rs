@@ -12,6 +12,7 @@ mod entries;
 pub mod exercise;
 mod info;
 mod intents;
+mod lists;
 mod model;
 mod names;
 mod part;
@@ -20,6 +21,7 @@ mod read;
 mod sheet;
 
 pub use colours::colours_of;
+pub use lists::Lists;
 pub use model::*;
 pub use part::*;
 pub use read::{Reading, read, read_text};

@@ -5,35 +5,36 @@
 //! subtracted: a leakage of nanosiemens beside a core of kilosiemens keeps all its digits. Places with few neighbours go
 //! first, so a tree never grows a tie.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
 
 /// Conductances between unknown potentials, and from them to a known one.
 pub(super) struct Grid {
-    /// By place: its neighbours.
-    ties: Vec<BTreeMap<usize, f64>>,
+    /// By place: its neighbours, one as often as it is tied; those among them that were taken out no longer count.
+    ties: Vec<Vec<(usize, f64)>>,
     /// By place: its conductance to the place whose potential is 0.
     ground: Vec<f64>,
 }
 
-/// A place that was taken out.
+/// A place that was taken out, and the ties that it had then: a stretch of the list of all of them.
 struct Taken {
     place: usize,
     siemens: f64,
     inflow: f64,
-    ties: BTreeMap<usize, f64>,
+    ties: std::ops::Range<usize>,
 }
 
 impl Grid {
     pub(super) fn new(unknowns: usize) -> Self {
-        Self { ties: vec![BTreeMap::new(); unknowns], ground: vec![0.0; unknowns] }
+        Self { ties: vec![Vec::new(); unknowns], ground: vec![0.0; unknowns] }
     }
 
     /// Adds a conductance; `None` is the place whose potential is 0.
     pub(super) fn tie(&mut self, a: Option<usize>, b: Option<usize>, siemens: f64) {
         match (a, b) {
             (Some(a), Some(b)) if a != b => {
-                *self.ties[a].entry(b).or_default() += siemens;
-                *self.ties[b].entry(a).or_default() += siemens;
+                self.ties[a].push((b, siemens));
+                self.ties[b].push((a, siemens));
             }
             (Some(a), None) | (None, Some(a)) => self.ground[a] += siemens,
             _ => {}
@@ -42,33 +43,59 @@ impl Grid {
 
     /// The potentials at which the given currents flow in; `None` if some place is tied to nothing.
     pub(super) fn solve(mut self, inflow: &[f64]) -> Option<Vec<f64>> {
+        let places = self.ties.len();
         let mut inflow = inflow.to_vec();
-        let mut waiting: BTreeSet<(usize, usize)> =
-            self.ties.iter().enumerate().map(|(place, ties)| (ties.len(), place)).collect();
-        let mut taken: Vec<Taken> = Vec::with_capacity(self.ties.len());
-        while let Some((_, place)) = waiting.pop_first() {
-            let ties = std::mem::take(&mut self.ties[place]);
-            let siemens = self.ground[place] + ties.values().sum::<f64>();
+        // How many ties of a place still count. A place that gains or loses some is put into the queue again, and what
+        // stands there with an old number is passed over.
+        let mut count: Vec<usize> = self.ties.iter().map(Vec::len).collect();
+        let mut waiting: BinaryHeap<Reverse<(usize, usize)>> =
+            count.iter().enumerate().map(|(place, ties)| Reverse((*ties, place))).collect();
+        let mut out = vec![false; places];
+        // By place, while one is taken out: where it stands among the neighbours of that one.
+        let mut stands: Vec<Option<usize>> = vec![None; places];
+        let mut all: Vec<(usize, f64)> = Vec::with_capacity(places);
+        let mut taken: Vec<Taken> = Vec::with_capacity(places);
+        while let Some(Reverse((ties, place))) = waiting.pop() {
+            if out[place] || count[place] != ties {
+                continue;
+            }
+            let from = all.len();
+            for (to, siemens) in std::mem::take(&mut self.ties[place]) {
+                if out[to] {
+                    continue;
+                }
+                count[to] -= 1;
+                match stands[to] {
+                    Some(at) => all[at].1 += siemens,
+                    None => {
+                        stands[to] = Some(all.len());
+                        all.push((to, siemens));
+                    }
+                }
+            }
+            out[place] = true;
+            let near = &all[from..];
+            let siemens = self.ground[place] + near.iter().map(|tie| tie.1).sum::<f64>();
             if siemens <= 0.0 {
                 return None;
             }
-            for (&a, &to_a) in &ties {
-                waiting.remove(&(self.ties[a].len(), a));
-                self.ties[a].remove(&place);
+            for (n, &(a, to_a)) in near.iter().enumerate() {
+                stands[a] = None;
                 self.ground[a] += to_a * self.ground[place] / siemens;
                 inflow[a] += inflow[place] * to_a / siemens;
-                for (&b, &to_b) in &ties {
-                    if a != b {
-                        *self.ties[a].entry(b).or_default() += to_a * to_b / siemens;
-                    }
+                for &(b, to_b) in near.iter().skip(n + 1) {
+                    let tie = to_a * to_b / siemens;
+                    self.ties[a].push((b, tie));
+                    self.ties[b].push((a, tie));
                 }
-                waiting.insert((self.ties[a].len(), a));
+                count[a] += near.len() - 1;
+                waiting.push(Reverse((count[a], a)));
             }
-            taken.push(Taken { place, siemens, inflow: inflow[place], ties });
+            taken.push(Taken { place, siemens, inflow: inflow[place], ties: from..all.len() });
         }
-        let mut potentials = vec![0.0; inflow.len()];
+        let mut potentials = vec![0.0; places];
         for Taken { place, siemens, inflow, ties } in taken.into_iter().rev() {
-            let drawn: f64 = ties.iter().map(|(to, tie)| tie * potentials[*to]).sum();
+            let drawn: f64 = all[ties].iter().map(|(to, tie)| tie * potentials[*to]).sum();
             potentials[place] = (inflow + drawn) / siemens;
         }
         potentials.iter().all(|potential| potential.is_finite()).then_some(potentials)

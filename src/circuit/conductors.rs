@@ -1,0 +1,251 @@
+//! What lies beyond each core of a conductor, seen from one of its terminals.
+//!
+//! A conductor (fuses counted as part of it) falls into blocks: its rings, and the cores and links that lie on none. All simple
+//! paths between two terminals go through the blocks between them and no others, so a question about a few terminals of a 0 V
+//! that thousands share looks at the few blocks between them.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use crate::netlist::{CoreId, Job, Kind, PartId, TerminalId};
+
+use super::Circuit;
+use super::trace::Through;
+
+/// What lies beyond a core, seen from the pole.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Beyond {
+    /// The load of the highest limit there.
+    pub(super) load: Option<(f64, PartId)>,
+    /// How far from the pole the first fuse of any way is, in metres; infinite where a length is not stated.
+    pub(super) to_fuse: f64,
+    /// Whether some way has no fuse.
+    pub(super) unfused: bool,
+}
+
+impl Beyond {
+    fn with(self, other: Self) -> Self {
+        let load = match (self.load, other.load) {
+            (Some(a), Some(b)) => Some(if b.0 > a.0 { b } else { a }),
+            (a, b) => a.or(b),
+        };
+        Self { load, to_fuse: self.to_fuse.max(other.to_fuse), unfused: self.unfused || other.unfused }
+    }
+}
+
+/// The conductors of a job in blocks, each conductor seen from its first terminal.
+pub(super) struct Conductors<'a> {
+    job: &'a Job,
+    circuit: &'a Circuit,
+    /// By terminal: the block that leads towards the first terminal of its conductor.
+    up: Vec<Option<usize>>,
+    /// By terminal: how many blocks lie between it and the first terminal.
+    depth: Vec<usize>,
+    /// By block: its terminal nearest to the first one.
+    top: Vec<TerminalId>,
+}
+
+/// A core, link, bridge or fuse between two terminals.
+type Joint = (TerminalId, TerminalId, Through);
+
+/// What a search comes upon.
+enum Event<'e> {
+    /// It goes to a terminal for the first time.
+    Enter { from: TerminalId, joint: Joint },
+    /// It has seen all beyond a terminal and goes back to the one above, with the block that ends there, if one does.
+    Leave { at: TerminalId, above: TerminalId, by: Through, block: Option<&'e [Joint]> },
+}
+
+impl<'a> Conductors<'a> {
+    pub(super) fn of(job: &'a Job, circuit: &'a Circuit) -> Self {
+        let terminals = job.terminals.len();
+        let (up, depth) = (vec![None; terminals], vec![0; terminals]);
+        let mut all = Self { job, circuit, up, depth, top: Vec::new() };
+        let mut seen = vec![false; terminals];
+        for (root, _) in job.terminal_ids() {
+            if std::mem::replace(&mut seen[root.index()], true) {
+                continue;
+            }
+            let mut entered = Vec::new();
+            let (mut up, mut top) = (Vec::new(), Vec::new());
+            let blocks = all.top.len();
+            all.search(root, &|_, _| true, &mut |event| match event {
+                Event::Enter { joint: (_, to, _), .. } => entered.push(to),
+                Event::Leave { above, block: Some(block), .. } => {
+                    let ends = block.iter().flat_map(|(a, b, _)| [*a, *b]).filter(|end| *end != above);
+                    up.extend(ends.map(|end| (end, blocks + top.len())));
+                    top.push(above);
+                }
+                Event::Leave { .. } => {}
+            });
+            for (end, block) in up {
+                all.up[end.index()] = Some(block);
+            }
+            all.top.extend(top);
+            // A terminal is entered after the one at the top of its block.
+            for at in entered {
+                seen[at.index()] = true;
+                all.depth[at.index()] = all.above(at).map_or(0, |(_, top)| all.depth[top.index()] + 1);
+            }
+        }
+        all
+    }
+
+    /// The block that leads from a terminal towards the first one, and the terminal at its other side.
+    fn above(&self, at: TerminalId) -> Option<(usize, TerminalId)> {
+        let block = self.up[at.index()]?;
+        Some((block, *self.top.get(block)?))
+    }
+
+    /// The block of two terminals that a joint joins.
+    fn block(&self, a: TerminalId, b: TerminalId) -> Option<usize> {
+        let (first, second) = (self.above(a), self.above(b));
+        match (first, second) {
+            (Some((x, _)), Some((y, _))) if x == y => Some(x),
+            (Some((x, top)), _) if top == b => Some(x),
+            _ => second.map(|(y, _)| y),
+        }
+    }
+
+    /// Goes through all that is joined to a terminal over the joints that `allowed` likes, by their ends.
+    fn search(
+        &self,
+        root: TerminalId,
+        allowed: &dyn Fn(TerminalId, TerminalId) -> bool,
+        tell: &mut dyn FnMut(Event),
+    ) {
+        struct Visit {
+            at: TerminalId,
+            by: Option<Through>,
+            next: usize,
+        }
+        let kind = |through: Through| match through {
+            Through::Part(part) => Some(&self.job.part(part).kind),
+            _ => None,
+        };
+        // By terminal: its number in the order of the search, and the lowest number that leads back there.
+        let mut found: HashMap<TerminalId, (usize, usize)> = HashMap::from([(root, (0, 0))]);
+        let mut stack = vec![Visit { at: root, by: None, next: 0 }];
+        let mut open: Vec<Joint> = Vec::new();
+        while let Some(visit) = stack.last_mut() {
+            let (at, by) = (visit.at, visit.by);
+            if let Some(&(to, through)) = self.circuit.joints.at(at).get(visit.next) {
+                visit.next += 1;
+                let plain = matches!(kind(through), None | Some(Kind::Bridge(_) | Kind::Fuse(_)));
+                // A bridge is one entry that joins several pairs: the pair tells them apart.
+                let bridge = matches!(kind(through), Some(Kind::Bridge(_)));
+                let came = stack.len().checked_sub(2).and_then(|n| stack.get(n)).map(|below| below.at);
+                let back = Some(through) == by && (!bridge || came == Some(to));
+                if !plain || to == at || back || !allowed(at, to) {
+                    continue;
+                }
+                let number = found.get(&at).map_or(0, |f| f.0);
+                match found.get(&to).map(|f| f.0) {
+                    None => {
+                        found.insert(to, (found.len(), found.len()));
+                        open.push((at, to, through));
+                        stack.push(Visit { at: to, by: Some(through), next: 0 });
+                        tell(Event::Enter { from: at, joint: (at, to, through) });
+                    }
+                    Some(before) if before < number => {
+                        open.push((at, to, through));
+                        if let Some(entry) = found.get_mut(&at) {
+                            entry.1 = entry.1.min(before);
+                        }
+                    }
+                    Some(_) => {}
+                }
+                continue;
+            }
+            stack.pop();
+            let (Some(by), Some(above)) = (by, stack.last().map(|visit| visit.at)) else { continue };
+            let low = found.get(&at).map_or(0, |f| f.1);
+            let number = found.get(&above).map_or(0, |f| f.0);
+            if let Some(entry) = found.get_mut(&above) {
+                entry.1 = entry.1.min(low);
+            }
+            if low >= number {
+                let from = open.iter().rposition(|joint| *joint == (above, at, by)).unwrap_or(0);
+                tell(Event::Leave { at, above, by, block: Some(&open[from..]) });
+                open.truncate(from);
+            } else {
+                tell(Event::Leave { at, above, by, block: None });
+            }
+        }
+    }
+
+    /// The blocks between a terminal and any of `ends` of the same conductor.
+    fn between(&self, root: TerminalId, ends: &BTreeMap<TerminalId, (f64, PartId)>) -> HashSet<usize> {
+        let mut between = HashSet::new();
+        // From the root as far up as any end has asked for yet.
+        let mut passed = HashSet::from([root]);
+        let mut highest = root;
+        for &end in ends.keys() {
+            let mut at = end;
+            while !passed.contains(&at) {
+                let own = self.above(at).filter(|_| self.depth[at.index()] >= self.depth[highest.index()]);
+                if let Some((block, top)) = own {
+                    if !between.insert(block) {
+                        break;
+                    }
+                    at = top;
+                } else if let Some((block, top)) = self.above(highest) {
+                    between.insert(block);
+                    highest = top;
+                    passed.insert(top);
+                } else {
+                    break;
+                }
+            }
+        }
+        between
+    }
+
+    /// What lies beyond each core of a conductor on simple paths from its `root` to its `ends`. A ring of cores is one: every
+    /// core of it may carry what any of its ends takes.
+    pub(super) fn beyond(
+        &self,
+        root: TerminalId,
+        ends: &BTreeMap<TerminalId, (f64, PartId)>,
+    ) -> Vec<(CoreId, Beyond)> {
+        let job = self.job;
+        let metres = |through: Through| match through {
+            Through::Core(core) => job.cable(job.core(core).cable).length.map_or(f64::INFINITY, |l| l.0),
+            _ => 0.0,
+        };
+        let own = |at: TerminalId| Beyond {
+            load: ends.get(&at).copied(),
+            to_fuse: 0.0,
+            unfused: ends.contains_key(&at),
+        };
+        let between = self.between(root, ends);
+        let allowed = |a, b| self.block(a, b).is_some_and(|block| between.contains(&block));
+        // By terminal: how far it is from the root, and what lies beyond it.
+        let mut sum: HashMap<TerminalId, (f64, Beyond)> = HashMap::from([(root, (0.0, own(root)))]);
+        let mut told = Vec::new();
+        self.search(root, &allowed, &mut |event| match event {
+            Event::Enter { from, joint: (_, to, through) } => {
+                let away = sum.get(&from).map_or(0.0, |sum| sum.0);
+                sum.insert(to, (away + metres(through), own(to)));
+            }
+            Event::Leave { at, above, by, block } => {
+                let Some(&(_, here)) = sum.get(&at) else { return };
+                let Some((away, before)) = sum.get_mut(&above) else { return };
+                let mut up = here;
+                if let Some(block) = block {
+                    let fuse =
+                        matches!(by, Through::Part(part) if matches!(job.part(part).kind, Kind::Fuse(_)));
+                    if fuse && block.len() == 1 && here.load.is_some() {
+                        up = Beyond { to_fuse: *away, unfused: false, ..here };
+                    } else {
+                        told.extend(block.iter().filter_map(|(_, _, through)| match through {
+                            Through::Core(core) if here.load.is_some() => Some((*core, here)),
+                            _ => None,
+                        }));
+                    }
+                }
+                *before = before.with(up);
+            }
+        });
+        told
+    }
+}
