@@ -255,7 +255,7 @@ fn run_ngspice(text: &str) -> BTreeMap<String, f64> {
 fn part_named(job: &Job, name: &str) -> (PartId, Vec<TerminalId>) {
     let device = job.devices.iter().find(|device| device.name == name).unwrap();
     let id = PartId(device.parts.start);
-    (id, job.part(id).kind.terminals())
+    (id, job.part(id).kind.terminals().to_vec())
 }
 
 fn splice(job: &Job, n: usize) -> TerminalId {

@@ -109,7 +109,7 @@ pub(super) fn terminals(kind: &Kind) -> Vec<TerminalId> {
         Kind::Output(o) => vec![o.at],
         Kind::Input(i) => vec![i.at],
         Kind::Supervised(s) => vec![s.at],
-        other => other.terminals(),
+        other => other.terminals().to_vec(),
     }
 }
 

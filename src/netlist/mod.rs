@@ -24,4 +24,5 @@ pub use colours::colours_of;
 pub use lists::Lists;
 pub use model::*;
 pub use part::*;
+pub use part_terminals::Terminals;
 pub use read::{Reading, read, read_text};

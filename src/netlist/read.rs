@@ -156,6 +156,10 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
             contact.unlocks = Some(lock);
         }
     }
+    // The lists of a large job grew by doubling; nothing is added to them from here on.
+    job.terminals.shrink_to_fit();
+    job.parts.shrink_to_fit();
+    job.cores.shrink_to_fit();
     Some(job)
 }
 

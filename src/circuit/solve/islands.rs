@@ -116,24 +116,22 @@ impl Solved {
             solved.troubles.push(Trouble::Contradiction(sources.clone()));
         }
         let mut above: Vec<Option<f64>> = vec![None; terminals.len()];
+        // By place: its number among the unknowns of what holds together; the first one there is the reference.
+        let mut number: Vec<Option<usize>> = vec![None; terminals.len()];
         for (whole, branches) in gather(&locals, &found, &held) {
             if broken.contains_key(&whole) {
                 continue;
             }
             let members = branches.members;
-            let number: BTreeMap<usize, usize> =
-                members.iter().skip(1).zip(0..).map(|(m, n)| (*m, n)).collect();
+            for (n, member) in members.iter().skip(1).enumerate() {
+                number[*member] = Some(n);
+            }
             let listed: Vec<Branch> = branches
                 .list
                 .iter()
-                .map(|&(a, b, lift, law)| Branch {
-                    a: number.get(&a).copied(),
-                    b: number.get(&b).copied(),
-                    lift,
-                    law,
-                })
+                .map(|&(a, b, lift, law)| Branch { a: number[a], b: number[b], lift, law })
                 .collect();
-            match potentials(number.len(), &listed) {
+            match potentials(members.len().saturating_sub(1), &listed) {
                 Some(volts) => {
                     for (n, first) in members.iter().enumerate() {
                         above[*first] = Some(if n == 0 { 0.0 } else { volts[n - 1] });

@@ -10,10 +10,22 @@ use std::collections::BinaryHeap;
 
 /// Conductances between unknown potentials, and from them to a known one.
 pub(super) struct Grid {
-    /// By place: its neighbours, one as often as it is tied; those among them that were taken out no longer count.
-    ties: Vec<Vec<(usize, f64)>>,
+    /// All ties, each from one end: a place has a chain of them. Those to places that were taken out no longer count, and a
+    /// neighbour stands in the chain as often as it is tied.
+    ties: Vec<Tie>,
+    /// By place: the last of its ties.
+    last: Vec<Option<usize>>,
+    /// By place: how many of its ties count.
+    count: Vec<usize>,
     /// By place: its conductance to the place whose potential is 0.
     ground: Vec<f64>,
+}
+
+/// A conductance to another place, and the tie before it of the same place.
+struct Tie {
+    to: usize,
+    siemens: f64,
+    before: Option<usize>,
 }
 
 /// A place that was taken out, and the ties that it had then: a stretch of the list of all of them.
@@ -26,45 +38,58 @@ struct Taken {
 
 impl Grid {
     pub(super) fn new(unknowns: usize) -> Self {
-        Self { ties: vec![Vec::new(); unknowns], ground: vec![0.0; unknowns] }
+        Self {
+            ties: Vec::with_capacity(4 * unknowns),
+            last: vec![None; unknowns],
+            count: vec![0; unknowns],
+            ground: vec![0.0; unknowns],
+        }
     }
 
     /// Adds a conductance; `None` is the place whose potential is 0.
     pub(super) fn tie(&mut self, a: Option<usize>, b: Option<usize>, siemens: f64) {
         match (a, b) {
             (Some(a), Some(b)) if a != b => {
-                self.ties[a].push((b, siemens));
-                self.ties[b].push((a, siemens));
+                self.lead(a, b, siemens);
+                self.lead(b, a, siemens);
             }
             (Some(a), None) | (None, Some(a)) => self.ground[a] += siemens,
             _ => {}
         }
     }
 
+    fn lead(&mut self, from: usize, to: usize, siemens: f64) {
+        let before = self.last[from].replace(self.ties.len());
+        self.ties.push(Tie { to, siemens, before });
+        self.count[from] += 1;
+    }
+
     /// The potentials at which the given currents flow in; `None` if some place is tied to nothing.
     pub(super) fn solve(mut self, inflow: &[f64]) -> Option<Vec<f64>> {
-        let places = self.ties.len();
+        let places = self.last.len();
         let mut inflow = inflow.to_vec();
-        // How many ties of a place still count. A place that gains or loses some is put into the queue again, and what
-        // stands there with an old number is passed over.
-        let mut count: Vec<usize> = self.ties.iter().map(Vec::len).collect();
+        // A place that gains or loses ties is put into the queue again, and what stands there with an old number is passed
+        // over.
         let mut waiting: BinaryHeap<Reverse<(usize, usize)>> =
-            count.iter().enumerate().map(|(place, ties)| Reverse((*ties, place))).collect();
+            self.count.iter().enumerate().map(|(place, ties)| Reverse((*ties, place))).collect();
         let mut out = vec![false; places];
         // By place, while one is taken out: where it stands among the neighbours of that one.
         let mut stands: Vec<Option<usize>> = vec![None; places];
         let mut all: Vec<(usize, f64)> = Vec::with_capacity(places);
         let mut taken: Vec<Taken> = Vec::with_capacity(places);
         while let Some(Reverse((ties, place))) = waiting.pop() {
-            if out[place] || count[place] != ties {
+            if out[place] || self.count[place] != ties {
                 continue;
             }
             let from = all.len();
-            for (to, siemens) in std::mem::take(&mut self.ties[place]) {
+            let mut next = self.last[place];
+            while let Some(Tie { to, siemens, before }) = next.and_then(|at| self.ties.get(at)) {
+                let (to, siemens) = (*to, *siemens);
+                next = *before;
                 if out[to] {
                     continue;
                 }
-                count[to] -= 1;
+                self.count[to] -= 1;
                 match stands[to] {
                     Some(at) => all[at].1 += siemens,
                     None => {
@@ -84,12 +109,11 @@ impl Grid {
                 self.ground[a] += to_a * self.ground[place] / siemens;
                 inflow[a] += inflow[place] * to_a / siemens;
                 for &(b, to_b) in near.iter().skip(n + 1) {
-                    let tie = to_a * to_b / siemens;
-                    self.ties[a].push((b, tie));
-                    self.ties[b].push((a, tie));
+                    self.tie(Some(a), Some(b), to_a * to_b / siemens);
                 }
-                count[a] += near.len() - 1;
-                waiting.push(Reverse((count[a], a)));
+            }
+            for &(a, _) in near {
+                waiting.push(Reverse((self.count[a], a)));
             }
             taken.push(Taken { place, siemens, inflow: inflow[place], ties: from..all.len() });
         }

@@ -155,11 +155,10 @@ impl<'a> Solver<'a> {
         let pull_up: Vec<_> = job.part_ids().map(|(id, _)| poles.pull_up(job, id, &joined)).collect();
         let common_plus = job.parts.iter().map(|part| poles.common_plus(&part.kind, &joined)).collect();
         for (part, up) in job.parts.iter().zip(&pull_up) {
-            let mut all = part.kind.terminals();
-            all.extend(up);
-            if carries(&part.kind) {
-                for pair in all.windows(2) {
-                    joined.union(pair[0].index(), pair[1].index());
+            let terminals = part.kind.terminals();
+            if let (true, Some(first)) = (carries(&part.kind), terminals.first()) {
+                for other in terminals.iter().chain(up) {
+                    joined.union(first.index(), other.index());
                 }
             }
         }
@@ -283,7 +282,7 @@ impl<'a> Solver<'a> {
             all.push(Element { a, b, what: What::Join, owner: parts::Owner::Link(*id) });
         }
         for id in &system.parts {
-            all.extend(parts::of_part(self.job, *id, ask, self.pull_up[id.index()]));
+            parts::of_part(self.job, *id, ask, self.pull_up[id.index()], &mut all);
         }
         all
     }

@@ -73,15 +73,21 @@ pub(super) fn of_core(job: &Job, core: CoreId, ask: &Ask) -> Option<Element> {
     Some(Element { a, b, what, owner: Owner::Core(core) })
 }
 
-/// The elements of a part. `pull_up` is the terminal to which an input's pull-up leads.
-pub(super) fn of_part(job: &Job, id: PartId, ask: &Ask, pull_up: Option<TerminalId>) -> Vec<Element> {
+/// Adds the elements of a part to a list. `pull_up` is the terminal to which an input's pull-up leads.
+pub(super) fn of_part(
+    job: &Job,
+    id: PartId,
+    ask: &Ask,
+    pull_up: Option<TerminalId>,
+    into: &mut Vec<Element>,
+) {
     let owner = Owner::Part(id);
-    let one = |a, b, what| vec![Element { a, b, what, owner }];
+    let mut one = |a, b, what| into.push(Element { a, b, what, owner });
     let on = (ask.operated)(id);
     match &job.part(id).kind {
         Kind::Source(source) => {
             let Some(volts) = source_volts(source, ask.mains).filter(|_| !ask.off.contains(&id)) else {
-                return Vec::new();
+                return;
             };
             let sign = if ask.reversed_ac && source.current == Current::Ac { -1.0 } else { 1.0 };
             one(source.plus, source.minus, What::Volts(sign * volts))
@@ -92,10 +98,11 @@ pub(super) fn of_part(job: &Job, id: PartId, ask: &Ask, pull_up: Option<Terminal
         Kind::Coil(coil) => {
             one(coil.plus, coil.minus, What::Law(drawn(coil.draw, coil.volts, coil.polarised)))
         }
-        Kind::Contact(contact) => match if on { contact.no } else { contact.nc } {
-            Some(throw) => one(contact.common, throw, What::Join),
-            None => Vec::new(),
-        },
+        Kind::Contact(contact) => {
+            if let Some(throw) = if on { contact.no } else { contact.nc } {
+                one(contact.common, throw, What::Join);
+            }
+        }
         Kind::Output(output) if on => one(output.at, output.common, What::Join),
         Kind::TwoWire(sensor) if on => {
             let drop = sensor.drop.map_or(0.0, |volts| volts.0);
@@ -109,9 +116,9 @@ pub(super) fn of_part(job: &Job, id: PartId, ask: &Ask, pull_up: Option<Terminal
             one(sensor.plus, sensor.minus, What::Law(law))
         }
         Kind::Bridge(terminals) => {
-            terminals.windows(2).flat_map(|pair| one(pair[0], pair[1], What::Join)).collect()
+            terminals.windows(2).for_each(|pair| one(pair[0], pair[1], What::Join));
         }
-        Kind::Fuse(_) if ask.off.contains(&id) => Vec::new(),
+        Kind::Fuse(_) if ask.off.contains(&id) => {}
         Kind::Fuse(fuse) => one(fuse.between[0], fuse.between[1], What::Join),
         Kind::Resistor(resistor) => {
             let what = match resistor.ohms {
@@ -122,15 +129,18 @@ pub(super) fn of_part(job: &Job, id: PartId, ask: &Ask, pull_up: Option<Terminal
             one(resistor.between[0], resistor.between[1], what)
         }
         Kind::Diode(diode) => one(diode.anode, diode.cathode, What::Law(Law::OneWay { drop: DIODE_DROP })),
-        Kind::Input(input) => held(input, pull_up)
-            .map_or_else(Vec::new, |(a, b, ohms)| one(a, b, What::Law(Law::Ohms { ohms, polarised: false }))),
+        Kind::Input(input) => {
+            if let Some((a, b, ohms)) = held(input, pull_up) {
+                one(a, b, What::Law(Law::Ohms { ohms, polarised: false }));
+            }
+        }
         Kind::Analogue(analogue) if analogue.kind == AnalogueKind::Loop => match analogue.ohms {
             Some(ohms) if ohms.0 > 0.0 => {
                 one(analogue.plus, analogue.minus, What::Law(Law::Ohms { ohms: ohms.0, polarised: false }))
             }
-            _ => Vec::new(),
+            _ => {}
         },
-        _ => Vec::new(),
+        _ => {}
     }
 }
 
