@@ -100,6 +100,7 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
     }
     let layers = 2 * ranked.columns + 1;
     let spans = b.layer_spans(graph);
+    b.stay_inside(graph, &spans);
     b.keep_places(graph, &spans);
     let Building { items, ends, .. } = b;
     let mut ordered = Ordered {
@@ -206,6 +207,25 @@ impl Building {
             one
         } else {
             found.into_iter().reduce(|a, b| graph.common_place(a, b)).unwrap_or(0)
+        }
+    }
+
+    /// Lets a lane stay in the location that its end of the cable is in as far as anything of that location reaches.
+    fn stay_inside(&mut self, graph: &Graph, spans: &[(usize, usize)]) {
+        for ((of, part, layer), lane) in &self.lanes {
+            let Some(bundle) = graph.bundles.get(*of) else { continue };
+            let ends = bundle.strands.iter().filter_map(|s| {
+                let strand = &graph.strands[*s];
+                strand.ends.get(part ^ usize::from(strand.turned)).copied().flatten()
+            });
+            let places = ends.map(|joint| graph.nodes[joint.node].place);
+            let own = places.reduce(|a, b| graph.common_place(a, b)).unwrap_or(0);
+            let reaches = |p: &usize| (spans[*p].0..=spans[*p].1).contains(layer);
+            let inside = graph.path_to(own).iter().rev().copied().find(|p| *p != 0 && reaches(p));
+            let item = &mut self.items[*lane];
+            if let Some(place) = inside.filter(|p| graph.path_to(*p).contains(&item.place)) {
+                item.place = place;
+            }
         }
     }
 
