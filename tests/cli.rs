@@ -267,8 +267,10 @@ fn a_drawing_goes_to_the_file_that_was_named() {
 
 #[test]
 fn everything_goes_on_one_sheet_if_that_is_asked() {
-    let job =
-        fs::read_to_string(format!("{}/tests/jobs/npn-pnp-inputs.yaml", env!("CARGO_MANIFEST_DIR"))).unwrap();
+    let example =
+        fs::read_to_string(format!("{}/examples/three-wire-sensor.yaml", env!("CARGO_MANIFEST_DIR")))
+            .unwrap();
+    let job = example.replace("job:\n", "job:\n  sheet: {size: A4}\n");
     let at = folder(&[("job.yaml", job.as_str())]);
     let sheets = |file: &str, args: &[&str]| -> Vec<Value> {
         assert_eq!(status(&at, &[&["draw", "job.yaml", "-o", file], args].concat()), 0);
