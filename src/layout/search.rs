@@ -21,6 +21,8 @@ const CROSSING: f64 = 4.0;
 const PAPER: f64 = 0.12;
 /// Beyond so many modules (what A4 and A3 hold) a module costs so much more.
 const BEYOND: [(f64, f64); 2] = [(103.0, 0.1), (152.0, 0.4)];
+/// A module of the width beyond about what A1 holds, frames and labels besides, costs so much more.
+const WIDE: (f64, f64) = (290.0, 2.0);
 /// What a cable costs that lies within the frame of a location that it leads out of.
 const INSIDE: f64 = 4.0;
 /// The most devices of a job that is searched.
@@ -56,7 +58,8 @@ impl Weight {
     /// What the paper costs if it is so many times as wide as high.
     fn paper(self, aspect: f64) -> f64 {
         let needed = self.width.max(self.height * aspect);
-        PAPER * needed + BEYOND.iter().map(|(from, more)| more * (needed - from).max(0.0)).sum::<f64>()
+        let beyond: f64 = BEYOND.iter().map(|(from, more)| more * (needed - from).max(0.0)).sum();
+        PAPER * needed + beyond + WIDE.1 * (self.width - WIDE.0).max(0.0)
     }
 
     fn total(self, aspect: f64) -> f64 {
