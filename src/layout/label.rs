@@ -416,24 +416,28 @@ impl Labels<'_> {
     fn frames(&mut self) -> Vec<Frame> {
         let routed = self.routed;
         let places = &routed.placed.ordered.ranked.graph.places;
-        let mut frames = Vec::new();
+        let mut frames: Vec<Frame> = Vec::new();
         for (p, place) in places.iter().enumerate() {
-            let (Some((top, bottom)), Some((left, right))) = (routed.placed.frames[p], routed.frames[p])
-            else {
-                continue;
-            };
-            let rect = Rect { x: mm(left), y: mm(top), w: mm(right - left), h: mm(bottom - top) };
-            let name = place.path.last().map_or("", String::as_str);
+            if let (Some((top, bottom)), Some((left, right))) = (routed.placed.frames[p], routed.frames[p]) {
+                let rect = Rect { x: mm(left), y: mm(top), w: mm(right - left), h: mm(bottom - top) };
+                frames.push(Frame { location: place.path.clone(), rect });
+            }
+        }
+        for (i, Frame { location, rect }) in frames.iter().enumerate() {
+            let name = location.last().map_or("", String::as_str);
             let text = |x: f64, y: f64| Text::new(name, x, y, Height::H2_5).bold();
             let (high, low) = (rect.y + 3.6, rect.bottom() - 1.2);
-            let steps = |y: f64| (0..right - left).map(move |i| (rect.x + AIR + mm(i), y));
+            let steps = |y: f64| (0..(rect.w / M) as i32).map(move |step| (rect.x + AIR + mm(step), y));
+            // Clear of every frame that does not hold this one.
+            let clear = |ink: &Rect| {
+                frames.iter().all(|other| other.rect.with(rect) == other.rect || !other.rect.overlaps(ink))
+            };
             let free = |(x, y): &(f64, f64)| {
                 let ink = text(*x, *y).ink().grown(0.5);
-                ink.right() < rect.right() && !self.meets(&ink)
+                ink.right() < rect.right() && clear(&ink) && !self.meets(&ink)
             };
             let (x, y) = steps(high).chain(steps(low)).find(free).unwrap_or((rect.x + AIR, high));
-            self.add(text(x, y), LabelOf::Frame(frames.len()), 0.0);
-            frames.push(Frame { location: place.path.clone(), rect });
+            self.add(text(x, y), LabelOf::Frame(i), 0.0);
         }
         frames
     }
