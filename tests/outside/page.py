@@ -12,7 +12,7 @@ import tempfile
 
 import yaml
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PROGRAM = sys.argv[1]
@@ -85,7 +85,8 @@ def cards(page, job, terminals):
         place = page.locator(".place:visible")
         place.locator("> .choices a").filter(has=page.get_by_text(row["device"], exact=True)).first.click()
         card = page.locator(".card:visible")
-        assert card.count() == 1, f"{row['device']}: {card.count()} cards are shown"
+        expect(card, "one card is shown").to_have_count(1)
+        expect(card.locator("h3")).to_contain_text(row["device"])
         pins = card.locator(".pin").filter(
             has=page.locator(".name").get_by_text(row["terminal"] or row["device"], exact=True)
         )
@@ -107,6 +108,7 @@ def traces(page, terminals):
     for net in nets.values():
         start = sorted(net)[0]
         page.goto(page.url.split("#")[0] + f"#trace-{points.index(start)}")
+        expect(page.locator("#trace-from")).to_have_text(start)
         walked = set(page.locator("#trace-walk a").all_inner_texts()) | {page.locator("#trace-from").inner_text()}
         assert walked == net, f"trace from {start}: {walked} instead of {net}"
 
@@ -120,8 +122,8 @@ def plays(page, job):
         if not button.count():
             continue
         button.click()
-        assert button.get_attribute("aria-pressed") == "true"
-        assert page.locator(".marked").count(), "nothing is marked on the drawing"
+        expect(button).to_have_attribute("aria-pressed", "true")
+        expect(page.locator(".marked"), "nothing is marked on the drawing").not_to_have_count(0)
         then = line["then"] if isinstance(line["then"], list) else [line["then"]]
         for effect in then:
             device, state = effect.split(" ", 1)
@@ -129,7 +131,7 @@ def plays(page, job):
             if state == "powered":
                 assert device.split(".")[0] + ":" in live, f"{effect}: no live core leads to it: {live}"
         button.click()
-        assert not page.locator(".marked").count(), "back to rest, and something is still marked"
+        expect(page.locator(".marked"), "back to rest, and something is still marked").to_have_count(0)
 
 
 def inert(browser, folder):
