@@ -379,9 +379,9 @@ impl ValueEnum for Taken {
     }
 }
 
-/// The format of an exercise.
+/// How the sheets of an exercise or of a drawing are written.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(super) enum TeachFormat {
+pub(super) enum SheetFormat {
     /// Lines and text in millimetres
     Svg,
     /// Pictures

@@ -7,7 +7,7 @@ use super::{Ending, Failure, files, say, styled};
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::{self, Finding, Severity};
-use crate::netlist::Job;
+use crate::netlist::{Job, Reading};
 
 /// A job with its circuit and what was found in it.
 pub(super) struct Checked {
@@ -24,11 +24,10 @@ impl Checked {
     pub(super) fn read(path: &Path) -> Result<Option<Self>, Failure> {
         let text = files::read(path)?;
         let reading = text.reading;
-        let Some(job) = reading.job else {
-            let coloured = styled(&io::stderr());
-            say(diagnostic::human(&text.name, &reading.findings, &reading.sources, coloured).trim_end());
-            return Ok(None);
-        };
+        if reading.job.is_none() {
+            say_why(&text.name, &reading);
+        }
+        let Some(job) = reading.job else { return Ok(None) };
         let circuit = Circuit::of(&job);
         let findings = findings(&job, &circuit, reading.findings);
         Ok(Some(Self { job, circuit, findings, files: text.files, name: text.name }))
@@ -42,6 +41,12 @@ impl Checked {
         }
         if strict { verdict(&self.findings, true) } else { Ending::Fine }
     }
+}
+
+/// Says why a file cannot be used.
+pub(super) fn say_why(name: &str, reading: &Reading) {
+    let coloured = styled(&io::stderr());
+    say(diagnostic::human(name, &reading.findings, &reading.sources, coloured).trim_end());
 }
 
 /// What the rules find in a job, and after it what reading it brought up.

@@ -4,9 +4,9 @@ use std::path::PathBuf;
 
 use serde_json::{Value, json};
 
-use super::args::{Compare, CompareFormat};
+use super::args::{Compare, CompareFormat, SheetFormat};
 use super::checked::Checked;
-use super::{Ending, Failure, draw, output_files, print};
+use super::{Ending, Failure, draw, output_files};
 use crate::diagnostic::Finding;
 use crate::documents::changes::{self, Changes, changes_table, findings_table, moved_table};
 use crate::drawing;
@@ -23,23 +23,21 @@ pub(super) fn run(args: &Compare) -> Result<Ending, Failure> {
         None => args.format.unwrap_or(CompareFormat::Txt),
     };
     let changes = changes::compare(side(&design), side(&built));
+    let inputs: Vec<PathBuf> = [design.files.as_slice(), &built.files].concat();
+    let drawn = |format| {
+        let sheets = picture(&changes, &built, format, args.dpi)?;
+        draw::put(sheets, output, &inputs)?;
+        Ok(Ending::Fine)
+    };
     let text = match format {
         CompareFormat::Txt => report(&changes, output::text, false),
         CompareFormat::Md => report(&changes, output::markdown, true),
         CompareFormat::Json => machine(&changes),
-        CompareFormat::Svg | CompareFormat::Png | CompareFormat::Pdf => {
-            let sheets = picture(&changes, &built, format, args.dpi)?;
-            draw::put(sheets, output, &[design.files, built.files].concat())?;
-            return Ok(Ending::Fine);
-        }
+        CompareFormat::Svg => return drawn(SheetFormat::Svg),
+        CompareFormat::Png => return drawn(SheetFormat::Png),
+        CompareFormat::Pdf => return drawn(SheetFormat::Pdf),
     };
-    match output {
-        Some(path) => {
-            let inputs: Vec<PathBuf> = [design.files, built.files].concat();
-            output_files::write(&[(path.to_owned(), text.into_bytes())], &inputs)?;
-        }
-        None => print(text.as_bytes())?,
-    }
+    output_files::put(output, text.into_bytes(), &inputs)?;
     Ok(Ending::Fine)
 }
 
@@ -92,7 +90,7 @@ fn machine(changes: &Changes<'_>) -> String {
 fn picture(
     changes: &Changes<'_>,
     built: &Checked,
-    format: CompareFormat,
+    format: SheetFormat,
     dpi: f64,
 ) -> Result<Vec<Vec<u8>>, Failure> {
     let job: &Job = &built.job;
@@ -109,9 +107,5 @@ fn picture(
     let mut drawing = drawing::draw(&noted, &built.circuit, &built.findings);
     drawing::revise(&mut drawing, &noted, &revisions);
     let proven = Proven::new(&drawing, &noted).map_err(|fault| fault.to_string())?;
-    Ok(match format {
-        CompareFormat::Png => proven.png(dpi).map_err(|e| e.to_string())?,
-        CompareFormat::Pdf => vec![proven.pdf(&About::of(&job.info, "Changes"))?],
-        _ => proven.svg().iter().map(|text| text.clone().into_bytes()).collect(),
-    })
+    draw::sheets(&proven, &[], format, dpi, &About::of(&job.info, "Changes"))
 }

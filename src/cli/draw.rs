@@ -2,12 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
-use super::args::{Draw, Picture};
+use super::args::{Draw, Picture, SheetFormat};
 use super::checked::Checked;
 use super::{Ending, Failure, files, output_files, print, say};
 use crate::drawing;
 use crate::netlist::Job;
-use crate::output::{About, Proven};
+use crate::output::{self, About, Proven};
+use crate::scene::Sheet;
 
 /// No drawing is larger, in bytes; it keeps a wrong file from filling the memory.
 const LARGEST_DRAWING: u64 = 256 << 20;
@@ -29,16 +30,40 @@ pub(super) fn run(args: &Draw) -> Result<Ending, Failure> {
     let draw = if args.one_sheet { drawing::draw_on_one_sheet } else { drawing::draw };
     let drawing = draw(job, &checked.circuit, &checked.findings);
     let proven = Proven::new(&drawing, job).map_err(|fault| fault.to_string())?;
-    let texts = || proven.svg().iter().map(|text| text.clone().into_bytes()).collect();
-    let files: Vec<Vec<u8>> = match picture {
-        Picture::Svg => texts(),
-        Picture::Png => proven.png(args.dpi).map_err(|e| e.to_string())?,
-        Picture::Pdf => vec![proven.pdf(&About::of(&job.info, "Connection diagram"))?],
+    let about = About::of(&job.info, "Connection diagram");
+    let made = |format| sheets(&proven, &[], format, args.dpi, &about);
+    let files = match picture {
+        Picture::Svg => made(SheetFormat::Svg)?,
+        Picture::Png => made(SheetFormat::Png)?,
+        Picture::Pdf => made(SheetFormat::Pdf)?,
         Picture::Json => vec![proven.geometry().into_bytes()],
     };
     put(files, (!to_standard_output).then_some(output.as_path()), &checked.files)?;
     drawing.remarks.iter().for_each(|remark| say(remark));
     Ok(checked.ending(args.job.strict))
+}
+
+/// The files of a drawing with pages after it: one a sheet, a PDF one for all.
+pub(super) fn sheets(
+    proven: &Proven,
+    pages: &[Sheet],
+    format: SheetFormat,
+    dpi: f64,
+    about: &About,
+) -> Result<Vec<Vec<u8>>, Failure> {
+    let mut all: Vec<Vec<u8>> = match format {
+        SheetFormat::Pdf => return Ok(vec![proven.pdf_with(pages, about)?]),
+        SheetFormat::Svg => proven.svg().iter().map(|text| text.clone().into_bytes()).collect(),
+        SheetFormat::Png => proven.png(dpi).map_err(|e| e.to_string())?,
+    };
+    for page in pages {
+        let svg = output::svg(page);
+        all.push(match format {
+            SheetFormat::Png => output::png(&svg, page.size, dpi).map_err(|e| e.to_string())?,
+            SheetFormat::Svg | SheetFormat::Pdf => svg.into_bytes(),
+        });
+    }
+    Ok(all)
 }
 
 /// Holds a drawing on disk against the job.

@@ -5,11 +5,10 @@ use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
 
-use super::args::{Mark, MarkFormat};
-use super::checked::Checked;
-use super::{Ending, Failure, draw, files, output_files, print, say, styled};
+use super::args::{Mark, MarkFormat, SheetFormat};
+use super::checked::{self, Checked};
+use super::{Ending, Failure, draw, files, output_files, print};
 use crate::circuit::Circuit;
-use crate::diagnostic;
 use crate::documents::marking::{self, Class, Fault, Lot, Marker, Model, Pair, class_table, mistakes_table};
 use crate::drawing;
 use crate::netlist::{Info, Job};
@@ -30,33 +29,29 @@ pub(super) fn run(args: &Mark) -> Result<Ending, Failure> {
     }
     let text = files::read(&args.answer)?;
     let Some(answer) = &text.reading.job else {
-        let coloured = styled(&std::io::stderr());
-        say(diagnostic::human(&text.name, &text.reading.findings, &text.reading.sources, coloured).trim_end());
+        checked::say_why(&text.name, &text.reading);
         return Ok(Ending::Unusable);
     };
     let mark = marker.mark(answer);
+    let inputs = [checked.files.as_slice(), &text.files].concat();
+    let drawn = |format| {
+        draw::put(picture(answer, &mark, format, args.dpi)?, output, &inputs)?;
+        Ok(Ending::Fine)
+    };
     let written = match format {
         MarkFormat::Txt => told(&text.name, &mark),
         MarkFormat::Json => machine(&marker, &mark),
-        MarkFormat::Svg | MarkFormat::Png | MarkFormat::Pdf => {
-            let inputs = [checked.files, text.files].concat();
-            return picture(answer, &mark, format, args.dpi, output, &inputs);
-        }
+        MarkFormat::Svg => return drawn(SheetFormat::Svg),
+        MarkFormat::Png => return drawn(SheetFormat::Png),
+        MarkFormat::Pdf => return drawn(SheetFormat::Pdf),
         MarkFormat::Csv | MarkFormat::Md | MarkFormat::Xlsx => {
             return Err(Failure(
                 "a table is made of a folder of answers; one answer gives txt, json, svg, png or pdf".into(),
             ));
         }
     };
-    put(written.as_bytes(), output, &[checked.files, text.files].concat())?;
+    output_files::put(output, written.into_bytes(), &inputs)?;
     Ok(Ending::Fine)
-}
-
-fn put(bytes: &[u8], output: Option<&Path>, inputs: &[PathBuf]) -> Result<(), Failure> {
-    match output {
-        Some(path) => output_files::write(&[(path.to_owned(), bytes.to_vec())], inputs),
-        None => print(bytes),
-    }
 }
 
 /// The mark for people.
@@ -110,20 +105,12 @@ fn machine(marker: &Marker<'_>, mark: &marking::Mark) -> String {
 fn picture(
     answer: &Job,
     mark: &marking::Mark,
-    format: MarkFormat,
+    format: SheetFormat,
     dpi: f64,
-    output: Option<&Path>,
-    inputs: &[PathBuf],
-) -> Result<Ending, Failure> {
+) -> Result<Vec<Vec<u8>>, Failure> {
     let drawing = drawing::draw(answer, &Circuit::of(answer), &mark.findings());
     let proven = Proven::new(&drawing, answer).map_err(|fault| fault.to_string())?;
-    let sheets = match format {
-        MarkFormat::Png => proven.png(dpi).map_err(|e| e.to_string())?,
-        MarkFormat::Pdf => vec![proven.pdf(&About::of(&answer.info, "Marked answer"))?],
-        _ => proven.svg().iter().map(|text| text.clone().into_bytes()).collect(),
-    };
-    draw::put(sheets, output, inputs)?;
-    Ok(Ending::Fine)
+    draw::sheets(&proven, &[], format, dpi, &About::of(&answer.info, "Marked answer"))
 }
 
 /// Marks every job file of a folder.
@@ -166,10 +153,7 @@ fn folder(
             let [class, mistakes] = &tables;
             let both = [("Class", class), ("Mistakes", mistakes)];
             let book = output::xlsx(&both, &About::of(info, "Class"))?;
-            match output {
-                Some(path) => output_files::write(&[(path.to_owned(), book)], inputs)?,
-                None => print(&book)?,
-            }
+            output_files::put(output, book, inputs)?;
             return Ok(Ending::Fine);
         }
         MarkFormat::Svg | MarkFormat::Png | MarkFormat::Pdf => {

@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 use tempfile::{Builder, NamedTempFile, TempPath};
 
-use super::Failure;
 use super::files::reason;
+use super::{Failure, print};
 
 /// Writes the files. None of them may be one of `inputs`, whose paths are resolved.
 ///
@@ -38,6 +38,14 @@ pub(super) fn write(outputs: &[(PathBuf, Vec<u8>)], inputs: &[PathBuf]) -> Resul
         }
     }
     Ok(())
+}
+
+/// Writes one file, or to standard output where none is named.
+pub(super) fn put(output: Option<&Path>, bytes: Vec<u8>, inputs: &[PathBuf]) -> Result<(), Failure> {
+    match output {
+        Some(path) => write(&[(path.to_owned(), bytes)], inputs),
+        None => print(&bytes),
+    }
 }
 
 /// Writes a new folder of files, all or none. Names use `/` between folders.

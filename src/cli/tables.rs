@@ -2,7 +2,7 @@
 
 use super::args::{TableFormat, TableTo};
 use super::checked::Checked;
-use super::{Failure, output_files, print};
+use super::{Failure, output_files};
 use crate::drawing::{self, Titled};
 use crate::output::{self, About};
 
@@ -17,13 +17,12 @@ pub(super) fn write_as(
     checked: &Checked,
     made: impl Fn(TableFormat) -> Result<Vec<u8>, Failure>,
 ) -> Result<(), Failure> {
-    match to.output.as_deref().filter(|path| path.as_os_str() != "-") {
-        Some(path) => {
-            let format = output_files::format(path, to.format)?;
-            output_files::write(&[(path.to_owned(), made(format)?)], &checked.files)
-        }
-        None => print(&made(to.format.unwrap_or(TableFormat::Table))?),
-    }
+    let output = to.output.as_deref().filter(|path| path.as_os_str() != "-");
+    let format = match output {
+        Some(path) => output_files::format(path, to.format)?,
+        None => to.format.unwrap_or(TableFormat::Table),
+    };
+    output_files::put(output, made(format)?, &checked.files)
 }
 
 /// A table in a format.

@@ -3,15 +3,14 @@
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
-use super::args::{Teach, TeachFormat};
-use super::checked::findings;
-use super::{Ending, Failure, draw, files, output_files, say, styled};
+use super::args::{SheetFormat, Teach};
+use super::checked::{self, findings};
+use super::{Ending, Failure, draw, files, output_files};
 use crate::circuit::Circuit;
-use crate::diagnostic;
 use crate::documents::teaching::{Exercise, Lesson, Taken, exercise};
 use crate::drawing::Drawing;
 use crate::netlist::Job;
-use crate::output::{self, About, Proven};
+use crate::output::{About, Proven};
 use crate::scene::Sheet;
 use crate::source::{FileId, Sources};
 use crate::syntax::{self, Faults};
@@ -20,8 +19,7 @@ pub(super) fn run(args: &Teach) -> Result<Ending, Failure> {
     let text = files::read(&args.job)?;
     let reading = text.reading;
     let Some(job) = &reading.job else {
-        let coloured = styled(&std::io::stderr());
-        say(diagnostic::human(&text.name, &reading.findings, &reading.sources, coloured).trim_end());
+        checked::say_why(&text.name, &reading);
         return Ok(Ending::Unusable);
     };
     if job.exercise.place.is_some() {
@@ -72,7 +70,7 @@ fn places(text: &str) -> Places {
 /// Every file of the exercise.
 fn written(
     made: &Exercise,
-    format: TeachFormat,
+    format: SheetFormat,
     dpi: f64,
     output: &Path,
 ) -> Result<Vec<(PathBuf, Vec<u8>)>, Failure> {
@@ -100,21 +98,9 @@ fn sheets(
     (drawing, job): &(Drawing, Job),
     pages: &[Sheet],
     kind: &str,
-    format: TeachFormat,
+    format: SheetFormat,
     dpi: f64,
 ) -> Result<Vec<Vec<u8>>, Failure> {
     let proven = Proven::new(drawing, job).map_err(|fault| fault.to_string())?;
-    let mut all: Vec<Vec<u8>> = match format {
-        TeachFormat::Svg => proven.svg().iter().map(|text| text.clone().into_bytes()).collect(),
-        TeachFormat::Png => proven.png(dpi).map_err(|e| e.to_string())?,
-        TeachFormat::Pdf => return Ok(vec![proven.pdf_with(pages, &About::of(&job.info, kind))?]),
-    };
-    for page in pages {
-        let svg = output::svg(page);
-        all.push(match format {
-            TeachFormat::Svg | TeachFormat::Pdf => svg.into_bytes(),
-            TeachFormat::Png => output::png(&svg, page.size, dpi).map_err(|e| Failure(e.to_string()))?,
-        });
-    }
-    Ok(all)
+    draw::sheets(&proven, pages, format, dpi, &About::of(&job.info, kind))
 }

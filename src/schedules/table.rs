@@ -48,42 +48,34 @@ impl Column {
     }
 }
 
-const fn text(name: &'static str, heading: &'static str) -> Column {
-    Column::text(name, heading)
-}
-
-const fn number(name: &'static str, heading: &'static str) -> Column {
-    Column::number(name, heading)
-}
-
 const TERMINALS: &[Column] = &[
-    text("device", "Device"),
-    text("terminal", "Terminal"),
-    text("function", "Function"),
-    text("core", "Core"),
-    text("colour_code", "Code"),
-    text("cable", "Cable"),
-    text("to", "To"),
-    text("net", "Conductor"),
-    text("marker", "Marker"),
-    text("state", "State"),
-    number("sheet", "Sheet"),
-    text("zone", "Zone"),
+    Column::text("device", "Device"),
+    Column::text("terminal", "Terminal"),
+    Column::text("function", "Function"),
+    Column::text("core", "Core"),
+    Column::text("colour_code", "Code"),
+    Column::text("cable", "Cable"),
+    Column::text("to", "To"),
+    Column::text("net", "Conductor"),
+    Column::text("marker", "Marker"),
+    Column::text("state", "State"),
+    Column::number("sheet", "Sheet"),
+    Column::text("zone", "Zone"),
 ];
 
 const CABLES: &[Column] = &[
-    text("cable", "Cable"),
-    text("type", "Type"),
-    number("length_m", "Length m"),
-    text("from", "From"),
-    text("to", "To"),
-    number("cores", "Cores"),
-    number("spare", "Spare"),
-    number("amps", "Amps"),
-    number("drop_v", "Drop V"),
-    number("ohm_per_km", "Ω/km"),
-    number("sheet", "Sheet"),
-    text("zone", "Zone"),
+    Column::text("cable", "Cable"),
+    Column::text("type", "Type"),
+    Column::number("length_m", "Length m"),
+    Column::text("from", "From"),
+    Column::text("to", "To"),
+    Column::number("cores", "Cores"),
+    Column::number("spare", "Spare"),
+    Column::number("amps", "Amps"),
+    Column::number("drop_v", "Drop V"),
+    Column::number("ohm_per_km", "Ω/km"),
+    Column::number("sheet", "Sheet"),
+    Column::text("zone", "Zone"),
 ];
 
 /// The terminal schedule as a table.

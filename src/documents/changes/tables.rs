@@ -4,27 +4,26 @@ use super::{Changes, Entry, Moved};
 use crate::diagnostic::Finding;
 use crate::schedules::{Cell, Column, Table};
 
-const fn text(name: &'static str, heading: &'static str) -> Column {
-    Column { name, heading, numeric: false }
-}
-
-const fn number(name: &'static str, heading: &'static str) -> Column {
-    Column { name, heading, numeric: true }
-}
-
 const CHANGES: &[Column] = &[
-    number("number", "No."),
-    text("kind", "Kind"),
-    text("what", "What"),
-    text("before", "Design"),
-    text("after", "As built"),
+    Column::number("number", "No."),
+    Column::text("kind", "Kind"),
+    Column::text("what", "What"),
+    Column::text("before", "Design"),
+    Column::text("after", "As built"),
 ];
 
-const FINDINGS: &[Column] =
-    &[text("severity", "Severity"), text("rule", "Rule"), text("message", "What happens")];
+const FINDINGS: &[Column] = &[
+    Column::text("severity", "Severity"),
+    Column::text("rule", "Rule"),
+    Column::text("message", "What happens"),
+];
 
-const MOVED: &[Column] =
-    &[text("what", "What"), number("before", "Design"), number("after", "As built"), text("unit", "Unit")];
+const MOVED: &[Column] = &[
+    Column::text("what", "What"),
+    Column::number("before", "Design"),
+    Column::number("after", "As built"),
+    Column::text("unit", "Unit"),
+];
 
 fn words(text: &str) -> Cell {
     Cell::Text(text.to_owned())

@@ -11,27 +11,20 @@ pub struct Class {
     rows: Vec<(String, Result<Mark, String>)>,
 }
 
-const fn text(name: &'static str, heading: &'static str) -> Column {
-    Column { name, heading, numeric: false }
-}
-
-const fn number(name: &'static str, heading: &'static str) -> Column {
-    Column { name, heading, numeric: true }
-}
-
 const CLASS: &[Column] = &[
-    text("answer", "Answer"),
-    number("marks", "Marks"),
-    number("out_of", "Out of"),
-    number("right", "Right"),
-    number("missing", "Missing"),
-    number("extra", "Extra"),
-    number("dangerous", "Dangerous"),
-    number("faults", "Faults"),
-    text("remark", "Remark"),
+    Column::text("answer", "Answer"),
+    Column::number("marks", "Marks"),
+    Column::number("out_of", "Out of"),
+    Column::number("right", "Right"),
+    Column::number("missing", "Missing"),
+    Column::number("extra", "Extra"),
+    Column::number("dangerous", "Dangerous"),
+    Column::number("faults", "Faults"),
+    Column::text("remark", "Remark"),
 ];
 
-const MISTAKES: &[Column] = &[number("answers", "Answers"), text("mistake", "Mistake"), text("who", "Who")];
+const MISTAKES: &[Column] =
+    &[Column::number("answers", "Answers"), Column::text("mistake", "Mistake"), Column::text("who", "Who")];
 
 impl Class {
     /// Adds an answer by its name: its mark, or why it could not be read.
