@@ -2,7 +2,7 @@
 //!
 //! ## On site
 //!
-//! The device on the far side of the crossing does not answer, and may keep the whole line from working.
+//! What lies beyond the crossing does not answer, and may keep the whole line from working.
 //!
 //! ## Why
 //!
@@ -35,10 +35,10 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::{Circuit, NetId};
-use crate::netlist::{Job, Kind, PartId, SignalPair};
+use crate::netlist::{CoreId, End, Job, Kind, PartId, SignalPair, TerminalId};
 
 use super::landings::Landings;
-use super::report::Report;
+use super::report::{Report, listed};
 use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
@@ -66,27 +66,86 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         on.entry((a, &pair.kind)).or_default().push((n, false));
         on.entry((b, &pair.kind)).or_default().push((n, true));
     }
-    for n in crossed(pairs.len(), &on) {
-        let (_, pair) = pairs[n];
-        let Some((leg, other)) = [(pair.a, true), (pair.b, false)].into_iter().find_map(|(leg, second)| {
-            let meets = on.get(&(circuit.net_of(leg), pair.kind.as_str()))?;
-            let (m, _) = meets.iter().find(|(m, is_second)| *m != n && *is_second == second)?;
-            Some((leg, if second { pairs[*m].1.b } else { pairs[*m].1.a }))
+    for Crossing { pairs: crossed, cores } in crossings(job, &pairs, &crossed(pairs.len(), &on)) {
+        let Some((leg, other)) = crossed.iter().find_map(|n| {
+            let pair = pairs[*n].1;
+            [(pair.a, true), (pair.b, false)].into_iter().find_map(|(leg, second)| {
+                let meets = on.get(&(circuit.net_of(leg), pair.kind.as_str()))?;
+                let (m, _) =
+                    meets.iter().find(|(m, is_second)| !crossed.contains(m) && *is_second == second)?;
+                Some((leg, if second { pairs[*m].1.b } else { pairs[*m].1.a }))
+            })
         }) else {
             continue;
         };
-        let device = &job.device(job.terminal(leg).device).name;
+        let names: Vec<&str> =
+            crossed.iter().map(|n| job.device(job.terminal(pairs[*n].1.a).device).name.as_str()).collect();
         let message = format!(
-            "{} is joined to {}: the legs are crossed and {device} does not answer",
+            "{} is joined to {}: the legs are crossed and {} {} not answer",
             job.label(leg),
-            job.label(other)
+            job.label(other),
+            listed(&names),
+            if names.len() == 1 { "does" } else { "do" }
         );
-        let fix = format!("exchange the two cores at {} and {}", job.label(pair.a), job.label(pair.b));
-        let first =
-            [pair.a, pair.b].map(|leg| landing(job, &landings, leg)).into_iter().min_by_key(|at| at.start);
-        let at = first.unwrap_or(job.terminal(leg).place);
-        report.find(message, fix).at(at, "").about(pair.a).about(pair.b);
+        let fix = match cores[..] {
+            [a, b] if names.len() > 1 => {
+                format!(
+                    "exchange {} and {} at one end, and nothing else",
+                    job.core_label(a),
+                    job.core_label(b)
+                )
+            }
+            _ => {
+                let legs = crossed.first().map_or([leg, other], |n| [pairs[*n].1.a, pairs[*n].1.b]);
+                let [a, b] = legs.map(|leg| job.label(leg));
+                format!("exchange the two cores at {a} and {b}")
+            }
+        };
+        let legs = crossed.iter().flat_map(|n| [pairs[*n].1.a, pairs[*n].1.b]);
+        let first = legs.clone().map(|leg| landing(job, &landings, leg)).min_by_key(|at| at.start);
+        let report = report.find(message, fix).at(first.unwrap_or(job.terminal(leg).place), "");
+        legs.for_each(|leg| {
+            report.about(leg);
+        });
     }
+}
+
+/// Pairs that stand the other way round, and are joined straight to each other.
+struct Crossing {
+    /// Their numbers, in order.
+    pairs: Vec<usize>,
+    /// The cores that cross the legs between one of them and a pair that stands right.
+    cores: Vec<CoreId>,
+}
+
+fn crossings(job: &Job, pairs: &[(PartId, &SignalPair)], crossed: &[usize]) -> Vec<Crossing> {
+    let mut leg_of: BTreeMap<TerminalId, (usize, bool)> = BTreeMap::new();
+    for (n, (_, pair)) in pairs.iter().enumerate() {
+        leg_of.extend([(pair.a, (n, false)), (pair.b, (n, true))]);
+    }
+    let mut found: Vec<Crossing> =
+        crossed.iter().map(|n| Crossing { pairs: vec![*n], cores: Vec::new() }).collect();
+    for (id, core) in job.core_ids() {
+        let on = core.ends.map(|end| match end.to {
+            End::Terminal(terminal) => leg_of.get(&terminal).copied(),
+            End::Safe(_) | End::Bare | End::Spare => None,
+        });
+        let [Some((m, first)), Some((n, second))] = on else { continue };
+        let of = |found: &[Crossing], pair| found.iter().position(|c| c.pairs.contains(&pair));
+        match (of(&found, m), of(&found, n)) {
+            (Some(a), Some(b)) if a != b && first == second => {
+                let Crossing { pairs, cores } = found.remove(a.max(b));
+                found[a.min(b)].pairs.extend(pairs);
+                found[a.min(b)].cores.extend(cores);
+            }
+            (Some(at), None) | (None, Some(at)) if first != second => found[at].cores.push(id),
+            _ => {}
+        }
+    }
+    for crossing in &mut found {
+        crossing.pairs.sort_unstable();
+    }
+    found
 }
 
 /// The pairs that stand the other way round than most on their line; of two halves, the one without the first.
