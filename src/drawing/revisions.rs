@@ -26,7 +26,7 @@ pub struct Revision {
 /// The chord of a cloud's arcs.
 const ARC: f64 = 3.0;
 /// From what is clouded to the cloud.
-const AROUND: f64 = 1.2;
+const AROUND: f64 = 0.6;
 /// The side of a triangle.
 const SIDE: f64 = 5.2;
 
@@ -132,8 +132,11 @@ fn outline(rect: Rect) -> Shape {
 fn target(diagram: &Group, job: &Job, subject: Subject) -> Option<Rect> {
     match subject {
         Subject::Device(i) => {
+            // A cloud round its outline would strike through its title and through the codes of its cores.
             let name = &job.device(DeviceId(i)).name;
-            find(diagram, &|role| matches!(role, Role::Device(n) | Role::Splice(n) if n == name))
+            find(diagram, &|role| matches!(role, Role::Label(of) if of == name)).or_else(|| {
+                find(diagram, &|role| matches!(role, Role::Device(n) | Role::Splice(n) if n == name))
+            })
         }
         Subject::Terminal(i) => {
             let terminal = job.terminal(TerminalId(i));
