@@ -74,7 +74,7 @@ fn layouts(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Vec<Layout> {
     let mut layouts = Vec::new();
     for aspect in ASPECTS {
         layouts.push(planner.lay_out(aspect));
-        if Matter::new(job, circuit, &layouts, findings).fits_on_one() {
+        if !planner.minds_paper() || Matter::new(job, circuit, &layouts, findings).fits_on_one() {
             break;
         }
     }

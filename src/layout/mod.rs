@@ -19,6 +19,7 @@ mod place;
 mod rank;
 mod route;
 mod search;
+mod settle;
 mod sift;
 mod tracks;
 mod tree;
@@ -41,6 +42,12 @@ impl<'a> Planner<'a> {
     #[must_use]
     pub fn new(job: &'a Job, readings: Option<&'a Readings>) -> Self {
         Self { job, search: search::Search::new(job, rank::rank(collect::collect(job)), readings) }
+    }
+
+    /// Whether the shape of the paper changes anything.
+    #[must_use]
+    pub fn minds_paper(&self) -> bool {
+        self.search.minds_paper()
     }
 
     /// The diagram that fills paper well which is so many times as wide as high.

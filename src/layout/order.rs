@@ -102,25 +102,29 @@ impl<'a> Known<'a> {
 /// A device and where its terminals shall stand.
 type Asked = (usize, Vec<(Side, u32)>);
 
-/// The most devices for which whole locations change places on trial.
-const FEW: usize = 80;
+/// What is done to put a choice in order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Effort {
+    /// Items, rows and landings change places as far as that saves crossings.
+    Sift,
+    /// So do whole locations.
+    Exchange,
+}
 
-/// Orders.
-///
-/// Locations stand as the given numbers say, if any, and change places as far as that saves crossings if `exchange`.
+/// Orders. Locations stand as the given numbers say, if any.
 pub(super) fn order(
     job: &Job,
     ranked: Ranked,
     known: &mut Known,
     place_keys: Option<&[usize]>,
-    exchange: bool,
+    effort: Effort,
 ) -> Ordered {
     let figures = figures(job, &ranked, known);
     let mut ordered = build(ranked, figures);
     let keys = walk(&ordered);
     ordered.sort_layers(&keys, place_keys);
     ordered.improve();
-    if exchange && ordered.figures.len() <= FEW {
+    if effort == Effort::Exchange {
         ordered.exchange_places();
     }
     ordered

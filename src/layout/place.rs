@@ -3,12 +3,11 @@
 //! Before: every layer in its order from the top. After: every item has a row, so that no two items of a layer and no
 //! two frames come too near, and every frame has a top and a bottom that hold its items and nothing else.
 //!
-//! Rows are chosen so that the sum of the heights of all steps, each by its weight, is as small as it can be. That
-//! sum is convex, and which items should move together by a step is a minimum cut; steps of halving size find the
-//! minimum (steepest descent for L-natural-convex functions, K. Murota, "Discrete Convex Analysis", SIAM 2003).
+//! Rows are chosen so that the sum of the heights of all steps, each by its weight, is small.
 
-use super::cut::Cut;
 use super::order::{End, Item, Ordered, What, partner};
+use super::settle::System;
+use super::walk::walk;
 use crate::figure::Side;
 use crate::netlist::Job;
 
@@ -40,10 +39,10 @@ const CLEAR: i32 = 1;
 pub(super) fn place(job: &Job, ordered: Ordered) -> Placed {
     let rows: Vec<Vec<i32>> = ordered.items.iter().map(|item| item_rows(&ordered, item)).collect();
     let offset: Vec<i32> = (0..ordered.ends.len()).map(|e| end_offset(&ordered, &rows, e)).collect();
-    let mut system = System::new(job, &ordered, &rows, &offset);
-    system.settle();
-    system.straighten();
-    let mut placed = system.finish(ordered, rows, offset);
+    let mut standing = Standing::new(job, &ordered, &rows, &offset);
+    standing.settle(&ordered);
+    standing.straighten();
+    let mut placed = standing.finish(ordered, rows, offset);
     placed.clear_loose_rows();
     placed
 }
@@ -51,16 +50,17 @@ pub(super) fn place(job: &Job, ordered: Ordered) -> Placed {
 /// The least height that keeps everything apart, in modules.
 pub(super) fn least_height(job: &Job, o: &Ordered) -> i32 {
     let rows: Vec<Vec<i32>> = o.items.iter().map(|item| item_rows(o, item)).collect();
-    let mut system = System::apart(job, o, &rows);
-    system.lowest();
+    let mut standing = Standing::apart(job, o, &rows);
+    standing.system.lowest();
+    let y = &standing.system.y;
     let reach = |item: usize| {
         let (up, down) = extent(o, &rows, item, job);
-        (system.y[item] - up, system.y[item] + down)
+        (y[item] - up, y[item] + down)
     };
-    let standing = || o.layers.iter().flatten().copied().map(reach);
+    let reaches = || o.layers.iter().flatten().copied().map(reach);
     let (top, bottom) =
-        (standing().map(|r| r.0).min().unwrap_or(0), standing().map(|r| r.1).max().unwrap_or(0));
-    system.y[system.items..].iter().copied().fold(bottom, i32::max) - top.min(0)
+        (reaches().map(|r| r.0).min().unwrap_or(0), reaches().map(|r| r.1).max().unwrap_or(0));
+    y[standing.items..].iter().copied().fold(bottom, i32::max) - top.min(0)
 }
 
 /// The rows of a bundle or lane from its first: where most neighbours stand as they land the rows stand so too.
@@ -133,75 +133,66 @@ fn end_offset(o: &Ordered, rows: &[Vec<i32>], end: usize) -> i32 {
     }
 }
 
-/// Variables with least distances and weighted differences.
-struct System {
-    /// The values: items, then tops, then bottoms of locations.
-    y: Vec<i32>,
-    /// `y[b] - y[a]` is at least so much.
-    least: Vec<(usize, usize, i32)>,
-    /// `weight * |y[a] + offset - y[b]|`.
-    terms: Vec<(usize, usize, i32, i64)>,
+/// The rows in the making.
+struct Standing {
+    /// Rows of the items, then tops, then bottoms of the locations.
+    system: System,
     items: usize,
     places: usize,
     used: Vec<bool>,
 }
 
-impl System {
+impl Standing {
     /// What must stand apart, and nothing that pulls.
     fn apart(job: &Job, o: &Ordered, rows: &[Vec<i32>]) -> Self {
         let (items, places) = (o.items.len(), o.ranked.graph.places.len());
         let used = o.spans.iter().enumerate().map(|(p, (from, to))| p != 0 && from <= to).collect();
-        let mut system = Self {
-            y: vec![0; items + 2 * places],
-            least: Vec::new(),
-            terms: Vec::new(),
-            items,
-            places,
-            used,
-        };
+        let mut standing = Self { system: System::new(items + 2 * places), items, places, used };
         for layer in &o.layers {
             for item in layer {
-                system.hold(o, rows, *item, job);
+                standing.hold(o, rows, *item, job);
             }
             for pair in layer.windows(2) {
                 if let &[a, b] = pair {
-                    system.keep_apart(o, rows, a, b, job);
+                    standing.keep_apart(o, rows, a, b, job);
                 }
             }
         }
         for (p, place) in o.ranked.graph.places.iter().enumerate().skip(1) {
-            if !system.used[p] {
+            if !standing.used[p] {
                 continue;
             }
-            let (top, bottom) = (system.top(p), system.bottom(p));
-            system.least.push((top, bottom, NAME + 2 * CLEAR));
+            let (top, bottom) = (standing.top(p), standing.bottom(p));
+            standing.system.keep((top, bottom, NAME + 2 * CLEAR));
             if place.parent != 0 {
-                let (outer_top, outer_bottom) = (system.top(place.parent), system.bottom(place.parent));
-                system.least.push((outer_top, top, NAME + CLEAR));
-                system.least.push((bottom, outer_bottom, CLEAR));
+                let (outer_top, outer_bottom) = (standing.top(place.parent), standing.bottom(place.parent));
+                standing.system.keep((outer_top, top, NAME + CLEAR));
+                standing.system.keep((bottom, outer_bottom, CLEAR));
             }
         }
-        system
+        standing
     }
 
     fn new(job: &Job, o: &Ordered, rows: &[Vec<i32>], offset: &[i32]) -> Self {
-        let mut system = Self::apart(job, o, rows);
-        for p in (0..system.places).filter(|p| system.used[*p]) {
-            system.terms.push((system.top(p), system.bottom(p), 0, 1));
+        let mut standing = Self::apart(job, o, rows);
+        for p in (0..standing.places).filter(|p| standing.used[*p]) {
+            standing.system.pull((standing.top(p), standing.bottom(p), 0, 1));
         }
-        system.enter_frames(o, rows, job);
+        standing.enter_frames(o, rows, job);
         for chord in 0..o.ends.len() / 2 {
             let (a, b) = (2 * chord, 2 * chord + 1);
             let (i, j) = (o.ends[a].item, o.ends[b].item);
             if i != j {
                 let weight = if o.ends[a].side == o.ends[b].side { 1 } else { weight(o, a) };
                 let apart = offset[a] - offset[b];
-                system.terms.push(if i < j { (i, j, apart, 8 * weight) } else { (j, i, -apart, 8 * weight) });
+                standing.system.pull(if i < j {
+                    (i, j, apart, 8 * weight)
+                } else {
+                    (j, i, -apart, 8 * weight)
+                });
             }
         }
-        // Terms of one pair stand together, so that they are one arc of a cut.
-        system.terms.sort_unstable();
-        system
+        standing
     }
 
     fn top(&self, place: usize) -> usize {
@@ -217,8 +208,8 @@ impl System {
         let place = o.items[item].place;
         if place != 0 && self.used[place] {
             let (up, down) = extent(o, rows, item, job);
-            self.least.push((self.top(place), item, NAME + CLEAR + up));
-            self.least.push((item, self.bottom(place), CLEAR + down));
+            self.system.keep((self.top(place), item, NAME + CLEAR + up));
+            self.system.keep((item, self.bottom(place), CLEAR + down));
         }
     }
 
@@ -226,8 +217,8 @@ impl System {
     /// against what is above what.
     fn enter_frames(&mut self, o: &Ordered, rows: &[Vec<i32>], job: &Job) {
         let graph = &o.ranked.graph;
-        let mut after: Vec<Vec<usize>> = vec![Vec::new(); self.y.len()];
-        for (a, b, _) in &self.least {
+        let mut after: Vec<Vec<usize>> = vec![Vec::new(); self.system.y.len()];
+        for (a, b, _) in &self.system.least {
             after[*a].push(*b);
         }
         for (i, item) in o.items.iter().enumerate() {
@@ -247,8 +238,8 @@ impl System {
                     if reaches(&after, i, top) || reaches(&after, bottom, i) {
                         continue;
                     }
-                    self.least.push((top, i, NAME + CLEAR + up));
-                    self.least.push((i, bottom, CLEAR + down));
+                    self.system.keep((top, i, NAME + CLEAR + up));
+                    self.system.keep((i, bottom, CLEAR + down));
                     after[top].push(i);
                     after[i].push(bottom);
                 }
@@ -273,80 +264,22 @@ impl System {
         let device = |i: usize| matches!(o.items[i].what, What::Device(_));
         let clear = if device(a) && device(b) { 2 } else { 1 };
         let clear = if lane(a) && lane(b) && !o.items[a].rows.is_empty() { 1 } else { clear };
-        self.least.push((from, to, down + up + clear));
+        self.system.keep((from, to, down + up + clear));
     }
 
-    /// The lowest values that keep all distances.
-    fn lowest(&mut self) {
-        let mut degree = vec![0_usize; self.y.len()];
-        let mut after: Vec<Vec<(usize, i32)>> = vec![Vec::new(); self.y.len()];
-        for (a, b, least) in &self.least {
-            degree[*b] += 1;
-            after[*a].push((*b, *least));
-        }
-        let mut ready: Vec<usize> = (0..self.y.len()).filter(|v| degree[*v] == 0).collect();
-        while let Some(a) = ready.pop() {
-            for (b, least) in &after[a] {
-                self.y[*b] = self.y[*b].max(self.y[a] + least);
-                degree[*b] -= 1;
-                if degree[*b] == 0 {
-                    ready.push(*b);
-                }
-            }
-        }
-    }
-
-    /// The lowest values that keep all distances, then steps down to the least sum.
-    fn settle(&mut self) {
-        self.lowest();
-        let height = self.y.iter().copied().max().unwrap_or(0).max(1);
-        let mut step = 1 << height.ilog2();
-        while step > 0 {
-            let mut tries = 0;
-            while (self.shift(step) | self.shift(-step)) && tries < 100 {
-                tries += 1;
-            }
-            step /= 2;
-        }
-    }
-
-    /// Moves the set of variables by a step that lessens the sum most; says whether there was any.
-    fn shift(&mut self, step: i32) -> bool {
-        let mut cut = Cut::new(self.y.len());
-        let mut gain = vec![0_i64; self.y.len()];
-        for pair in self.terms.chunk_by(|p, q| (p.0, p.1) == (q.0, q.1)) {
-            let Some(&(a, b, ..)) = pair.first() else { continue };
-            let mut parted = 0;
-            for &(_, _, offset, weight) in pair {
-                let apart = self.y[a] + offset - self.y[b];
-                let now = i64::from(apart.abs());
-                let first = weight * (i64::from((apart + step).abs()) - now);
-                let second = weight * (i64::from((apart - step).abs()) - now);
-                gain[a] += first;
-                gain[b] -= first;
-                parted += first + second;
-            }
-            cut.arc(b, a, parted);
-        }
-        for &(a, b, least) in &self.least {
-            let slack = self.y[b] - self.y[a] - least;
-            if slack < step.abs() {
-                if step > 0 { cut.arc(a, b, i64::MAX / 4) } else { cut.arc(b, a, i64::MAX / 4) }
-            }
-        }
-        let Some(moving) = cut.least(&gain) else { return false };
-        for (y, moves) in self.y.iter_mut().zip(&moving) {
-            if *moves {
-                *y += step;
-            }
-        }
-        true
+    /// Lets everything stand where the sum of steps is small.
+    fn settle(&mut self, o: &Ordered) {
+        // Frames begin as soon and end as late as they can.
+        let mut numbers = walk(o);
+        numbers.resize(self.items + self.places, 0);
+        numbers.resize(self.items + 2 * self.places, usize::MAX);
+        self.system.settle(&numbers);
     }
 
     /// Puts single items where fewer of their chords step, as far as their neighbours leave room.
     fn straighten(&mut self) {
         let mut bounds: Vec<Vec<(usize, i32, bool)>> = vec![Vec::new(); self.items];
-        for &(a, b, least) in &self.least {
+        for &(a, b, least) in &self.system.least {
             if a < self.items {
                 bounds[a].push((b, least, false));
             }
@@ -355,14 +288,14 @@ impl System {
             }
         }
         let mut chords: Vec<Vec<(usize, i32)>> = vec![Vec::new(); self.items];
-        for &(a, b, offset, _) in self.terms.iter().filter(|t| t.0 < self.items && t.1 < self.items) {
+        for &(a, b, offset, _) in self.system.terms.iter().filter(|t| t.0 < self.items && t.1 < self.items) {
             chords[a].push((b, -offset));
             chords[b].push((a, offset));
         }
         for _ in 0..4 {
             let mut moved = false;
             for i in 0..self.items {
-                let at = |other: usize| self.y[other];
+                let at = |other: usize| self.system.y[other];
                 let above = bounds[i].iter().filter(|b| b.2).map(|(o, least, _)| at(*o) + least);
                 let below = bounds[i].iter().filter(|b| !b.2).map(|(o, least, _)| at(*o) - least);
                 let (low, high) = (above.max().unwrap_or(i32::MIN), below.min().unwrap_or(i32::MAX));
@@ -373,9 +306,9 @@ impl System {
                 let tries = chords[i].iter().map(|(o, offset)| at(*o) + offset);
                 let tries = tries.filter(|y| low <= *y && *y <= high);
                 if let Some(best) = tries.min_by_key(|y| (cost(*y), *y))
-                    && cost(best) < cost(self.y[i])
+                    && cost(best) < cost(self.system.y[i])
                 {
-                    self.y[i] = best;
+                    self.system.y[i] = best;
                     moved = true;
                 }
             }
@@ -387,10 +320,11 @@ impl System {
 
     fn finish(self, ordered: Ordered, rows: Vec<Vec<i32>>, offset: Vec<i32>) -> Placed {
         let frames = (0..self.places)
-            .map(|p| self.used[p].then(|| (self.y[self.top(p)], self.y[self.bottom(p)])))
+            .map(|p| self.used[p].then(|| (self.system.y[self.top(p)], self.system.y[self.bottom(p)])))
             .collect();
-        let row = offset.iter().enumerate().map(|(e, off)| self.y[ordered.ends[e].item] + off).collect();
-        let y = self.y[..self.items].to_vec();
+        let row =
+            offset.iter().enumerate().map(|(e, off)| self.system.y[ordered.ends[e].item] + off).collect();
+        let y = self.system.y[..self.items].to_vec();
         Placed { ordered, y, rows, frames, row }
     }
 }

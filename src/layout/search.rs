@@ -9,7 +9,7 @@
 
 use std::collections::BTreeMap;
 
-use super::order::{self, Known, Ordered};
+use super::order::{self, Effort, Known, Ordered};
 use super::place;
 use super::rank::{Choice, Fold, Ranking};
 use crate::figure::Readings;
@@ -90,6 +90,11 @@ impl<'a> Search<'a> {
         Self { job, ranking, first, others, known: Known::new(readings), weighed: BTreeMap::new() }
     }
 
+    /// Whether the shape of the paper changes anything: a job that no sheet holds is not judged by its paper.
+    pub fn minds_paper(&self) -> bool {
+        self.job.devices.len() <= FEW
+    }
+
     /// The best order found for paper that is so many times as wide as high.
     pub fn best(&mut self, aspect: f64) -> Ordered {
         let total = |weight: Weight| weight.total(aspect);
@@ -103,7 +108,7 @@ impl<'a> Search<'a> {
                 second = Some(start);
             }
         }
-        if self.job.devices.len() > FEW {
+        if !self.minds_paper() {
             return best.ordered;
         }
         let (weight, ordered) = self.climb(best, aspect);
@@ -115,20 +120,20 @@ impl<'a> Search<'a> {
 
     fn start(&mut self, choice: Choice) -> Start {
         self.ranking.choice.clone_from(&choice);
-        let (weight, ordered) = self.in_order(None, true);
+        let effort = if self.minds_paper() { Effort::Exchange } else { Effort::Sift };
+        let (weight, ordered) = self.in_order(None, effort);
         Start { choice, weight, ordered }
     }
 
     /// Puts the choice in order, and weighs it.
-    fn in_order(&mut self, place_keys: Option<&[usize]>, exchange: bool) -> (Weight, Ordered) {
-        let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, place_keys, exchange);
+    fn in_order(&mut self, place_keys: Option<&[usize]>, effort: Effort) -> (Weight, Ordered) {
+        let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, place_keys, effort);
         let (turns, passed) = ordered.detours();
         let cost = self.ranking.cost()
             + self.ranking.detour_cost(turns, passed)
             + CROSSING * ordered.crossings() as f64
             + INSIDE * ordered.ranked.inside as f64;
-        // A job that no sheet holds is not judged by its paper.
-        let (width, height) = if self.job.devices.len() <= FEW {
+        let (width, height) = if self.minds_paper() {
             (f64::from(ordered.width()), f64::from(place::least_height(self.job, &ordered)))
         } else {
             (0.0, 0.0)
@@ -164,7 +169,7 @@ impl<'a> Search<'a> {
                     let known = self.weighed.get(&key).copied();
                     let worse = |w: Weight| w.total(aspect) + 1e-6 >= weight.total(aspect);
                     if !known.is_some_and(worse) {
-                        let (now, ordered) = self.in_order(Some(&best.place_keys), false);
+                        let (now, ordered) = self.in_order(Some(&best.place_keys), Effort::Sift);
                         self.weighed.insert(key, now);
                         if !worse(now) {
                             (weight, best) = (now, ordered);
@@ -178,7 +183,7 @@ impl<'a> Search<'a> {
             if !changed {
                 break;
             }
-            let (now, ordered) = self.in_order(Some(&best.place_keys), true);
+            let (now, ordered) = self.in_order(Some(&best.place_keys), Effort::Exchange);
             if now.total(aspect) < weight.total(aspect) {
                 (weight, best) = (now, ordered);
             }

@@ -1,7 +1,6 @@
 //! Items, rows and landings that change places as long as that saves crossings.
 
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
 
 use super::order::{End, Ordered, What, partner};
 use crate::figure::Side;
@@ -165,12 +164,14 @@ impl Ordered {
 
     /// Moves single items over their neighbours of the same location to where their chords cross least.
     fn sift_all(&mut self) -> bool {
-        const REACH: usize = 40;
+        const REACH: usize = 8;
         let mut rank = self.places_in_layers();
         let mut any = false;
+        let mut far: Vec<[Far; 2]> = vec![[None, None]; self.items.len()];
         for layer in 0..self.layers.len() {
-            let far: BTreeMap<usize, [Far; 2]> =
-                self.layers[layer].iter().map(|item| (*item, self.far_ends(&rank, *item))).collect();
+            for item in &self.layers[layer] {
+                far[*item] = self.far_ends(&rank, *item);
+            }
             for item in self.layers[layer].clone() {
                 let at = rank[item];
                 let mut best = (0_i64, at);
@@ -184,7 +185,7 @@ impl Ordered {
                         let Some(run) = self.run_beside(layer, item, rank[q], up) else { break };
                         for q in run {
                             let (upper, lower) = if up { (q, item) } else { (item, q) };
-                            sum += match (&far[&upper], &far[&lower]) {
+                            sum += match (&far[upper], &far[lower]) {
                                 ([Some(a), Some(b)], [Some(c), Some(d)]) => gain(a, c) + gain(b, d),
                                 _ => self.pair(&rank, lower, upper) - self.pair(&rank, upper, lower),
                             };

@@ -6,7 +6,8 @@
 //! circle a piece is split in two over a row that nothing uses; the left half then has conditions in one direction only
 //! and so has the right half, so that every split ends its circles for good. All else is a matter of fewer crossings.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 /// An upright piece of a chord.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -29,8 +30,6 @@ impl Piece {
 
 /// What a broken condition counts in crossings while the order is sought.
 const MUST: i64 = 10_000;
-/// How far a piece is moved to and fro in a channel with more pieces than that.
-const REACH: usize = 200;
 
 /// Puts the pieces of a channel in order. `taken` are all rows on which anything ends in the channel.
 pub(super) fn in_order(pieces: Vec<Piece>, mut taken: BTreeSet<i32>) -> Vec<Piece> {
@@ -60,12 +59,9 @@ fn meeting(mut pieces: Vec<Piece>) -> Vec<Vec<Piece>> {
     groups
 }
 
-/// Crossings of two pieces, the first left of the second.
+/// Crossings of two pieces that stand side by side, the first left of the second.
 fn cost(a: &Piece, b: &Piece) -> i64 {
     let ((a0, a1), (b0, b1)) = (a.span(), b.span());
-    if a1 < b0 || b1 < a0 {
-        return 0;
-    }
     let inside =
         |rows: &[i32], top: i32, bottom: i32| rows.iter().filter(|y| top < **y && **y < bottom).count();
     let crossings = inside(&a.right, b0, b1) + inside(&b.left, a0, a1);
@@ -75,50 +71,41 @@ fn cost(a: &Piece, b: &Piece) -> i64 {
 
 /// An order with few crossings: greedily the piece that gains most from standing leftmost, then single moves.
 fn sifted(pieces: Vec<Piece>) -> Vec<Piece> {
-    let n = pieces.len();
-    let mut order: Vec<usize> = Vec::with_capacity(n);
-    if n <= REACH {
-        let mut gain: Vec<i64> =
-            (0..n).map(|a| (0..n).filter(|b| *b != a).map(|b| difference(&pieces, b, a)).sum()).collect();
-        let mut left: Vec<usize> = (0..n).collect();
-        while let Some(at) = (0..left.len()).max_by_key(|i| (gain[left[*i]], n - left[*i])) {
-            let a = left.remove(at);
-            order.push(a);
-            for b in &left {
-                gain[*b] -= difference(&pieces, a, *b);
-            }
+    let beside = beside(&pieces);
+    let mut order = greedy(&beside);
+    let mut place = vec![0; order.len()];
+    let renumber = |order: &[usize], place: &mut [usize], from: usize, to: usize| {
+        for (i, a) in order.iter().enumerate().take(to + 1).skip(from) {
+            place[*a] = i;
         }
-    } else {
-        order.extend(0..n);
-        order.sort_by_key(|i| {
-            let p = &pieces[*i];
-            let down = p.left.first().zip(p.right.first()).is_some_and(|(l, r)| r > l);
-            let (top, bottom) = p.span();
-            if down { (0, -bottom, *i) } else { (1, top, *i) }
-        });
-    }
+    };
+    renumber(&order, &mut place, 0, pieces.len());
     for _ in 0..4 {
         let mut moved = false;
-        for a in 0..n {
-            let Some(at) = order.iter().position(|x| *x == a) else { continue };
+        for (a, others) in beside.iter().enumerate() {
+            let at = place[a];
+            let mut passed: Vec<(usize, i64)> = others.iter().map(|(b, more)| (place[*b], *more)).collect();
+            passed.sort_unstable();
+            let (before, after) = passed.split_at(passed.partition_point(|(p, _)| *p < at));
             let mut best = (0, at);
             let mut sum = 0;
-            for to in (at.saturating_sub(REACH)..at).rev() {
-                sum += difference(&pieces, a, order[to]);
+            for (to, more) in before.iter().rev() {
+                sum += more;
                 if sum < best.0 {
-                    best = (sum, to);
+                    best = (sum, *to);
                 }
             }
             sum = 0;
-            for (to, passed) in order.iter().enumerate().skip(at + 1).take(REACH) {
-                sum += difference(&pieces, *passed, a);
+            for (to, more) in after {
+                sum -= more;
                 if sum < best.0 {
-                    best = (sum, to);
+                    best = (sum, *to);
                 }
             }
             if best.1 != at {
                 order.remove(at);
                 order.insert(best.1, a);
+                renumber(&order, &mut place, at.min(best.1), at.max(best.1));
                 moved = true;
             }
         }
@@ -130,9 +117,48 @@ fn sifted(pieces: Vec<Piece>) -> Vec<Piece> {
     order.into_iter().filter_map(|i| pieces[i].take()).collect()
 }
 
-/// How many more crossings there are with `a` left of `b` than the other way round.
-fn difference(pieces: &[Piece], a: usize, b: usize) -> i64 {
-    cost(&pieces[a], &pieces[b]) - cost(&pieces[b], &pieces[a])
+/// For each piece those that stand beside it somewhere, with the crossings that there are more if it is left of them than
+/// if it is right of them.
+fn beside(pieces: &[Piece]) -> Vec<Vec<(usize, i64)>> {
+    let mut beside: Vec<Vec<(usize, i64)>> = vec![Vec::new(); pieces.len()];
+    let mut open: Vec<(usize, i32)> = Vec::new();
+    // Pieces are sorted by their highest row.
+    for (b, piece) in pieces.iter().enumerate() {
+        let (top, bottom) = piece.span();
+        open.retain(|(_, lowest)| *lowest >= top);
+        for (a, _) in &open {
+            let more = cost(&pieces[*a], piece) - cost(piece, &pieces[*a]);
+            if more != 0 {
+                beside[*a].push((b, more));
+                beside[b].push((*a, -more));
+            }
+        }
+        open.push((b, bottom));
+    }
+    beside
+}
+
+/// One after the other the piece that gains most from standing left of all that are left.
+fn greedy(beside: &[Vec<(usize, i64)>]) -> Vec<usize> {
+    let mut gain: Vec<i64> = beside.iter().map(|others| others.iter().map(|(_, more)| -more).sum()).collect();
+    let mut done = vec![false; beside.len()];
+    let mut next: BinaryHeap<(i64, Reverse<usize>)> =
+        gain.iter().enumerate().map(|(a, gain)| (*gain, Reverse(a))).collect();
+    let mut order = Vec::with_capacity(beside.len());
+    while let Some((worth, Reverse(a))) = next.pop() {
+        if done[a] || worth != gain[a] {
+            continue;
+        }
+        done[a] = true;
+        order.push(a);
+        for (b, more) in &beside[a] {
+            if !done[*b] {
+                gain[*b] -= more;
+                next.push((gain[*b], Reverse(*b)));
+            }
+        }
+    }
+    order
 }
 
 /// The nearest order in which all conditions hold.
