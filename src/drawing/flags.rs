@@ -188,6 +188,8 @@ pub(super) fn free(
     area: Rect,
     rings: u32,
 ) -> Option<Point> {
+    let reach = around(thing).grown(f64::from(rings) * STEP);
+    let taken: Vec<&Rect> = taken.iter().filter(|t| t.overlaps(&reach)).collect();
     for ring in 2..rings {
         let radius = f64::from(ring) * STEP;
         let count = ring * 4;
