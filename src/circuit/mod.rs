@@ -249,7 +249,13 @@ impl Circuit {
     /// each world mover alone, and all together, and says false.
     #[must_use]
     pub fn states(&self, movers: &[MoverId]) -> (Vec<State>, bool) {
-        self.reach.states(movers)
+        self.reach.states(movers, usize::MAX)
+    }
+
+    /// The same, but of more than so many states only those nearest to rest and those furthest from it.
+    #[must_use]
+    pub(crate) fn few_states(&self, movers: &[MoverId], most: usize) -> (Vec<State>, bool) {
+        self.reach.states(movers, most)
     }
 
     /// The coils that never come to rest in some state, each with one round of what they do.

@@ -312,12 +312,17 @@ impl Reach {
         }
     }
 
-    /// The reachable states of some movers, the others as at rest; and whether they are exactly those. Beyond the
-    /// bound: at rest, each world mover alone, and all of them together.
-    pub(super) fn states(&self, movers: &[MoverId]) -> (Vec<State>, bool) {
+    /// The reachable states of some movers, the others as at rest; and whether they are exactly those. Of more than
+    /// `most` those nearest to rest and those furthest from it; beyond the bound: at rest, each world mover alone, and
+    /// all of them together.
+    pub(super) fn states(&self, movers: &[MoverId], most: usize) -> (Vec<State>, bool) {
         let group = self.close(movers.iter().copied().collect());
         if let Some(walked) = self.walk(&group) {
-            return (walked.states.iter().map(|bits| self.state(&walked.movers, *bits)).collect(), true);
+            let all = &walked.states;
+            let left_out = if all.len() > most { most / 2..all.len() - most / 2 } else { 0..0 };
+            let kept = (0..all.len()).filter(|n| !left_out.contains(n));
+            let states = kept.map(|n| self.state(&walked.movers, all[n])).collect();
+            return (states, left_out.is_empty());
         }
         let world: Vec<MoverId> = group.into_iter().filter(|m| !self.logic.contains_key(m)).collect();
         let mut states = vec![self.rest.clone()];
@@ -443,6 +448,45 @@ struct Coil {
     fed: Option<usize>,
 }
 
+/// What coils run through until they stand.
+#[derive(Default)]
+struct Run {
+    through: Vec<u64>,
+    still: Vec<u64>,
+    seen: States,
+}
+
+impl Run {
+    fn begin(&mut self, start: u64) {
+        self.through.clear();
+        self.still.clear();
+        self.seen.clear();
+        self.through.push(start);
+    }
+
+    /// Most runs are so short that looking through them is quicker than any set.
+    fn reach(&mut self, state: u64) {
+        const SHORT: usize = 16;
+        if self.through.len() < SHORT {
+            if !self.through.contains(&state) {
+                self.through.push(state);
+            }
+            return;
+        }
+        if self.seen.is_empty() {
+            self.seen.extend(self.through.iter().copied());
+        }
+        if self.seen.insert(state) {
+            self.through.push(state);
+        }
+    }
+
+    /// The states in which they may come to stand, or, if they never do, all that they run through.
+    fn ends(&self) -> &[u64] {
+        if self.still.is_empty() { &self.through } else { &self.still }
+    }
+}
+
 impl Local {
     fn of(reach: &Reach, group: &[MoverId]) -> Option<Self> {
         let mut world = Vec::new();
@@ -520,65 +564,57 @@ impl Local {
         }
     }
 
-    /// All states in which the coils may come to stand, or, if they never do, all that they run through.
-    fn settle(&self, start: u64) -> Option<(Vec<u64>, bool)> {
-        let mut seen = States::default();
-        seen.insert(start);
-        let mut order = vec![start];
-        let mut still = Vec::new();
+    /// Runs through all states in which the coils may come to be; says whether they stand in any. `None` where they are
+    /// too many.
+    fn settle(&self, start: u64, run: &mut Run) -> Option<bool> {
+        run.begin(start);
         let mut next = 0;
-        while let Some(&state) = order.get(next) {
+        while let Some(&state) = run.through.get(next) {
             next += 1;
             let mut stands = true;
             let mut together = state;
-            let mut to = Vec::new();
             for coil in &self.coils {
                 let (driven, may) = Self::moves(coil, state);
                 if let Some(after) = driven {
                     stands = false;
                     together ^= state ^ after;
-                    to.push(after);
+                    run.reach(after);
                 }
-                to.extend(may);
+                may.into_iter().for_each(|after| run.reach(after));
             }
-            to.push(together);
+            run.reach(together);
             if stands {
-                still.push(state);
+                run.still.push(state);
             }
-            for after in to {
-                if seen.insert(after) {
-                    order.push(after);
-                }
-            }
-            if order.len() > STATES {
+            if run.through.len() > STATES {
                 return None;
             }
         }
-        let stands = !still.is_empty();
-        Some((if stands { still } else { order }, stands))
+        Some(!run.still.is_empty())
     }
 
     fn walk(&self) -> Option<Walked> {
         let marks = (1_u64 << self.movers.len()) - 1;
-        let (mut order, stands) = self.settle(self.start)?;
-        let mut restless = (!stands).then_some(self.start);
+        let mut run = Run::default();
+        let mut restless = (!self.settle(self.start, &mut run)?).then_some(self.start);
+        let mut order = run.ends().to_vec();
         let mut seen: States = order.iter().copied().collect();
+        // What a move of the world led to before leads to nothing new.
+        let mut moved_to = States::default();
         let mut next = 0;
         let mut spent = 0;
         while let Some(&state) = order.get(next) {
             next += 1;
             for &bit in &self.world {
                 let moved = state ^ (1 << bit);
-                let (ends, stands) = self.settle(moved)?;
-                if !stands {
+                if !moved_to.insert(moved) {
+                    continue;
+                }
+                if !self.settle(moved, &mut run)? {
                     restless.get_or_insert(moved);
                 }
-                for after in ends {
-                    spent += 1;
-                    if seen.insert(after) {
-                        order.push(after);
-                    }
-                }
+                spent += run.ends().len();
+                order.extend(run.ends().iter().filter(|after| seen.insert(**after)));
             }
             if order.len() > STATES || spent > 20 * STATES {
                 return None;

@@ -187,13 +187,13 @@ impl Survey {
         if parts.iter().find(draws_unknown).is_some() {
             self.unstated.extend(solver.terminals_around(at));
         }
-        let (mut states, complete) = circuit.states(&movers);
         let most = (work / (1 + parts.len() + cores.len())).max(4);
-        let sampled = !complete || states.len() > most;
+        let (mut states, mut complete) = circuit.few_states(&movers, most);
         if states.len() > most {
             states.drain(most / 2..states.len() - most / 2);
+            complete = false;
         }
-        if sampled {
+        if !complete {
             self.sampled.extend(solver.terminals_around(at));
         }
         let sources: Vec<_> = parts
