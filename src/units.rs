@@ -98,6 +98,20 @@ impl fmt::Display for Share {
     }
 }
 
+impl Ohms {
+    /// As the trade writes it, in kΩ and MΩ from a thousand: `4.7 kΩ`.
+    #[must_use]
+    pub fn short(self) -> String {
+        let (value, unit) = match self.0 {
+            v if v >= 1e6 => (v / 1e6, "MΩ"),
+            v if v >= 1e3 => (v / 1e3, "kΩ"),
+            v => (v, "Ω"),
+        };
+        let text = format!("{value:.3}");
+        format!("{} {unit}", text.trim_end_matches('0').trim_end_matches('.'))
+    }
+}
+
 /// Two values of one quantity, the lower first.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Span<Q> {

@@ -417,7 +417,7 @@ fn the_roof_vent_parts() {
     let told: Vec<String> =
         parts(&job).iter().map(|row| format!("{}|{}|{}", row.description, row.quantity, row.unit)).collect();
     let expected = "\
-dc supply, 12 V, 1 A|1|pcs
+DC supply, 12 V, 1 A|1|pcs
 fuse, 1 A|1|pcs
 splice, 3 conductors|1|pcs
 relay module, 10..28 V, 60 mA|1|pcs

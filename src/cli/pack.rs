@@ -7,7 +7,7 @@ use super::args::Pack;
 use super::checked::Checked;
 use super::{Ending, Failure, files, output_files, say};
 use crate::documents::faults;
-use crate::drawing::{self, Drawing, Titled};
+use crate::drawing::{self, Drawing, Paper, Titled};
 use crate::output::{self, About, Proven};
 use crate::schedules::{self, Cell, Column, Table};
 use crate::{documents, scene};
@@ -150,9 +150,13 @@ impl Documents {
         filled.iter().zip(&each).for_each(|(named, sheets)| listed(named.kind, sheets.len()));
         let index = Table { columns: INDEX, rows };
         let index = sheets_of("Index", &index);
-        let all: Vec<&scene::Sheet> =
-            index.iter().chain(&drawing.sheets).chain(each.iter().flatten()).collect();
-        Ok(output::pdf(&all, about)?)
+        let mut all: Vec<scene::Sheet> =
+            index.iter().chain(&drawing.sheets).chain(each.iter().flatten()).cloned().collect();
+        let count = all.len();
+        for (sheet, number) in all.iter_mut().zip(1..) {
+            sheet.content.push(Paper::page_number(sheet.size, number, count));
+        }
+        Ok(output::pdf(&all.iter().collect::<Vec<_>>(), about)?)
     }
 }
 

@@ -75,6 +75,16 @@ impl Paper {
         zone(self.size, at)
     }
 
+    /// The number of a page of a record, at the foot of the sheet, beside the number of the zone right of the middle.
+    #[must_use]
+    pub fn page_number(size: (f64, f64), number: usize, count: usize) -> Group {
+        let mut group = Group::new(Role::Border);
+        let x = size.0 / 2.0 + ZONE / 2.0 + 4.0;
+        let y = size.1 - MARGIN + (ZONES + Height::H1_8.mm()) / 2.0;
+        group.text(Text::new(&format!("Page {number} of {count}"), x, y, Height::H1_8));
+        group
+    }
+
     /// The frame with its marks and zones, round what stands in it.
     #[must_use]
     pub fn border(&self, content: &[Group]) -> Group {

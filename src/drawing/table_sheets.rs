@@ -172,14 +172,45 @@ fn wants_reading(table: &Table, cells: &[Cell]) -> bool {
 fn shown(cell: &Cell) -> String {
     match cell {
         Cell::Text(text) => lettering::line(text),
-        // Paper needs no more than four digits.
         Cell::Number(value) => paper_figure(*value),
         Cell::Blank => String::new(),
     }
 }
 
-/// A figure with at most four significant digits.
+/// A figure as it is read on paper: at most four significant digits and three decimals, or one digit where that would be
+/// nothing; millions with an `M` before their unit.
 fn paper_figure(value: f64) -> String {
-    let rounded: f64 = format!("{value:.3e}").parse().unwrap_or(value);
-    format!("{}", rounded + 0.0)
+    if value.abs() >= 1e6 {
+        return format!("{} M", paper_figure(value / 1e6));
+    }
+    let digits = if value.abs() < 1e-3 { format!("{value:.0e}") } else { format!("{value:.3e}") };
+    let rounded: f64 = digits.parse().unwrap_or(value);
+    let text = if value.abs() < 1e-3 { format!("{rounded}") } else { format!("{rounded:.3}") };
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::paper_figure;
+
+    #[test]
+    fn figures_as_they_are_read_on_paper() {
+        let pairs = [
+            (0.0, "0"),
+            (-0.0, "0"),
+            (12.0, "12"),
+            (11.674, "11.67"),
+            (0.003_666, "0.004"),
+            (0.000_12, "0.0001"),
+            (0.2078, "0.208"),
+            (4703.2, "4703"),
+            (-12.6, "-12.6"),
+            (1e6, "1 M"),
+            (2.2e7, "22 M"),
+        ];
+        for (value, shown) in pairs {
+            assert_eq!(paper_figure(value), shown);
+        }
+    }
 }

@@ -7,6 +7,7 @@ use crate::netlist::{
     AnalogueKind, Contact, Current, Device, DeviceId, Job, Kind, Mover, Part, PartId, Pole, TerminalId,
 };
 use crate::scene::Text;
+use crate::units::Ohms;
 
 /// A part drawn between terminals.
 #[derive(Clone, Debug)]
@@ -188,7 +189,7 @@ fn contact(c: &Contact, operated: bool) -> Option<(&'static str, Vec<(&'static s
 fn caption(part: &Part, several: bool) -> Option<Text> {
     let value = match &part.kind {
         Kind::Fuse(f) => f.amps.map(words::amps),
-        Kind::Resistor(r) => r.ohms.map(words::ohms),
+        Kind::Resistor(r) => r.ohms.map(Ohms::short),
         _ => None,
     };
     let name = several.then(|| part.name.clone()).filter(|_| !matches!(part.kind, Kind::Bridge(_)));

@@ -5,7 +5,7 @@ use crate::netlist::{
     Active, AnalogueKind, AnalogueRole, Current, DeviceId, DryInput, Input, Job, Kind, Load, Lock, LoopValue,
     Output, Part, Pole, Source, Supervised, Takes, TerminalId,
 };
-use crate::units::{Amps, Ohms, Rated, Span, Volts};
+use crate::units::{Amps, Rated, Span, Volts};
 
 /// The lines of a device, each to be wrapped to the width of its box.
 pub(super) fn lines(job: &Job, device: DeviceId) -> Vec<String> {
@@ -182,7 +182,7 @@ fn output(job: &Job, o: &Output) -> String {
 fn supervised(s: &Supervised) -> Option<String> {
     let value = |word: &str, v: Option<LoopValue>| {
         v.map(|v| match v {
-            LoopValue::Ohms(o) => format!("{word} {}", ohms(o)),
+            LoopValue::Ohms(o) => format!("{word} {}", o.short()),
             LoopValue::Open => format!("{word} open"),
             LoopValue::Shorted => format!("{word} shorted"),
         })
@@ -213,7 +213,7 @@ fn locks(parts: &[&Part]) -> Option<String> {
 fn draw(d: crate::netlist::Draw) -> String {
     match d {
         crate::netlist::Draw::Amps(a) => amps(a),
-        crate::netlist::Draw::Ohms(o) => ohms(o),
+        crate::netlist::Draw::Ohms(o) => o.short(),
         crate::netlist::Draw::Watts(w) => w.to_string(),
     }
 }
@@ -235,16 +235,6 @@ fn volts(v: Volts) -> String {
 /// Amps, in mA below one.
 pub(super) fn amps(a: Amps) -> String {
     if a.0.abs() < 0.9995 { format!("{} mA", trimmed(a.0 * 1e3)) } else { format!("{} A", trimmed(a.0)) }
-}
-
-/// Ohms, in kΩ and MΩ from a thousand.
-pub(super) fn ohms(o: Ohms) -> String {
-    let (value, unit) = match o.0 {
-        v if v >= 1e6 => (v / 1e6, "MΩ"),
-        v if v >= 1e3 => (v / 1e3, "kΩ"),
-        v => (v, "Ω"),
-    };
-    format!("{} {unit}", trimmed(value))
 }
 
 /// At most three decimals, no trailing zeros.

@@ -2,7 +2,7 @@
 
 use super::{Cell, Column, Table};
 use crate::netlist::{Cable, CoreId, Device, DeviceId, Draw, End, Form, Job, Kind, PartId};
-use crate::units::SquareMm;
+use crate::units::{Ohms, SquareMm};
 
 /// What is ordered over the sum of the runs, as a share: slack at both ends and ways round things. Common practice, no
 /// source.
@@ -89,7 +89,7 @@ fn devices(job: &Job) -> Vec<PartRow> {
 /// The type and the ratings that tell it from others of the type: `fuse, 1 A`, `splice, 3 conductors`.
 fn description(job: &Job, id: DeviceId, device: &Device) -> String {
     let name = match (&device.type_name, &device.title) {
-        (Some(kind), _) => kind.replace('-', " "),
+        (Some(kind), _) => spoken(kind),
         (None, Some(title)) => title.clone(),
         (None, None) => "device".to_owned(),
     };
@@ -110,6 +110,15 @@ fn description(job: &Job, id: DeviceId, device: &Device) -> String {
         Form::Box => words.extend(ratings(job, device)),
     }
     words.join(", ")
+}
+
+/// The name of a type as it is said: `DC supply`, `push button NO`.
+fn spoken(kind: &str) -> String {
+    let words = kind.split('-').map(|word| match word {
+        "ac" | "dc" | "no" | "nc" | "npn" | "pnp" => word.to_uppercase(),
+        _ => word.to_owned(),
+    });
+    words.collect::<Vec<_>>().join(" ")
 }
 
 /// The ratings of a device that has one source, load, coil, fuse or resistor.
@@ -147,7 +156,7 @@ fn ratings(job: &Job, device: &Device) -> Vec<String> {
         Kind::Load(l) => vec![volts(l.volts), drawn(l.draw)],
         Kind::Coil(c) => vec![volts(c.volts), drawn(c.draw)],
         Kind::Fuse(f) => vec![f.amps.map(|a| a.to_string())],
-        Kind::Resistor(r) => vec![r.ohms.map(|o| o.to_string())],
+        Kind::Resistor(r) => vec![r.ohms.map(Ohms::short)],
         _ => Vec::new(),
     };
     words.into_iter().flatten().collect()

@@ -186,7 +186,7 @@ impl Expect {
 
 /// To five significant digits, more than any hand meter shows; what no hand meter shows at all is 0.
 fn rounded(value: f64) -> f64 {
-    if value.abs() < 5e-5 {
+    if value.abs() < 1e-4 {
         return 0.0;
     }
     format!("{value:.4e}").parse().unwrap_or(value)
