@@ -361,8 +361,8 @@ fn differs(sound: &Effects, now: &Effects) -> BTreeSet<(String, String, usize)> 
     all
 }
 
-/// The same read out of the words of a complaint.
-fn complained(complaint: &str, conditions: &[String]) -> BTreeSet<(String, String, usize)> {
+/// The same read out of the words of a complaint. What is said of most conditions at once may be right in some of them.
+fn complained(complaint: &str, conditions: &[String], sound: &Effects) -> BTreeSet<(String, String, usize)> {
     const WORDS: [&str; 16] = [
         "dead",
         "weak",
@@ -393,17 +393,23 @@ fn complained(complaint: &str, conditions: &[String]) -> BTreeSet<(String, Strin
         // The first of them, and of those that begin there the longest.
         let (at, word) = found.min_by_key(|(at, word)| (*at, usize::MAX - word.len())).expect(clause);
         let when = &clause[at + word.len() + 2..];
-        let conditions: Vec<usize> = if when == "always" {
-            (0..conditions.len()).collect()
-        } else {
-            when.split(", or ")
-                .map(|one| conditions.iter().position(|known| known == one).expect(one))
-                .collect()
+        let named = |words: &str| -> Vec<usize> {
+            let number = |one| conditions.iter().position(|known| known == one).expect(one);
+            words.split(", or ").map(number).collect()
+        };
+        let conditions: Vec<usize> = match (when, when.strip_prefix("always except ")) {
+            ("always", _) => (0..conditions.len()).collect(),
+            (_, Some(others)) => {
+                let others = named(others);
+                (0..conditions.len()).filter(|n| !others.contains(n)).collect()
+            }
+            _ => named(when),
         };
         for part in clause[..at].split(", ") {
             let part =
                 if ["blows", "gives up"].contains(&word) { format!("{part}!") } else { part.to_owned() };
-            all.extend(conditions.iter().map(|n| (part.clone(), word.to_owned(), *n)));
+            let wrong = conditions.iter().filter(|n| sound[**n].get(&part).is_none_or(|was| was != word));
+            all.extend(wrong.map(|n| (part.clone(), word.to_owned(), *n)));
         }
     }
     all
@@ -458,12 +464,14 @@ fn held(path: &str) {
             let faulty = injected(&job, *fault);
             let own = Own::new(&faulty);
             let really = differs(&sound, &effects(&own));
-            let says = complained(&group.complaint, &scene.conditions);
+            let says = complained(&group.complaint, &scene.conditions, &sound);
             if really != says {
                 wrong.push(format!("{}\n  says {says:?}\n  is {really:?}", fault.words(&job)));
             }
-            let first =
-                chart.groups.iter().position(|g| complained(&g.complaint, &scene.conditions) == really);
+            let first = chart
+                .groups
+                .iter()
+                .position(|g| complained(&g.complaint, &scene.conditions, &sound) == really);
             named += usize::from(first == Some(n));
             let measure = |condition: usize, a, b| own.volts(&own.under(lines[condition]), a, b);
             found += usize::from(first.is_some_and(|first| follow(&chart, first, &measure).contains(fault)));

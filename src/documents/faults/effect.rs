@@ -19,6 +19,9 @@ const GIVES_UP: f64 = 1.5;
 /// Fuses and supplies that go one after the other in one condition; more than these is no single fault.
 const MOST_TRIPS: usize = 4;
 
+/// So many conditions are always named.
+const FEW: usize = 3;
+
 /// A loop of fewer ohms counts as shorted. From memory: what panels take for a short.
 const SHORTED: f64 = 100.0;
 
@@ -238,17 +241,19 @@ impl<'a> Scene<'a> {
         };
         for (id, conditions) in trips {
             let verb = if matches!(self.job.part(id).kind, Kind::Fuse(_)) { "blows" } else { "gives up" };
-            say(format!("{verb} {}", self.when(&conditions)), part_name(self.job, id));
+            say(format!("{verb} {}", self.when(&conditions, &conditions)), part_name(self.job, id));
         }
-        for (id, kinds) in wrong {
-            for (is, conditions) in kinds {
-                say(format!("{} {}", is.word(), self.when(&conditions)), part_name(self.job, id));
+        for (n, id) in self.observed.iter().enumerate() {
+            for (is, conditions) in wrong.remove(id).into_iter().flatten() {
+                let so = |glance: &Glance| glance.seen.get(n) == Some(&is);
+                let holds: Vec<usize> = (0..now.len()).filter(|c| now.get(*c).is_some_and(so)).collect();
+                say(format!("{} {}", is.word(), self.when(&conditions, &holds)), part_name(self.job, *id));
             }
         }
         let mut words: Vec<String> =
             clauses.into_iter().map(|(what, names)| format!("{} {what}", names.join(", "))).collect();
         if !chatter.is_empty() {
-            words.push(format!("relays chatter {}", self.when(&chatter)));
+            words.push(format!("relays chatter {}", self.when(&chatter, &chatter)));
         }
         if words.is_empty() {
             return UNSEEN.to_owned();
@@ -256,13 +261,21 @@ impl<'a> Scene<'a> {
         words.join("; ")
     }
 
-    fn when(&self, conditions: &[usize]) -> String {
-        if conditions.len() == self.conditions.len() {
-            return "always".to_owned();
+    /// When something is seen: the conditions in which it is wrong, or, of more than a few where that is shorter, those in
+    /// which it is not seen, whether it would be right there or not.
+    fn when(&self, wrong: &[usize], holds: &[usize]) -> String {
+        let words = |conditions: &[usize]| {
+            let words = conditions.iter().filter_map(|n| self.conditions.get(*n)).map(String::as_str);
+            words.collect::<Vec<_>>().join(", or ")
+        };
+        let others: Vec<usize> = (0..self.conditions.len()).filter(|n| !holds.contains(n)).collect();
+        match (wrong.len(), others.len()) {
+            (all, _) if all == self.conditions.len() => "always".to_owned(),
+            (..=FEW, _) => words(wrong),
+            (_, 0) => "always".to_owned(),
+            (many, few) if few < many => format!("always except {}", words(&others)),
+            _ => words(wrong),
         }
-        let words: Vec<&str> =
-            conditions.iter().filter_map(|n| self.conditions.get(*n)).map(String::as_str).collect();
-        words.join(", or ")
     }
 }
 
