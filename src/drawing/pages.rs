@@ -41,11 +41,15 @@ pub fn pages(title: &str, foot: &str, blocks: &[Block]) -> Vec<Sheet> {
     let room = paper.room();
     let body = Rect { y: room.y + 9.0, h: room.h - 9.0 - FOOT - 3.0, ..room };
     let mut rows: Vec<Row> = Vec::new();
+    let mut answering = false;
     for block in blocks {
-        // What is asked stays with the lines to answer it on.
-        if let (Block::Lines(_), Some(before)) = (block, rows.last_mut()) {
+        // What is asked stays with the lines to work it out on, and with the table below them.
+        let lines = matches!(block, Block::Lines(_));
+        let stays = lines || (answering && matches!(block, Block::Table { .. }));
+        if let Some(before) = rows.last_mut().filter(|_| stays) {
             before.keep = true;
         }
+        answering = lines;
         rows.extend(block_rows(block, body.w));
     }
     let columns = column::deal(rows, &[], body.h);

@@ -13,6 +13,13 @@ fn wanted(job: &Job) -> Vec<String> {
         let one = |condition: &Condition| {
             let words = condition_words(job, condition);
             let (name, state) = words.split_once(' ').unwrap_or((words.as_str(), ""));
+            // What a watched loop shows.
+            let state = match state {
+                "rest" => "at rest",
+                "alarm" => "in alarm",
+                "tamper" => "in tamper",
+                other => other,
+            };
             let title = job.device(condition.device).title.as_ref();
             let title = title.map(|title| format!(" ({title})")).unwrap_or_default();
             format!("{name}{title} is {state}")

@@ -4,7 +4,7 @@ use super::dice::Dice;
 use crate::documents::stand::{listed, part_name};
 use crate::netlist::exercise::{Question, Right};
 use crate::netlist::{Cable, Draw, Job, Kind, Source};
-use crate::units::Amps;
+use crate::units::{Amps, OhmsPerKm};
 
 /// A sum.
 #[derive(Clone, Debug, PartialEq)]
@@ -106,7 +106,9 @@ fn drop_sum(cable: &Cable, volts: f64, dice: &mut Dice) -> Option<Sum> {
     let (length, resistance) = (cable.length?, cable.ohm_per_km?);
     #[expect(clippy::cast_precision_loss, reason = "a number below 90")]
     let amps = 0.1 + dice.below(90) as f64 / 100.0;
-    let ohms = 2.0 * length.0 * resistance.value.0 / 1000.0;
+    // The trainee works with what the sheet says.
+    let resistance = OhmsPerKm(three(resistance.value.0).parse().unwrap_or(resistance.value.0));
+    let ohms = 2.0 * length.0 * resistance.0 / 1000.0;
     let lost = ohms * amps;
     let name = &cable.name;
     let size = cable.size_text.clone().map(|size| format!(" of {size}")).unwrap_or_default();
@@ -115,12 +117,12 @@ fn drop_sum(cable: &Cable, volts: f64, dice: &mut Dice) -> Option<Sum> {
         question: format!(
             "{name} is {length} long{size}; a core of it has {}. A load at its end draws {load}. How many volts are lost \
              there and back, and how many of {} V arrive?",
-            resistance.value,
+            resistance,
             three(volts)
         ),
         working: format!(
             "2 × {length} × {} ÷ 1000 = {} Ω; {} Ω × {load} = {} V lost; {} V − {} V = {} V arrive.",
-            resistance.value,
+            resistance,
             three(ohms),
             three(ohms),
             three(lost),
