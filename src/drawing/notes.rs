@@ -286,6 +286,9 @@ pub fn colour_key(job: &Job, leads: &[Lead], width: f64) -> Vec<Row> {
     if !words.is_empty() {
         entries.push((Vec::new(), words));
     }
+    if entries.is_empty() {
+        return Vec::new();
+    }
     let mut rows = Vec::new();
     let mut row = Row { height: PITCH_KEY, shapes: Vec::new(), keep: false };
     let lead = "Colours (IEC 60757):";
