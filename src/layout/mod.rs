@@ -21,6 +21,7 @@ mod route;
 mod search;
 mod settle;
 mod sift;
+mod straighten;
 mod tracks;
 mod tree;
 mod walk;

@@ -7,6 +7,7 @@
 
 use super::order::{End, Item, Ordered, What, partner};
 use super::settle::System;
+use super::straighten::straighten;
 use super::walk::walk;
 use crate::figure::Side;
 use crate::netlist::Job;
@@ -30,8 +31,6 @@ pub(super) struct Placed {
 pub(super) const TITLE: i32 = 2;
 /// Modules that the name of a frame takes.
 const NAME: i32 = 2;
-/// What a step counts beside its height, in modules.
-const BEND: i32 = 6;
 /// Modules between a frame and what it holds or what is beside it.
 const CLEAR: i32 = 1;
 
@@ -41,7 +40,7 @@ pub(super) fn place(job: &Job, ordered: Ordered) -> Placed {
     let offset: Vec<i32> = (0..ordered.ends.len()).map(|e| end_offset(&ordered, &rows, e)).collect();
     let mut standing = Standing::new(job, &ordered, &rows, &offset);
     standing.settle(&ordered);
-    standing.straighten();
+    straighten(&mut standing.system, standing.items);
     let mut placed = standing.finish(ordered, rows, offset);
     placed.clear_loose_rows();
     placed
@@ -274,48 +273,6 @@ impl Standing {
         numbers.resize(self.items + self.places, 0);
         numbers.resize(self.items + 2 * self.places, usize::MAX);
         self.system.settle(&numbers);
-    }
-
-    /// Puts single items where fewer of their chords step, as far as their neighbours leave room.
-    fn straighten(&mut self) {
-        let mut bounds: Vec<Vec<(usize, i32, bool)>> = vec![Vec::new(); self.items];
-        for &(a, b, least) in &self.system.least {
-            if a < self.items {
-                bounds[a].push((b, least, false));
-            }
-            if b < self.items {
-                bounds[b].push((a, least, true));
-            }
-        }
-        let mut chords: Vec<Vec<(usize, i32)>> = vec![Vec::new(); self.items];
-        for &(a, b, offset, _) in self.system.terms.iter().filter(|t| t.0 < self.items && t.1 < self.items) {
-            chords[a].push((b, -offset));
-            chords[b].push((a, offset));
-        }
-        for _ in 0..4 {
-            let mut moved = false;
-            for i in 0..self.items {
-                let at = |other: usize| self.system.y[other];
-                let above = bounds[i].iter().filter(|b| b.2).map(|(o, least, _)| at(*o) + least);
-                let below = bounds[i].iter().filter(|b| !b.2).map(|(o, least, _)| at(*o) - least);
-                let (low, high) = (above.max().unwrap_or(i32::MIN), below.min().unwrap_or(i32::MAX));
-                let cost = |y: i32| -> i32 {
-                    let steps = chords[i].iter().map(|(o, offset)| (at(*o) + offset - y).abs());
-                    steps.map(|step| step + BEND * i32::from(step != 0)).sum()
-                };
-                let tries = chords[i].iter().map(|(o, offset)| at(*o) + offset);
-                let tries = tries.filter(|y| low <= *y && *y <= high);
-                if let Some(best) = tries.min_by_key(|y| (cost(*y), *y))
-                    && cost(best) < cost(self.system.y[i])
-                {
-                    self.system.y[i] = best;
-                    moved = true;
-                }
-            }
-            if !moved {
-                break;
-            }
-        }
     }
 
     fn finish(self, ordered: Ordered, rows: Vec<Vec<i32>>, offset: Vec<i32>) -> Placed {

@@ -226,13 +226,13 @@ fn median(wanted: &mut [(i32, i64)]) -> Option<i32> {
 }
 
 /// The entries of a list that belong to each value, together.
-struct Index {
+pub(super) struct Index {
     entries: Vec<usize>,
     first: Vec<usize>,
 }
 
 impl Index {
-    fn of(values: usize, owners: impl Iterator<Item = usize> + Clone) -> Self {
+    pub fn of(values: usize, owners: impl Iterator<Item = usize> + Clone) -> Self {
         let mut first = vec![0; values + 1];
         for v in owners.clone() {
             first[v + 1] += 1;
@@ -249,7 +249,7 @@ impl Index {
         Self { entries, first }
     }
 
-    fn at(&self, value: usize) -> impl Iterator<Item = usize> + '_ {
+    pub fn at(&self, value: usize) -> impl Iterator<Item = usize> + '_ {
         self.entries[self.first[value]..self.first[value + 1]].iter().copied()
     }
 }
