@@ -12,7 +12,12 @@ use std::path::PathBuf;
 use bellwire::circuit::Circuit;
 use bellwire::netlist::{End, Job, read_text};
 use bellwire::{checks, drawing, output};
+use installation::{Installation, SHAPES};
 use roxmltree::{Document, Node};
+
+#[path = "benches/installation.rs"]
+#[allow(dead_code, reason = "the benchmark counts what it makes")]
+mod installation;
 
 /// The grid module (IEC 61082-1 practice).
 const M: f64 = 2.5;
@@ -362,20 +367,32 @@ fn drawn(name: &str, text: &str) -> (Job, Vec<String>) {
     (job, sheets)
 }
 
+/// What is misplaced on a drawing, in words.
+fn misplaced(name: &str, text: &str) -> Option<String> {
+    let (job, sheets) = drawn(name, text);
+    let nets = nets(&job);
+    let plan = plan(&sheets[0]);
+    assert_eq!(plan.cores.len(), job.cores.len() + job.links.len(), "{name}: a core is missing");
+    let found = faults(&plan, &|core| nets[core]);
+    let any = found.all().iter().any(|(_, count)| *count > 0);
+    any.then(|| format!("{name}: {:?}\n{found:#?}", found.all()))
+}
+
 #[test]
 fn nothing_on_any_drawing_is_misplaced() {
-    let mut told = Vec::new();
-    for (name, text) in jobs() {
-        let (job, sheets) = drawn(&name, &text);
-        let nets = nets(&job);
-        let plan = plan(&sheets[0]);
-        let links = job.links.len();
-        assert_eq!(plan.cores.len(), job.cores.len() + links, "{name}: a core is missing");
-        let found = faults(&plan, &|core| nets[core]);
-        if found.all().iter().any(|(_, count)| *count > 0) {
-            told.push(format!("{name}: {:?}\n{found:#?}", found.all()));
-        }
-    }
+    let told: Vec<String> = jobs().iter().filter_map(|(name, text)| misplaced(name, text)).collect();
+    assert!(told.is_empty(), "{}", told.join("\n"));
+}
+
+/// Large installations, with returns to a common 0 V, jumpers, spare cores and locations, more than are searched for the
+/// best layout.
+#[test]
+fn nothing_on_a_large_drawing_is_misplaced() {
+    let told = SHAPES.iter().filter_map(|shape| {
+        let installation = Installation::of(*shape, 90, 1);
+        misplaced(&format!("{shape:?}"), &installation.text)
+    });
+    let told: Vec<String> = told.collect();
     assert!(told.is_empty(), "{}", told.join("\n"));
 }
 
