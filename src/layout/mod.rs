@@ -31,6 +31,9 @@ pub use model::*;
 use crate::figure::Readings;
 use crate::netlist::Job;
 
+/// The most devices of a job whose layout is searched for; a larger one takes the best of a few starts.
+const FEW: usize = 60;
+
 /// Lays a job out for one shape of paper after the other; what is found out for one serves the next.
 #[derive(Debug)]
 pub struct Planner<'a> {

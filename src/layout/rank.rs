@@ -11,7 +11,7 @@ use std::collections::VecDeque;
 use std::rc::Rc;
 
 use super::collect::Graph;
-use super::tree;
+use super::{FEW, tree};
 use crate::figure::Side;
 use crate::netlist::Form;
 
@@ -68,8 +68,8 @@ pub(super) struct Ranking {
     units_of: Vec<Vec<usize>>,
     /// The end of each strand that is nearer to the supplies, and what it costs if that is right of the other.
     flow: Vec<(usize, f64)>,
-    /// What else may be started from: the mere distances, and columns in which room is left for what hangs on the feed
-    /// side of a device.
+    /// What else may be started from: the mere distances, columns in which room is left for what hangs on the feed side of a
+    /// device, and of a large job both with its locations side by side.
     pub starts: Vec<Choice>,
     /// What is chosen.
     pub choice: Choice,
@@ -101,6 +101,9 @@ pub(super) fn rank(graph: Graph) -> Ranking {
     ranking.choice.column = tree::columns(&ranking.graph, |s, e| ranking.side_of(s, e));
     ranking.choose_all_sides();
     ranking.starts = vec![distances.clone(), std::mem::replace(&mut ranking.choice, distances)];
+    if ranking.device_count() > FEW {
+        ranking.add_bands();
+    }
     for _ in 0..8 {
         let moved = ranking.move_devices();
         ranking.choose_all_sides();
@@ -158,6 +161,73 @@ impl Ranking {
             starts: Vec::new(),
             choice: Choice { column, side },
         }
+    }
+
+    /// Adds starts in which outermost locations stand side by side, for a job whose locations are not moved one by one.
+    fn add_bands(&mut self) {
+        let first = self.choice.clone();
+        for start in self.starts.clone() {
+            self.choice = start;
+            if let Some(column) = self.in_bands() {
+                self.choice.column = column;
+                self.choose_all_sides();
+                self.starts.push(self.choice.clone());
+            }
+        }
+        self.choice = first;
+    }
+
+    /// Columns in which outermost locations that are equally far from the supplies share a band; `None` where there is one
+    /// band only.
+    fn in_bands(&self) -> Option<Vec<i32>> {
+        let graph = &self.graph;
+        let outer = |n: usize| graph.path_to(graph.nodes[n].place).get(1).copied().unwrap_or(0);
+        let mut beside: Vec<Vec<usize>> = vec![Vec::new(); graph.places.len()];
+        for strand in &graph.strands {
+            let [Some(a), Some(b)] = strand.ends else { continue };
+            let (a, b) = (outer(a.node), outer(b.node));
+            if a != b {
+                beside[a].push(b);
+                beside[b].push(a);
+            }
+        }
+        let mut band: Vec<Option<usize>> = vec![None; graph.places.len()];
+        let mut queue: VecDeque<usize> = VecDeque::new();
+        for place in (0..graph.nodes.len()).filter(|n| graph.nodes[*n].source).map(outer) {
+            if band[place].is_none() {
+                band[place] = Some(0);
+                queue.push_back(place);
+            }
+        }
+        while let Some(place) = queue.pop_front() {
+            let next = band[place].map(|band| band + 1);
+            for other in &beside[place] {
+                if band[*other].is_none() {
+                    band[*other] = next;
+                    queue.push_back(*other);
+                }
+            }
+        }
+        let of = |n: usize| band[outer(n)].unwrap_or(0);
+        let bands = (0..graph.nodes.len()).map(of).max().unwrap_or(0) + 1;
+        if bands < 2 {
+            return None;
+        }
+        let mut spans = vec![(i32::MAX, i32::MIN); bands];
+        for (n, column) in self.choice.column.iter().enumerate() {
+            let (from, to) = &mut spans[of(n)];
+            (*from, *to) = ((*from).min(*column), (*to).max(*column));
+        }
+        let mut next = 0;
+        let shift: Vec<i32> = spans
+            .iter()
+            .map(|(from, to)| {
+                let shift = next - from;
+                next += to - from + 1;
+                shift
+            })
+            .collect();
+        Some(self.choice.column.iter().enumerate().map(|(n, column)| column + shift[of(n)]).collect())
     }
 
     /// The side on which a strand's end lands; `None` on a splice or a strip, where any will do.

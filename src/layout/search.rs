@@ -10,8 +10,8 @@
 use std::collections::BTreeMap;
 
 use super::order::{self, Effort, Known, Ordered};
-use super::place;
 use super::rank::{Choice, Fold, Ranking};
+use super::{FEW, place};
 use crate::figure::Readings;
 use crate::netlist::Job;
 
@@ -25,8 +25,6 @@ const BEYOND: [(f64, f64); 2] = [(103.0, 0.1), (152.0, 0.4)];
 const WIDE: (f64, f64) = (290.0, 2.0);
 /// What a cable costs that lies within the frame of a location that it leads out of.
 const INSIDE: f64 = 4.0;
-/// The most devices of a job that is searched.
-const FEW: usize = 60;
 /// The most trials from one start, and trials times strands.
 const TRIALS: usize = 150;
 const EFFORT: usize = 8_000;
