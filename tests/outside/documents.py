@@ -1,7 +1,7 @@
 """PDF and XLSX of the examples, opened by programs from outside.
 
-PDF: qpdf finds nothing wrong; every font is embedded; pypdf finds what an archive asks for (ISO 19005-2, level U, as far as
-the structure of the file shows it) and nothing that it forbids; the text has every terminal and cable; the pages have the
+PDF: qpdf finds nothing wrong; every font is embedded; pdf_oxide holds it for PDF/A-2u, and not a copy without its metadata; pypdf
+finds what an archive asks for (ISO 19005-2, level U, as far as the structure of the file shows it) and nothing that it forbids; the text has every terminal and cable; the pages have the
 size that the drawing has; the picture that poppler makes of the first page is that of the PNG but for the edges of lines and letters.
 XLSX: openpyxl reads the same rows as Python's csv reads from the CSV, and what looks like a formula is text.
 
@@ -19,6 +19,7 @@ import tempfile
 from pathlib import Path
 
 import openpyxl
+import pdf_oxide
 import pypdf
 from pypdf.generic import ArrayObject, DictionaryObject, IndirectObject, StreamObject
 from PIL import Image, ImageChops, ImageFilter
@@ -72,8 +73,9 @@ def every_object(start: object) -> list:
 
 
 def archival(pdf: Path) -> None:
-    """What ISO 19005-2 asks of the structure of a file, clause by clause. No program that is known for holding a file against
-    the whole standard is to be had from Debian, PyPI, npm or crates."""
+    """What ISO 19005-2 asks of the structure of a file: by another's checker, and clause by clause."""
+    verdict = pdf_oxide.PdfDocument(str(pdf)).validate_pdf_a("2u")
+    assert verdict["valid"] and not verdict["errors"], f"{pdf}: {verdict}"
     reader = pypdf.PdfReader(pdf, strict=True)
     root = reader.trailer["/Root"]
     head = pdf.read_bytes()[:16]
@@ -105,6 +107,16 @@ def archival(pdf: Path) -> None:
             assert "/ToUnicode" in thing, f"{pdf}: 6.2.11.7.2, letters without their meaning"
         if thing.get("/Type") == "/FontDescriptor":
             assert {"/FontFile", "/FontFile2", "/FontFile3"} & set(thing), f"{pdf}: 6.2.11.4.1, a font is missing"
+
+
+def checker_objects(pdf: Path, work: Path) -> None:
+    """The checker of archives does not hold everything for one."""
+    bare = work / "bare.pdf"
+    writer = pypdf.PdfWriter()
+    for page in pypdf.PdfReader(pdf).pages:
+        writer.add_page(page)
+    writer.write(bare)
+    assert not pdf_oxide.PdfDocument(str(bare)).validate_pdf_a("2u")["valid"], "a PDF without metadata is no PDF/A"
 
 
 def sound_pdf(pdf: Path) -> str:
@@ -187,6 +199,8 @@ def main() -> None:
         count = 0
         for n, job in enumerate([odd, *jobs]):
             drawing(program, job, work)
+            if n == 0:
+                checker_objects(work / f"{job.stem}.pdf", work)
             count += tables(program, job, work, twice=n < 2)
     print(f"{len(jobs) + 1} drawings and {count} tables opened")
 
