@@ -22,6 +22,8 @@
 
   const cardOf = (point) => $(`t${point}`).closest('article');
 
+  let turned = false;
+
   function show() {
     const where = decodeURIComponent(location.hash.slice(1)) || 'where';
     const [kind, number] = [where.replace(/-?\d+$/, ''), /\d+$/.exec(where)?.[0]];
@@ -54,7 +56,8 @@
   function focusOn(element) {
     const heading = element.querySelector('h2, h3') ?? element;
     heading.tabIndex = -1;
-    heading.focus({ preventScroll: true });
+    // A page that has just been opened has its focus at its beginning.
+    if (turned) heading.focus({ preventScroll: true });
     if (element.id === 'where') window.scrollTo(0, 0);
     else element.scrollIntoView({ block: 'start' });
     if (!element.classList.contains('pin')) window.scrollTo(0, 0);
@@ -274,4 +277,5 @@
   });
   window.addEventListener('hashchange', show);
   show();
+  turned = true;
 })();
