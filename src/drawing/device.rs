@@ -58,7 +58,7 @@ pub fn device_sheet(job: &Job, figure: &Figure) -> Sheet {
     label.text(Text::new(&title, beside, at.y, Height::H1_8));
     Sheet {
         size: (
-            corner.x + (w + margin[2]).max(figure.title_at.x + figure.title_width) + AROUND,
+            corner.x + (w + margin[2]).max(figure.title_at.x + figure.title_width()) + AROUND,
             corner.y + h + margin[3] + AROUND,
         ),
         title: entry.name.clone(),

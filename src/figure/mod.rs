@@ -34,10 +34,10 @@ pub enum Side {
 }
 
 /// What layout decides about a device before its figure is made: for each of its terminals, in printed order, the side
-/// and how many landings it needs (one per conductor, at least one).
+/// and how many landings it needs (one per conductor, at least one where the terminal shall be drawn).
 ///
 /// A splice and each way of a strip is one terminal with two sides: it has two entries, left then right, and either
-/// may be 0. An aerial lands only as often as it is asked to.
+/// may be 0.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Sides {
     /// One entry a terminal; two, left then right, a terminal of a splice or strip.
@@ -60,7 +60,7 @@ pub struct Landing {
 /// A device as it is drawn, measured from the top left corner of its outline.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Figure {
-    /// The device.
+    /// The device; of flags the one whose conductors they bear.
     pub device: DeviceId,
     /// Width of the outline in grid modules.
     pub w: i32,
@@ -77,8 +77,10 @@ pub struct Figure {
     pub margin: [i32; 4],
     /// The baseline point of the designation and title above the outline, in millimetres from the top left corner.
     pub title_at: Point,
-    /// The width of the designation with its title beside it, in millimetres.
-    pub title_width: f64,
+    /// The designation.
+    pub name: String,
+    /// The title beside it.
+    pub title: Option<String>,
 }
 
 /// What a meter shall show at the devices where the circuit is solved: a line each, `V+ to V- reads 12 V`.
@@ -99,7 +101,7 @@ pub fn design(job: &Job, device: DeviceId, sides: &Sides, readings: &[String]) -
     let rows = rows::rows(job, device, sides);
     let inner = inner::inner(job, device, &rows, readings);
     let entry = job.device(device);
-    let title_width = title_width(&entry.name, entry.title.as_deref());
+    let title = entry.title.clone().filter(|title| !title.trim().is_empty());
     Figure {
         device,
         w: inner.w,
@@ -108,12 +110,57 @@ pub fn design(job: &Job, device: DeviceId, sides: &Sides, readings: &[String]) -
         inside: inner.pen.shapes(),
         margin: [0, 0, 0, inner.below],
         title_at: Point { x: 0.0, y: -0.5 * M },
-        title_width,
+        name: entry.name.clone(),
+        title,
     }
 }
 
-/// The width of the designation and, beside it, the title, in millimetres.
-fn title_width(name: &str, title: Option<&str>) -> f64 {
-    let name = lettering::width(name, Height::H3_5, true);
-    title.map_or(name, |t| name + M / 2.0 + lettering::width(t, Height::H1_8, false))
+/// Modules from landing to landing where conductors go on to other sheets.
+const FLAG_PITCH: i32 = 2;
+/// Modules that the flag of such a conductor is long; it holds sheet and zone.
+pub const FLAG: i32 = 5;
+
+/// Flags one below the other at which so many conductors end that come from the left and so many from the right.
+#[must_use]
+pub fn flags(device: DeviceId, left: u32, right: u32) -> Figure {
+    let of = |side: Side, count: u32| {
+        let x = if side == Side::Left { 0 } else { FLAG };
+        let rows = (0..i32::try_from(count).unwrap_or(0)).map(|n| 1 + FLAG_PITCH * n);
+        rows.map(move |y| Landing { terminal: TerminalId(0), side, x, y })
+    };
+    // A flag takes the whole width, so what comes from the right stands below what comes from the left.
+    let mut landings: Vec<Landing> = of(Side::Left, left).collect();
+    let below = FLAG_PITCH * i32::try_from(left).unwrap_or(0);
+    landings.extend(of(Side::Right, right).map(|landing| Landing { y: landing.y + below, ..landing }));
+    let last = landings.last().map_or(0, |landing| landing.y);
+    Figure {
+        device,
+        w: FLAG,
+        h: last + 1,
+        landings,
+        inside: Vec::new(),
+        margin: [0; 4],
+        title_at: Point::default(),
+        name: String::new(),
+        title: None,
+    }
+}
+
+impl Figure {
+    /// The same for a part of a device, the first of it being number 1; its title says so.
+    #[must_use]
+    pub fn in_part(mut self, part: Option<(usize, usize)>) -> Self {
+        if let Some((number, count)) = part {
+            let words = format!("part {number} of {count}");
+            self.title = Some(self.title.map_or_else(|| words.clone(), |title| format!("{title}, {words}")));
+        }
+        self
+    }
+
+    /// The width of the designation and, beside it, the title, in millimetres.
+    #[must_use]
+    pub fn title_width(&self) -> f64 {
+        let name = lettering::width(&self.name, Height::H3_5, true);
+        self.title.as_ref().map_or(name, |t| name + M / 2.0 + lettering::width(t, Height::H1_8, false))
+    }
 }

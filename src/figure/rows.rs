@@ -1,7 +1,7 @@
 //! The landings of a device: which terminal stands on which side in which row.
 
 use super::{Landing, Side, Sides};
-use crate::netlist::{DeviceId, Form, Job, Kind, TerminalId};
+use crate::netlist::{DeviceId, Form, Job, TerminalId};
 
 /// Modules from the top of the outline to the first landing.
 const TOP: i32 = 2;
@@ -38,20 +38,13 @@ pub(super) struct Rows {
 /// Stands the terminals in rows.
 pub(super) fn rows(job: &Job, device: DeviceId, sides: &Sides) -> Rows {
     let entry = job.device(device);
-    let aerial = |t: TerminalId| {
-        entry.parts.iter().filter_map(|p| job.parts.get(p as usize)).any(|p| match p.kind {
-            Kind::Aerial(a) => a == t,
-            _ => false,
-        })
-    };
     let mut rows = Vec::new();
     let terminals = entry.terminals.iter().map(TerminalId);
     match entry.form {
         Form::Box => {
             let mut next = [TOP; 2];
             for (terminal, (side, count)) in terminals.zip(&sides.of) {
-                // An aerial lands only where something is joined to it.
-                if *count == 0 && aerial(terminal) {
+                if *count == 0 {
                     continue;
                 }
                 let first = next[*side as usize];
@@ -64,6 +57,9 @@ pub(super) fn rows(job: &Job, device: DeviceId, sides: &Sides) -> Rows {
             // A way keeps one row on both sides, so its deeper side pushes the next way down.
             let mut next = if entry.form == Form::Splice { 1 } else { TOP };
             for (terminal, both) in terminals.zip(sides.of.chunks(2)) {
+                if both.iter().all(|(_, count)| *count == 0) {
+                    continue;
+                }
                 let first = next;
                 for (side, count) in both {
                     let last = first + AGAIN * extra(*count);

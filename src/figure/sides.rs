@@ -12,8 +12,8 @@ pub struct Preference {
     /// Terminals, by their number in the device from 0, that must stand on one side together because a symbol lies
     /// between them. Every terminal is in exactly one group; many groups hold one terminal.
     pub groups: Vec<Vec<usize>>,
-    /// Which terminals need no landing because they are aerials, in printed order.
-    pub aerial: Vec<bool>,
+    /// Which terminals need no landing where nothing is joined to them, in printed order: aerials.
+    pub optional: Vec<bool>,
 }
 
 impl Preference {
@@ -22,7 +22,7 @@ impl Preference {
     pub fn plain(&self, form: Form) -> Sides {
         let of = match form {
             Form::Box => {
-                let landings = self.aerial.iter().map(|aerial| u32::from(!aerial));
+                let landings = self.optional.iter().map(|optional| u32::from(!optional));
                 self.sides.iter().copied().zip(landings).collect()
             }
             Form::Splice | Form::Strip => {
@@ -100,7 +100,7 @@ pub fn default_sides(job: &Job, device: DeviceId) -> Preference {
             }
         }
     }
-    Preference { sides, groups, aerial }
+    Preference { sides, groups, optional: aerial }
 }
 
 /// The terminals between which a part is drawn, or the one that bears its sign.

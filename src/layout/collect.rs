@@ -4,18 +4,22 @@
 //! terminals or loose, strands of one cable stand together in a bundle, and the locations form a tree whose root, number
 //! 0, is everywhere. Devices are numbered as they are reached from the supplies, cables by name, figures in it counted as
 //! numbers: the order of the file means nothing, but for the cores of a cable.
+//!
+//! Where only a share of the job is drawn, the ends of conductors that go on to another sheet are on flags: nodes after
+//! those of the devices, each for what leads from one cable to one other sheet.
 
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
+use super::share::Share;
 use super::{Conductor, tree};
-use crate::figure::{self, Preference};
-use crate::netlist::{CableId, CoreId, DeviceId, End, Form, Job, Kind, LinkId, TerminalId};
+use crate::figure::{self, Preference, Side};
+use crate::netlist::{CableId, DeviceId, End, Form, Job, Kind, LinkId, TerminalId};
 
 /// The graph of a job.
 #[derive(Debug)]
 pub(super) struct Graph {
-    /// One for each device.
+    /// One for each device, then one for each set of flags.
     pub nodes: Vec<Node>,
     /// Cores first, cable by cable in each cable's own order, then links.
     pub strands: Vec<Strand>,
@@ -29,11 +33,15 @@ pub(super) struct Graph {
     pub roots: Vec<usize>,
 }
 
-/// A device.
+/// A device, or a set of flags.
 #[derive(Debug)]
 pub(super) struct Node {
-    /// Which.
+    /// The device; of flags the one on this sheet that their first conductor comes from.
     pub device: DeviceId,
+    /// The other sheet, for flags.
+    pub away: Option<usize>,
+    /// Which part of the device this is, of how many, where it is not all of it.
+    pub part: Option<(usize, usize)>,
     /// How its terminals behave.
     pub form: Form,
     /// The number of its first terminal in the job.
@@ -104,19 +112,23 @@ impl Graph {
     }
 }
 
-/// Collects the graph.
-pub(super) fn collect(job: &Job) -> Graph {
-    let named = graph(job, &by_name(job.device_ids().map(|(id, device)| (id, device.name.as_str()))));
-    let reached =
-        tree::reached(&named).into_iter().filter_map(|n| named.nodes.get(n)).map(|node| node.device);
-    graph(job, &reached.collect::<Vec<_>>())
+/// The most conductors that one set of flags bears.
+const MOST_FLAGS: usize = 10;
+
+/// Collects the graph of a share of the job.
+pub(super) fn collect(job: &Job, share: &Share) -> Graph {
+    let devices = share.devices.iter().map(|id| (*id, job.device(*id).name.as_str()));
+    let named = graph(job, share, &by_name(devices));
+    let reached = tree::reached(&named).into_iter().filter_map(|n| named.nodes.get(n));
+    let devices = reached.filter(|node| node.away.is_none()).map(|node| node.device);
+    graph(job, share, &devices.collect::<Vec<_>>())
 }
 
 /// The graph with its devices in that order.
-fn graph(job: &Job, order: &[DeviceId]) -> Graph {
+fn graph(job: &Job, share: &Share, order: &[DeviceId]) -> Graph {
     let mut places = vec![Place { path: Vec::new(), parent: 0, chain: vec![0] }];
     let mut known: BTreeMap<Vec<String>, usize> = BTreeMap::from([(Vec::new(), 0)]);
-    let mut nodes: Vec<Node> = Vec::with_capacity(job.devices.len());
+    let mut nodes: Vec<Node> = Vec::with_capacity(order.len());
     let mut node_of = vec![0; job.devices.len()];
     for id in order.iter().copied() {
         let device = job.device(id);
@@ -131,10 +143,16 @@ fn graph(job: &Job, order: &[DeviceId]) -> Graph {
             });
         }
         let source = device.parts.iter().any(|p| matches!(job.parts[p as usize].kind, Kind::Source(_)));
-        let pref = figure::default_sides(job, id);
+        let mut pref = figure::default_sides(job, id);
+        let terminals = device.terminals.iter().map(TerminalId);
+        for (optional, terminal) in pref.optional.iter_mut().zip(terminals) {
+            *optional |= share.elsewhere(terminal).is_some();
+        }
         node_of[id.index()] = nodes.len();
         nodes.push(Node {
             device: id,
+            away: None,
+            part: share.part(job, id),
             form: device.form,
             first_terminal: device.terminals.start,
             place,
@@ -143,36 +161,39 @@ fn graph(job: &Job, order: &[DeviceId]) -> Graph {
             source,
         });
     }
-    let joint = |terminal: TerminalId| {
+    let joint = |end: End| {
+        let End::Terminal(terminal) = end else { return None };
         let device = job.terminal(terminal).device;
         let first = job.device(device).terminals.start;
         Some(Joint { node: node_of[device.index()], terminal: (terminal.0 - first) as usize })
     };
-    let mut strands: Vec<Strand> = Vec::with_capacity(job.cores.len() + job.links.len());
-    let mut bundles: Vec<Bundle> = Vec::with_capacity(job.cables.len());
-    for cable in by_name(job.cable_ids().map(|(id, cable)| (id, cable.name.as_str()))) {
+    let mut strands: Vec<Strand> = Vec::new();
+    let mut bundles: Vec<Bundle> = Vec::with_capacity(share.cables.len());
+    let mut flags = Flags { share, node_of: &node_of, sets: BTreeMap::new() };
+    let cables = share.cables.iter().map(|cable| (cable, job.cable(cable.0).name.as_str()));
+    for (cable, cores) in by_name(cables) {
         let first = strands.len();
-        for core in job.cable(cable).cores.iter() {
-            let core = CoreId(core);
-            let ends = job.core(core).ends.map(|end| match end.to {
-                End::Terminal(t) => joint(t),
-                End::Safe(_) | End::Bare | End::Spare => None,
-            });
+        for core in cores.iter().copied() {
             let bundle = Some(bundles.len());
-            strands.push(Strand { conductor: Conductor::Core(core), bundle, ends, turned: false });
+            let conductor = Conductor::Core(core);
+            let ends = flags.ends(job, &mut nodes, conductor, bundle, &joint);
+            strands.push(Strand { conductor, bundle, ends, turned: false });
         }
-        bundles.push(Bundle { cable, strands: (first..strands.len()).collect() });
+        bundles.push(Bundle { cable: *cable, strands: (first..strands.len()).collect() });
     }
     for bundle in &bundles {
         turn(&mut strands, bundle);
     }
-    let mut links: Vec<Strand> = Vec::with_capacity(job.links.len());
-    for (i, link) in job.links.iter().enumerate() {
-        let conductor = Conductor::Link(LinkId(i as u32));
-        links.push(Strand { conductor, bundle: None, ends: link.ends.map(joint), turned: false });
+    let mut links: Vec<LinkId> = share.links.clone();
+    links.sort_by_key(|id| {
+        let ends = job.links[id.index()].ends.map(End::Terminal);
+        ends.map(|end| (share.away(end), joint(end).map(|j| (j.node, j.terminal))))
+    });
+    for id in links {
+        let conductor = Conductor::Link(id);
+        let ends = flags.ends(job, &mut nodes, conductor, None, &joint);
+        strands.push(Strand { conductor, bundle: None, ends, turned: false });
     }
-    links.sort_by_key(|link| link.ends.map(|end| end.map(|j| (j.node, j.terminal))));
-    strands.extend(links);
     for (s, strand) in strands.iter().enumerate() {
         for (e, end) in strand.ends.iter().enumerate() {
             if let Some(joint) = end {
@@ -186,6 +207,70 @@ fn graph(job: &Job, order: &[DeviceId]) -> Graph {
     let mut graph = Graph { nodes, strands, bundles, places, parents: Vec::new(), roots: Vec::new() };
     (graph.parents, graph.roots) = tree::parents(&graph);
     graph
+}
+
+/// What a set of flags bears: the conductors of one cable, or the links of one device, that lead to one other sheet.
+type Led = (Option<usize>, usize, usize);
+
+/// The flags of a share in the making.
+struct Flags<'a> {
+    share: &'a Share<'a>,
+    node_of: &'a [usize],
+    /// The node of each set that is not full, and how many conductors are on it.
+    sets: BTreeMap<Led, (usize, usize)>,
+}
+
+impl Flags<'_> {
+    /// The ends of a conductor: where one is on another sheet, a flag stands for it.
+    fn ends(
+        &mut self,
+        job: &Job,
+        nodes: &mut Vec<Node>,
+        conductor: Conductor,
+        bundle: Option<usize>,
+        joint: &impl Fn(End) -> Option<Joint>,
+    ) -> [Option<Joint>; 2] {
+        let ends = conductor.ends(job);
+        let mut joints = [None; 2];
+        for (e, end) in ends.into_iter().enumerate() {
+            joints[e] = match self.share.away(end) {
+                None => joint(end),
+                Some(sheet) => {
+                    let from = match ends[1 - e] {
+                        End::Terminal(terminal) => job.terminal(terminal).device,
+                        End::Safe(_) | End::Bare | End::Spare => DeviceId(0),
+                    };
+                    let of = if bundle.is_none() { self.node_of[from.index()] } else { 0 };
+                    let set = self.sets.entry((bundle, of, sheet)).or_insert((nodes.len(), 0));
+                    if set.1 == MOST_FLAGS {
+                        *set = (nodes.len(), 0);
+                    }
+                    set.1 += 1;
+                    if set.0 == nodes.len() {
+                        nodes.push(Node::flags(from, sheet));
+                    }
+                    Some(Joint { node: set.0, terminal: 0 })
+                }
+            };
+        }
+        joints
+    }
+}
+
+impl Node {
+    fn flags(from: DeviceId, sheet: usize) -> Self {
+        Self {
+            device: from,
+            away: Some(sheet),
+            part: None,
+            form: Form::Splice,
+            first_terminal: 0,
+            place: 0,
+            pref: Preference { sides: vec![Side::Left], groups: vec![vec![0]], optional: vec![true] },
+            ends: Vec::new(),
+            source: false,
+        }
+    }
 }
 
 /// Marks the cores of a cable that are written the other way round.

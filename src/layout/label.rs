@@ -57,7 +57,7 @@ pub(super) fn frame_name_width(path: &[String]) -> i32 {
 
 /// Modules from the left edge of a device to the end of its designation and title.
 pub(super) fn title_room(figure: &Figure) -> i32 {
-    modules(figure.title_at.x + figure.title_width + 1.0)
+    modules(figure.title_at.x + figure.title_width() + 1.0)
 }
 
 /// The lines that stand below a cable of several cores: make-up and length, and the codes of its cores from the top one
@@ -122,7 +122,7 @@ pub(super) fn bundle_room(job: &Job, placed: &Placed, bundle: usize) -> Room {
     let graph = &o.ranked.graph;
     let lines = make_up(job, o, bundle);
     let widest = lines.iter().map(|l| lettering::width(l, Height::H1_8, false)).fold(0.0, f64::max);
-    let width = modules((tag_width(job, graph, bundle) + 1.0).max(widest));
+    let width = modules((tag_width(job, graph, bundle) + 1.0).max(widest)) + placed.air.along;
     let item = o.figures.len() + bundle;
     let mut room = Room { width, left: Vec::new(), right: Vec::new() };
     for (row, s) in o.items[item].rows.iter().enumerate() {
@@ -184,12 +184,15 @@ fn code(job: &Job, conductor: Conductor) -> String {
     }
 }
 
-/// What stands at an end of a core: its code and its far end. A link on one device is too short for words.
+/// What stands at an end of a core: its code and its far end; at a flag, where it goes on to. A link on one device is too
+/// short for words.
 fn end_text(job: &Job, graph: &Graph, strand: usize, end: usize) -> Option<String> {
     let s = &graph.strands[strand];
-    let far = match s.ends[1 - end] {
-        Some(joint) => job.label(TerminalId(graph.nodes[joint.node].first_terminal + joint.terminal as u32)),
-        None => match loose_word(job, s.conductor, 1 - end) {
+    let on_flag = s.ends[end].is_some_and(|joint| graph.nodes[joint.node].away.is_some());
+    let meant = if on_flag { end } else { 1 - end };
+    let far = match s.conductor.ends(job)[meant] {
+        End::Terminal(terminal) => job.label(terminal),
+        End::Safe(_) | End::Bare | End::Spare => match loose_word(job, s.conductor, meant) {
             (word, false) => word.to_owned(),
             (_, true) => "bare".to_owned(),
         },
@@ -205,6 +208,9 @@ fn end_text(job: &Job, graph: &Graph, strand: usize, end: usize) -> Option<Strin
 fn open_leads(job: &Job, placed: &Placed, device: usize) -> Vec<(TerminalId, usize)> {
     let o = &placed.ordered;
     let node = &o.ranked.graph.nodes[device];
+    if node.away.is_some() {
+        return Vec::new();
+    }
     let free = |t: TerminalId| {
         let number = (t.0 - node.first_terminal) as usize;
         let joined = |(s, e): &(usize, usize)| {
@@ -271,15 +277,17 @@ impl Labels<'_> {
     fn devices(&mut self) -> Vec<PlacedDevice> {
         let o = &self.routed.placed.ordered;
         let mut devices = Vec::with_capacity(o.figures.len());
-        for (d, figure) in o.figures.iter().enumerate() {
+        // Flags stand after the devices.
+        let count = o.ranked.graph.nodes.iter().take_while(|node| node.away.is_none()).count();
+        for (d, figure) in o.figures.iter().take(count).enumerate() {
             let at = GridPoint { x: self.routed.x[d], y: self.routed.placed.y[d] };
             let entry = self.job.device(figure.device);
             // The first landing of a splice is so near its top that the text beside it needs air.
             let lift = if entry.form == Form::Splice { 0.7 } else { 0.0 };
             let (x, y) = (mm(at.x) + figure.title_at.x, mm(at.y) + figure.title_at.y - lift);
-            self.add(Text::new(&entry.name, x, y, Height::H3_5).bold(), LabelOf::Device(d), 0.0);
-            if let Some(title) = entry.title.as_deref().filter(|t| !t.trim().is_empty()) {
-                let x = x + lettering::width(&entry.name, Height::H3_5, true) + M / 2.0;
+            self.add(Text::new(&figure.name, x, y, Height::H3_5).bold(), LabelOf::Device(d), 0.0);
+            if let Some(title) = &figure.title {
+                let x = x + lettering::width(&figure.name, Height::H3_5, true) + M / 2.0;
                 self.add(Text::new(title, x, y, Height::H1_8), LabelOf::Device(d), 0.0);
             }
             devices.push(PlacedDevice { figure: (**figure).clone(), at });
@@ -310,7 +318,10 @@ impl Labels<'_> {
                 let to_right = next.x > tip.x;
                 if let (Some(_), Some(end)) = (strand.ends[e], chord_end) {
                     let (device, landing) = place::landing(o, *end);
-                    *drawn = WireEnd::Landing(device, landing);
+                    *drawn = match graph.nodes[device].away {
+                        None => WireEnd::Landing(device, landing),
+                        Some(_) => WireEnd::Away,
+                    };
                     if let Some(text) = end_text(self.job, graph, s, e) {
                         let (x, anchor) = hung(mm(tip.x), to_right, AIR);
                         let text = Text::new(&text, x, mm(tip.y) - ABOVE, Height::H1_8).anchored(anchor);

@@ -11,15 +11,18 @@
 mod chain;
 mod collect;
 mod cut;
+mod divide;
 mod exchange;
 mod label;
 mod model;
 mod order;
+mod pack;
 mod place;
 mod rank;
 mod route;
 mod search;
 mod settle;
+mod share;
 mod sift;
 mod straighten;
 mod tracks;
@@ -30,6 +33,7 @@ pub use model::*;
 
 use crate::figure::Readings;
 use crate::netlist::Job;
+use share::Share;
 
 /// The most devices of a job whose layout is searched for; a larger one takes the best of a few starts.
 const FEW: usize = 60;
@@ -45,7 +49,12 @@ impl<'a> Planner<'a> {
     /// Begins, with the readings that shall stand in the devices.
     #[must_use]
     pub fn new(job: &'a Job, readings: Option<&'a Readings>) -> Self {
-        Self { job, search: search::Search::new(job, rank::rank(collect::collect(job)), readings) }
+        Self::of(job, &Share::whole(job), readings)
+    }
+
+    /// Begins with what of a job stands on one sheet.
+    fn of(job: &'a Job, share: &Share, readings: Option<&'a Readings>) -> Self {
+        Self { job, search: search::Search::new(job, rank::rank(collect::collect(job, share)), readings) }
     }
 
     /// Whether the shape of the paper changes anything.
@@ -58,10 +67,100 @@ impl<'a> Planner<'a> {
     #[must_use]
     pub fn lay_out(&mut self, aspect: f64) -> Layout {
         let ordered = self.search.best(aspect);
-        let placed = place::place(self.job, ordered);
+        self.stand(ordered, Air::default())
+    }
+}
+
+/// The most modules that are added between things one above the other, and to the length of a cable's labels.
+const MOST_AIR: (i32, i32) = (6, 24);
+
+impl Planner<'_> {
+    /// About the size of the diagram, in modules, before anything is searched for.
+    fn sketch(&mut self, room: Room) -> Room {
+        let ordered = self.search.first_of(aspect(room));
+        self.stand(ordered, Air::default()).size
+    }
+
+    /// The diagram that suits a room, not spread.
+    fn lay_out_in(&mut self, room: Room) -> (order::Ordered, Layout) {
+        let ordered = self.search.best(aspect(room));
+        let layout = self.stand(ordered.clone(), Air::default());
+        if fits(layout.size, room) {
+            return (ordered, layout);
+        }
+        let first = self.search.first_of(aspect(room));
+        let other = self.stand(first.clone(), Air::default());
+        if fits(other.size, room) { (first, other) } else { (ordered, layout) }
+    }
+
+    /// The same spread as far as the room goes.
+    fn spread_in(&self, room: Room, (ordered, mut layout): (order::Ordered, Layout)) -> Layout {
+        let mut air = Air::default();
+        for (most, step) in [(MOST_AIR.0, (1, 0)), (MOST_AIR.1, (0, 2))] {
+            while air.beside * step.0 + air.along * step.1 < most * (step.0 + step.1) {
+                let more = Air { beside: air.beside + step.0, along: air.along + step.1 };
+                let spread = self.stand(ordered.clone(), more);
+                if !fits(spread.size, room) {
+                    break;
+                }
+                (air, layout) = (more, spread);
+            }
+        }
+        layout
+    }
+
+    fn stand(&self, ordered: order::Ordered, air: Air) -> Layout {
+        let placed = place::place(self.job, ordered, air);
         let routed = route::route(self.job, placed);
         label::label(self.job, routed)
     }
+}
+
+/// Lays a job out in as many diagrams as it takes for each to keep to a room of so many modules to the right and
+/// downwards. What a diagram does not hold goes on on another, at a flag; a device that is larger than the room stands
+/// alone and goes beyond it.
+#[must_use]
+pub fn lay_out_in_parts(job: &Job, room: (i32, i32), readings: Option<&Readings>) -> Vec<Layout> {
+    let divided = divide::divide(job, room);
+    let mut panels: Vec<_> = divided
+        .shares(job)
+        .map(|share| {
+            let mut planner = Planner::of(job, &share, readings);
+            let drawn = planner.lay_out_in(room);
+            Some((planner, drawn))
+        })
+        .collect();
+    let sizes: Vec<Room> = panels.iter().flatten().map(|(_, (_, layout))| layout.size).collect();
+    let sheet = |spots: Vec<pack::Spot>| {
+        let mut drawn = spots.into_iter().filter_map(|spot| {
+            let (planner, drawn) = panels.get_mut(spot.diagram)?.take()?;
+            Some((planner.spread_in(spot.room, drawn), spot.corner))
+        });
+        let (mut first, _) = drawn.next()?;
+        drawn.for_each(|(diagram, corner)| first.take_in(diagram, corner));
+        Some(first)
+    };
+    pack::pack(&sizes, room).into_iter().filter_map(sheet).collect()
+}
+
+/// Modules to the right and downwards.
+type Room = (i32, i32);
+
+fn fits(size: Room, room: Room) -> bool {
+    size.0 <= room.0 && size.1 <= room.1
+}
+
+fn aspect(room: Room) -> f64 {
+    f64::from(room.0) / f64::from(room.1.max(1))
+}
+
+/// Room beyond what has to be, in modules.
+#[derive(Clone, Copy, Debug, Default)]
+struct Air {
+    /// Between things one above the other.
+    beside: i32,
+    /// To the length of a cable's labels.
+    along: i32,
 }
 
 /// Lays a job out, without readings, for paper of an ISO 216 size.

@@ -1,9 +1,9 @@
 //! The placed diagram. Grid points count in modules of 2.5 mm from the diagram's top left corner, y downwards.
 
-use crate::figure::Figure;
+use crate::figure::{self, Figure};
 use crate::lettering::Height;
-use crate::netlist::{CableId, CoreId, LinkId, TerminalId};
-use crate::scene::{Anchor, Point, Rect};
+use crate::netlist::{CableId, CoreId, End, Job, LinkId, TerminalId};
+use crate::scene::{Anchor, M, Point, Rect};
 
 /// A point on the grid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -33,6 +33,47 @@ pub struct Layout {
     pub labels: Vec<Label>,
 }
 
+impl Layout {
+    /// Takes in another diagram, moved by so many modules.
+    pub(super) fn take_in(&mut self, other: Self, by: (i32, i32)) {
+        let (devices, wires) = (self.devices.len(), self.wires.len());
+        let (sheaths, leads, frames) = (self.sheaths.len(), self.leads.len(), self.frames.len());
+        let (dx, dy) = (f64::from(by.0) * M, f64::from(by.1) * M);
+        let moved = |p: GridPoint| GridPoint { x: p.x + by.0, y: p.y + by.1 };
+        self.devices.extend(other.devices.into_iter().map(|d| Placed { at: moved(d.at), ..d }));
+        self.wires.extend(other.wires.into_iter().map(|wire| Wire {
+            ends: wire.ends.map(|end| match end {
+                WireEnd::Landing(device, landing) => WireEnd::Landing(device + devices, landing),
+                WireEnd::Loose | WireEnd::Away => end,
+            }),
+            points: wire.points.into_iter().map(moved).collect(),
+            ..wire
+        }));
+        self.sheaths.extend(other.sheaths.into_iter().map(|sheath| Sheath {
+            outline: sheath.outline.moved(dx, dy),
+            tag: sheath.tag.moved(dx, dy),
+            ..sheath
+        }));
+        self.leads.extend(other.leads.into_iter().map(|l| Lead { points: l.points.map(moved), ..l }));
+        self.frames.extend(other.frames.into_iter().map(|f| Frame { rect: f.rect.moved(dx, dy), ..f }));
+        self.labels.extend(other.labels.into_iter().map(|label| Label {
+            of: match label.of {
+                LabelOf::Device(i) => LabelOf::Device(i + devices),
+                LabelOf::WireEnd(i, e) => LabelOf::WireEnd(i + wires, e),
+                LabelOf::LooseEnd(i, e) => LabelOf::LooseEnd(i + wires, e),
+                LabelOf::Tag(i) => LabelOf::Tag(i + sheaths),
+                LabelOf::MakeUp(i) => LabelOf::MakeUp(i + sheaths),
+                LabelOf::Lead(i) => LabelOf::Lead(i + leads),
+                LabelOf::Frame(i) => LabelOf::Frame(i + frames),
+            },
+            at: Point { x: label.at.x + dx, y: label.at.y + dy },
+            ink: label.ink.moved(dx, dy),
+            ..label
+        }));
+        self.size = (self.size.0.max(other.size.0 + by.0), self.size.1.max(other.size.1 + by.1));
+    }
+}
+
 /// A device in its place.
 #[derive(Clone, Debug)]
 pub struct Placed {
@@ -51,7 +92,18 @@ pub enum Conductor {
     Link(LinkId),
 }
 
-/// A core or link from end to end.
+impl Conductor {
+    /// Where its two ends go, near end first.
+    #[must_use]
+    pub fn ends(self, job: &Job) -> [End; 2] {
+        match self {
+            Self::Core(id) => job.core(id).ends.map(|end| end.to),
+            Self::Link(id) => job.links[id.index()].ends.map(End::Terminal),
+        }
+    }
+}
+
+/// A core or link from end to end, or from its end on this sheet to a flag.
 #[derive(Clone, Debug)]
 pub struct Wire {
     /// What it is.
@@ -69,7 +121,12 @@ pub enum WireEnd {
     Landing(usize, usize),
     /// With an insulated-end sign or a BARE box beyond its last point.
     Loose,
+    /// On a flag: it goes on elsewhere.
+    Away,
 }
+
+/// Modules that a flag is long.
+pub const FLAG: i32 = figure::FLAG;
 
 /// A cable's outline from where the sheath ends to where it ends.
 #[derive(Clone, Debug)]

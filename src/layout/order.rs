@@ -18,7 +18,7 @@ use crate::figure::{self, Figure, Readings, Side, Sides};
 use crate::netlist::{Form, Job};
 
 /// The graph in order.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Ordered {
     /// Columns and sides.
     pub ranked: Ranked,
@@ -51,7 +51,7 @@ pub(super) enum What {
 }
 
 /// Something in a layer.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Item {
     /// What it is.
     pub what: What,
@@ -145,7 +145,7 @@ fn figures(job: &Job, ranked: &Ranked, known: &mut Known) -> Vec<Rc<Figure>> {
             Form::Box => {
                 let one = |t: usize| {
                     let wanted = landings[t][0] + landings[t][1];
-                    let least = u32::from(!node.pref.aerial[t]);
+                    let least = u32::from(!node.pref.optional[t]);
                     (ranked.terminal_side[n][t], wanted.max(least))
                 };
                 (0..count).map(one).collect()
@@ -154,7 +154,8 @@ fn figures(job: &Job, ranked: &Ranked, known: &mut Known) -> Vec<Rc<Figure>> {
                 let both = |t: usize| {
                     let [left, right] = landings[t];
                     // A way or splice that nothing reaches is drawn all the same.
-                    [(Side::Left, left.max(u32::from(right == 0))), (Side::Right, right)]
+                    let least = u32::from(right == 0 && !node.pref.optional[t]);
+                    [(Side::Left, left.max(least)), (Side::Right, right)]
                 };
                 (0..count).flat_map(both).collect()
             }
@@ -163,7 +164,10 @@ fn figures(job: &Job, ranked: &Ranked, known: &mut Known) -> Vec<Rc<Figure>> {
         let lines = known.readings.map_or(&[][..], |readings| readings.at(device));
         let made = known.figures.entry((n, of));
         let made = made.or_insert_with_key(|(_, of)| {
-            Rc::new(figure::design(job, device, &Sides { of: of.clone() }, lines))
+            Rc::new(match (node.away, &of[..]) {
+                (Some(_), [(_, left), (_, right)]) => figure::flags(device, *left, *right),
+                _ => figure::design(job, device, &Sides { of: of.clone() }, lines).in_part(node.part),
+            })
         });
         Rc::clone(made)
     };

@@ -5,6 +5,7 @@
 //!
 //! Rows are chosen so that the sum of the heights of all steps, each by its weight, is small.
 
+use super::Air;
 use super::order::{End, Item, Ordered, What, partner};
 use super::settle::System;
 use super::straighten::straighten;
@@ -17,6 +18,8 @@ use crate::netlist::Job;
 pub(super) struct Placed {
     /// The order.
     pub ordered: Ordered,
+    /// Room beyond what has to be.
+    pub air: Air,
     /// The row of each item: the top of a device's outline, the first row of a bundle or lane.
     pub y: Vec<i32>,
     /// The rows of each bundle and lane, from its first.
@@ -28,20 +31,20 @@ pub(super) struct Placed {
 }
 
 /// Modules that the lettering above a device takes.
-pub(super) const TITLE: i32 = 2;
+const TITLE: i32 = 2;
 /// Modules that the name of a frame takes.
 const NAME: i32 = 2;
 /// Modules between a frame and what it holds or what is beside it.
 const CLEAR: i32 = 1;
 
 /// Places.
-pub(super) fn place(job: &Job, ordered: Ordered) -> Placed {
+pub(super) fn place(job: &Job, ordered: Ordered, air: Air) -> Placed {
     let rows: Vec<Vec<i32>> = ordered.items.iter().map(|item| item_rows(&ordered, item)).collect();
     let offset: Vec<i32> = (0..ordered.ends.len()).map(|e| end_offset(&ordered, &rows, e)).collect();
-    let mut standing = Standing::new(job, &ordered, &rows, &offset);
+    let mut standing = Standing::new(job, &ordered, &rows, &offset, air);
     standing.settle(&ordered);
     straighten(&mut standing.system, standing.items);
-    let mut placed = standing.finish(ordered, rows, offset);
+    let mut placed = standing.finish(ordered, rows, offset, air);
     placed.clear_loose_rows();
     placed
 }
@@ -49,7 +52,7 @@ pub(super) fn place(job: &Job, ordered: Ordered) -> Placed {
 /// The least height that keeps everything apart, in modules.
 pub(super) fn least_height(job: &Job, o: &Ordered) -> i32 {
     let rows: Vec<Vec<i32>> = o.items.iter().map(|item| item_rows(o, item)).collect();
-    let mut standing = Standing::apart(job, o, &rows);
+    let mut standing = Standing::apart(job, o, &rows, Air::default());
     standing.system.lowest();
     let y = &standing.system.y;
     let reach = |item: usize| {
@@ -143,7 +146,7 @@ struct Standing {
 
 impl Standing {
     /// What must stand apart, and nothing that pulls.
-    fn apart(job: &Job, o: &Ordered, rows: &[Vec<i32>]) -> Self {
+    fn apart(job: &Job, o: &Ordered, rows: &[Vec<i32>], air: Air) -> Self {
         let (items, places) = (o.items.len(), o.ranked.graph.places.len());
         let used = o.spans.iter().enumerate().map(|(p, (from, to))| p != 0 && from <= to).collect();
         let mut standing = Self { system: System::new(items + 2 * places), items, places, used };
@@ -153,7 +156,7 @@ impl Standing {
             }
             for pair in layer.windows(2) {
                 if let &[a, b] = pair {
-                    standing.keep_apart(o, rows, a, b, job);
+                    standing.keep_apart(o, rows, (a, b), job, air);
                 }
             }
         }
@@ -172,8 +175,8 @@ impl Standing {
         standing
     }
 
-    fn new(job: &Job, o: &Ordered, rows: &[Vec<i32>], offset: &[i32]) -> Self {
-        let mut standing = Self::apart(job, o, rows);
+    fn new(job: &Job, o: &Ordered, rows: &[Vec<i32>], offset: &[i32], air: Air) -> Self {
+        let mut standing = Self::apart(job, o, rows, air);
         for p in (0..standing.places).filter(|p| standing.used[*p]) {
             standing.system.pull((standing.top(p), standing.bottom(p), 0, 1));
         }
@@ -247,7 +250,14 @@ impl Standing {
     }
 
     /// Two neighbours of a layer, and the frames that end between them.
-    fn keep_apart(&mut self, o: &Ordered, rows: &[Vec<i32>], a: usize, b: usize, job: &Job) {
+    fn keep_apart(
+        &mut self,
+        o: &Ordered,
+        rows: &[Vec<i32>],
+        (a, b): (usize, usize),
+        job: &Job,
+        air: Air,
+    ) {
         let graph = &o.ranked.graph;
         let (p, q) = (graph.path_to(o.items[a].place), graph.path_to(o.items[b].place));
         let shared = p.iter().zip(q).take_while(|(x, y)| x == y).count();
@@ -263,6 +273,7 @@ impl Standing {
         let device = |i: usize| matches!(o.items[i].what, What::Device(_));
         let clear = if device(a) && device(b) { 2 } else { 1 };
         let clear = if lane(a) && lane(b) && !o.items[a].rows.is_empty() { 1 } else { clear };
+        let clear = if lane(a) || lane(b) { clear } else { clear + air.beside };
         self.system.keep((from, to, down + up + clear));
     }
 
@@ -275,14 +286,14 @@ impl Standing {
         self.system.settle(&numbers);
     }
 
-    fn finish(self, ordered: Ordered, rows: Vec<Vec<i32>>, offset: Vec<i32>) -> Placed {
+    fn finish(self, ordered: Ordered, rows: Vec<Vec<i32>>, offset: Vec<i32>, air: Air) -> Placed {
         let frames = (0..self.places)
             .map(|p| self.used[p].then(|| (self.system.y[self.top(p)], self.system.y[self.bottom(p)])))
             .collect();
         let row =
             offset.iter().enumerate().map(|(e, off)| self.system.y[ordered.ends[e].item] + off).collect();
         let y = self.system.y[..self.items].to_vec();
-        Placed { ordered, y, rows, frames, row }
+        Placed { ordered, air, y, rows, frames, row }
     }
 }
 
@@ -307,13 +318,18 @@ fn weight(o: &Ordered, end: usize) -> i64 {
     [2, 3, 6][lanes]
 }
 
+/// Modules that the lettering above a device takes; above a flag stands the text of its conductor.
+pub(super) fn title(o: &Ordered, device: usize) -> i32 {
+    if o.ranked.graph.nodes[device].away.is_some() { 0 } else { TITLE }
+}
+
 /// The modules that an item takes above and below its row.
 pub(super) fn extent(o: &Ordered, rows: &[Vec<i32>], item: usize, job: &Job) -> (i32, i32) {
     let last = rows[item].last().copied().unwrap_or(0);
     match o.items[item].what {
         What::Device(d) => {
             let figure = &o.figures[d];
-            (TITLE + figure.margin[1], figure.h + figure.margin[3])
+            (title(o, d) + figure.margin[1], figure.h + figure.margin[3])
         }
         What::Bundle(b) => {
             let loose = loose_rows(o, item).count() as i32;

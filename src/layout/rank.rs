@@ -461,7 +461,12 @@ impl Ranking {
         self.graph.places.len()
     }
 
-    /// How many devices there are.
+    /// How many conductors there are.
+    pub fn strand_count(&self) -> usize {
+        self.graph.strands.len()
+    }
+
+    /// How many devices and flags there are.
     pub fn device_count(&self) -> usize {
         self.graph.nodes.len()
     }

@@ -12,7 +12,7 @@ use std::collections::BTreeSet;
 use super::label::{self, Room};
 use super::model::GridPoint;
 use super::order::{What, partner};
-use super::place::{self, Placed, TITLE};
+use super::place::{self, Placed};
 use super::tracks::{self, Piece};
 use crate::figure::Side;
 use crate::netlist::Job;
@@ -281,8 +281,11 @@ fn device_rows(job: &Job, placed: &Placed, device: usize) -> Vec<(i32, i32, i32,
     let figure = &placed.ordered.figures[device];
     let y = placed.y[device];
     let [left, top, right, bottom] = figure.margin;
-    let mut rows = vec![(y - TITLE - top, y + figure.h + bottom, 1 + left, figure.w + right + 1)];
-    rows.push((y - TITLE, y - 1, 0, label::title_room(figure)));
+    let title = place::title(&placed.ordered, device);
+    let mut rows = vec![(y - title - top, y + figure.h + bottom, 1 + left, figure.w + right + 1)];
+    if title > 0 {
+        rows.push((y - title, y - 1, 0, label::title_room(figure)));
+    }
     for (at, side, width) in label::landing_room(job, placed, device) {
         match side {
             Side::Left => rows.push((y + at - 1, y + at, width, figure.w)),

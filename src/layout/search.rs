@@ -90,11 +90,29 @@ impl<'a> Search<'a> {
 
     /// Whether the shape of the paper changes anything: a job that no sheet holds is not judged by its paper.
     pub fn minds_paper(&self) -> bool {
-        self.job.devices.len() <= FEW
+        self.ranking.device_count() <= FEW
+    }
+
+    /// The best of the starts for paper that is so many times as wide as high.
+    pub fn first_of(&mut self, aspect: f64) -> Ordered {
+        self.starts(aspect).0.ordered
     }
 
     /// The best order found for paper that is so many times as wide as high.
     pub fn best(&mut self, aspect: f64) -> Ordered {
+        let (best, second) = self.starts(aspect);
+        if !self.minds_paper() {
+            return best.ordered;
+        }
+        let (weight, ordered) = self.climb(best, aspect);
+        match second.map(|start| self.climb(start, aspect)) {
+            Some((other, better)) if other.total(aspect) < weight.total(aspect) => better,
+            _ => ordered,
+        }
+    }
+
+    /// The two best starts.
+    fn starts(&mut self, aspect: f64) -> (Start, Option<Start>) {
         let total = |weight: Weight| weight.total(aspect);
         let mut best = self.start(self.first.clone());
         let mut second: Option<Start> = None;
@@ -106,14 +124,7 @@ impl<'a> Search<'a> {
                 second = Some(start);
             }
         }
-        if !self.minds_paper() {
-            return best.ordered;
-        }
-        let (weight, ordered) = self.climb(best, aspect);
-        match second.map(|start| self.climb(start, aspect)) {
-            Some((other, better)) if total(other) < total(weight) => better,
-            _ => ordered,
-        }
+        (best, second)
     }
 
     fn start(&mut self, choice: Choice) -> Start {
@@ -143,7 +154,7 @@ impl<'a> Search<'a> {
     fn climb(&mut self, start: Start, aspect: f64) -> (Weight, Ordered) {
         let Start { choice, mut weight, ordered: mut best } = start;
         self.ranking.choice = choice;
-        let strands = self.job.cores.len() + self.job.links.len();
+        let strands = self.ranking.strand_count();
         let mut left = TRIALS.min(EFFORT / strands.max(1));
         let changes = changes(&self.ranking);
         loop {

@@ -1,0 +1,308 @@
+//! From a job to shares, one a sheet.
+//!
+//! Before: a job that no sheet holds. After: every terminal has a sheet, and each sheet holds what stands on it.
+//!
+//! What may not be torn apart is an atom: a device, or a way of a strip. Atoms that most of their conductors join come
+//! together first, as long as a sheet holds what they make; so a sensor comes to its controller, and few conductors are
+//! left between sheets.
+
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
+
+use super::collect::{self, Graph};
+use super::share::Share;
+use super::{Conductor, Planner, tree};
+use crate::figure;
+use crate::netlist::{CoreId, DeviceId, End, Form, Job, LinkId, TerminalId};
+
+/// What one conductor between two atoms weighs.
+const CONDUCTOR: u32 = 10;
+/// What it weighs besides if both stand in one location.
+const SAME_PLACE: u32 = 4;
+/// What holds two neighbouring terminals of a device together that may be drawn in parts.
+const BOND: u32 = 3;
+/// A device without parts that has so many terminals, and conductors to so many others, may be drawn in parts.
+const MANY: (usize, usize) = (10, 5);
+/// Modules that a column takes with the gap beside it, and rows that a device takes besides its outline, in a first guess.
+const COLUMN: i32 = 38;
+const BESIDE: i32 = 4;
+/// Modules of paper that a flag takes, in a first guess.
+const FLAG: i32 = 60;
+/// What a guess must not be more than, and what it must be more than to be worth a trial, in hundredths of the paper.
+const GUESS: (i64, i64) = (170, 15);
+
+/// A job in shares.
+#[derive(Clone, Debug)]
+pub struct Divided {
+    sheet_of: Vec<usize>,
+    sheets: Vec<Contents>,
+}
+
+/// What stands on a sheet.
+#[derive(Clone, Debug, Default)]
+struct Contents {
+    devices: BTreeSet<DeviceId>,
+    cores: BTreeSet<CoreId>,
+    links: BTreeSet<LinkId>,
+}
+
+impl Contents {
+    fn share<'a>(&self, job: &Job, sheet_of: &'a [usize], own: usize) -> Share<'a> {
+        let devices = self.devices.iter().copied().collect();
+        Share::new(job, sheet_of, own, devices, &self.cores, &self.links)
+    }
+
+    fn with(&self, other: &Self) -> Self {
+        let mut both = self.clone();
+        both.devices.extend(&other.devices);
+        both.cores.extend(&other.cores);
+        both.links.extend(&other.links);
+        both
+    }
+}
+
+impl Divided {
+    /// The shares, in the order of the sheets.
+    pub fn shares<'a>(&'a self, job: &'a Job) -> impl Iterator<Item = Share<'a>> {
+        self.sheets.iter().enumerate().map(|(n, sheet)| sheet.share(job, &self.sheet_of, n))
+    }
+}
+
+/// Divides a job so that each share, laid out, takes at most so many modules to the right and downwards; a share of a
+/// single device may take more.
+#[must_use]
+pub fn divide(job: &Job, room: (i32, i32)) -> Divided {
+    let whole = collect::collect(job, &Share::whole(job));
+    let mut making = Making::new(job, &whole, room);
+    making.gather();
+    making.finish()
+}
+
+/// Something that may become a sheet.
+#[derive(Debug, Default)]
+struct Cluster {
+    contents: Contents,
+    terminals: Vec<TerminalId>,
+    /// What it weighs between it and others.
+    beside: BTreeMap<usize, u32>,
+    /// The paper that its devices take, in a first guess.
+    paper: i64,
+    /// Changes with every change; 0 for one that was taken in by another.
+    version: usize,
+}
+
+struct Making<'a> {
+    job: &'a Job,
+    room: (i32, i32),
+    clusters: Vec<Cluster>,
+    /// The cluster of each terminal.
+    cluster_of: Vec<usize>,
+    /// When each device is reached from the supplies.
+    reached: Vec<usize>,
+}
+
+impl<'a> Making<'a> {
+    fn new(job: &'a Job, whole: &Graph, room: (i32, i32)) -> Self {
+        let mut reached = vec![0; job.devices.len()];
+        for (n, node) in tree::reached(whole).into_iter().enumerate() {
+            reached[whole.nodes[node].device.index()] = n;
+        }
+        let mut order: Vec<DeviceId> = job.device_ids().map(|(id, _)| id).collect();
+        order.sort_by_key(|id| reached[id.index()]);
+        let mut making =
+            Self { job, room, clusters: Vec::new(), cluster_of: vec![0; job.terminals.len()], reached };
+        let far = far_devices(job);
+        for id in order {
+            making.atoms(id, far[id.index()].len());
+        }
+        making.join();
+        making
+    }
+
+    /// The atoms of a device.
+    fn atoms(&mut self, id: DeviceId, far: usize) {
+        let device = self.job.device(id);
+        let count = device.terminals.len();
+        let in_parts = match device.form {
+            Form::Strip => count > 1,
+            Form::Splice => false,
+            Form::Box => device.parts.is_empty() && count >= MANY.0 && far >= MANY.1,
+        };
+        let terminals: Vec<TerminalId> = device.terminals.iter().map(TerminalId).collect();
+        let sides = figure::default_sides(self.job, id).plain(device.form);
+        let outline = figure::design(self.job, id, &sides, &[]);
+        let pieces: Vec<Vec<TerminalId>> =
+            if in_parts { terminals.into_iter().map(|t| vec![t]).collect() } else { vec![terminals] };
+        let rows = if in_parts { 3 } else { outline.h + BESIDE };
+        for (n, terminals) in pieces.iter().enumerate() {
+            let own = self.clusters.len();
+            let mut cluster = Cluster { paper: i64::from(rows * COLUMN), version: 1, ..Cluster::default() };
+            cluster.contents.devices.insert(id);
+            for terminal in terminals {
+                self.cluster_of[terminal.index()] = own;
+            }
+            cluster.terminals.clone_from(terminals);
+            self.clusters.push(cluster);
+            if n > 0 {
+                self.add(own - 1, own, BOND);
+            }
+        }
+    }
+
+    fn add(&mut self, a: usize, b: usize, weight: u32) {
+        if a != b {
+            *self.clusters[a].beside.entry(b).or_default() += weight;
+            *self.clusters[b].beside.entry(a).or_default() += weight;
+        }
+    }
+
+    /// Conductors between the atoms.
+    fn join(&mut self) {
+        let job = self.job;
+        let cores = job.core_ids().map(|(id, _)| Conductor::Core(id));
+        let links = (0..).map(LinkId).take(job.links.len()).map(Conductor::Link);
+        let mut loose: Vec<CoreId> = Vec::new();
+        for conductor in cores.chain(links) {
+            let ends: Vec<TerminalId> = conductor
+                .ends(job)
+                .into_iter()
+                .filter_map(|end| if let End::Terminal(t) = end { Some(t) } else { None })
+                .collect();
+            for terminal in &ends {
+                let contents = &mut self.clusters[self.cluster_of[terminal.index()]].contents;
+                match conductor {
+                    Conductor::Core(id) => contents.cores.insert(id),
+                    Conductor::Link(id) => contents.links.insert(id),
+                };
+            }
+            match (ends[..].first(), ends.get(1), conductor) {
+                (Some(a), Some(b), _) => {
+                    let place = |t: &TerminalId| &job.device(job.terminal(*t).device).location;
+                    let same = !place(a).is_empty() && place(a) == place(b);
+                    let weight = CONDUCTOR + if same { SAME_PLACE } else { 0 };
+                    self.add(self.cluster_of[a.index()], self.cluster_of[b.index()], weight);
+                }
+                (None, _, Conductor::Core(id)) => loose.push(id),
+                _ => {}
+            }
+        }
+        // A core without a terminal goes with the others of its cable.
+        for id in loose {
+            let cores = job.cable(job.core(id).cable).cores.iter().map(CoreId);
+            let landed = cores.flat_map(|core| job.core(core).ends).find_map(|end| {
+                if let End::Terminal(t) = end.to { Some(self.cluster_of[t.index()]) } else { None }
+            });
+            if let Some(cluster) = self.clusters.get_mut(landed.unwrap_or(0)) {
+                cluster.contents.cores.insert(id);
+            }
+        }
+    }
+
+    /// Lets clusters come together, those first of which one has most of its conductors to the other.
+    fn gather(&mut self) {
+        let mut heap = BinaryHeap::new();
+        for a in 0..self.clusters.len() {
+            self.offer(a, &mut heap);
+        }
+        while let Some((_, Reverse(a), Reverse(b), versions)) = heap.pop() {
+            if versions == [a, b].map(|c| self.clusters[c].version) && self.take_in(a, b) {
+                self.offer(a, &mut heap);
+            }
+        }
+    }
+
+    fn offer(&self, a: usize, heap: &mut BinaryHeap<Offer>) {
+        for (b, weight) in &self.clusters[a].beside {
+            let out = |c: usize| self.clusters[c].beside.values().sum::<u32>().max(1);
+            let share = u64::from(*weight) * 1000 / u64::from(out(a).min(out(*b)));
+            // Of equal ones the smaller.
+            let paper = Reverse(self.clusters[a].paper + self.clusters[*b].paper);
+            let (first, second) = (a.min(*b), a.max(*b));
+            let versions = [first, second].map(|c| self.clusters[c].version);
+            heap.push(((share, paper), Reverse(first), Reverse(second), versions));
+        }
+    }
+
+    /// Lets one cluster take in another if a sheet holds both.
+    fn take_in(&mut self, a: usize, b: usize) -> bool {
+        let contents = self.clusters[a].contents.with(&self.clusters[b].contents);
+        let page = i64::from(self.room.0) * i64::from(self.room.1);
+        let between = self.clusters[a].beside.get(&b).copied().unwrap_or(0);
+        let out = |c: usize| self.clusters[c].beside.values().sum::<u32>() - between;
+        let flags = i64::from((out(a) + out(b)) / CONDUCTOR) * i64::from(FLAG);
+        let guess = self.clusters[a].paper + self.clusters[b].paper + flags;
+        if guess * 100 > page * GUESS.0 {
+            return false;
+        }
+        let moved = std::mem::take(&mut self.clusters[b].terminals);
+        for terminal in &moved {
+            self.cluster_of[terminal.index()] = a;
+        }
+        if guess * 100 > page * GUESS.1 {
+            let share = contents.share(self.job, &self.cluster_of, a);
+            let (w, h) = Planner::of(self.job, &share, None).sketch(self.room);
+            if w > self.room.0 || h > self.room.1 {
+                for terminal in &moved {
+                    self.cluster_of[terminal.index()] = b;
+                }
+                self.clusters[b].terminals = moved;
+                return false;
+            }
+        }
+        let gone = std::mem::take(&mut self.clusters[b]);
+        for (c, weight) in gone.beside {
+            self.clusters[c].beside.remove(&b);
+            if c != a {
+                *self.clusters[a].beside.entry(c).or_default() += weight;
+                *self.clusters[c].beside.entry(a).or_default() += weight;
+            }
+        }
+        let cluster = &mut self.clusters[a];
+        cluster.contents = contents;
+        cluster.terminals.extend(moved);
+        cluster.paper += gone.paper;
+        cluster.version += 1;
+        true
+    }
+
+    fn kept(&self) -> impl Iterator<Item = usize> {
+        (0..self.clusters.len()).filter(|c| self.clusters[*c].version > 0)
+    }
+
+    /// The clusters as sheets, in the order in which they are reached from the supplies.
+    fn finish(self) -> Divided {
+        let first = |c: &usize| {
+            let devices = self.clusters[*c].contents.devices.iter();
+            (devices.map(|id| self.reached[id.index()]).min(), *c)
+        };
+        let mut kept: Vec<usize> = self.kept().collect();
+        kept.sort_by_key(first);
+        let mut number = vec![0; self.clusters.len()];
+        for (n, c) in kept.iter().enumerate() {
+            number[*c] = n;
+        }
+        let sheet_of = self.cluster_of.iter().map(|c| number.get(*c).copied().unwrap_or(0)).collect();
+        let sheets = kept.into_iter().map(|c| self.clusters[c].contents.clone()).collect();
+        Divided { sheet_of, sheets }
+    }
+}
+
+/// Two clusters that might come together: how much they are worth it, which they are, and in which state they were.
+type Offer = ((u64, Reverse<i64>), Reverse<usize>, Reverse<usize>, [usize; 2]);
+
+/// The other devices to which each device has conductors.
+fn far_devices(job: &Job) -> Vec<BTreeSet<DeviceId>> {
+    let mut far = vec![BTreeSet::new(); job.devices.len()];
+    let cores = job.core_ids().map(|(id, _)| Conductor::Core(id));
+    let links = (0..).map(LinkId).take(job.links.len()).map(Conductor::Link);
+    for conductor in cores.chain(links) {
+        if let [End::Terminal(a), End::Terminal(b)] = conductor.ends(job) {
+            let (a, b) = (job.terminal(a).device, job.terminal(b).device);
+            if a != b {
+                far[a.index()].insert(b);
+                far[b.index()].insert(a);
+            }
+        }
+    }
+    far
+}
