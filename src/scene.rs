@@ -437,6 +437,13 @@ pub enum Role {
         /// How it was made safe, `bare` or `spare`.
         way: &'static str,
     },
+    /// The flag at which a core goes on on another sheet: an outline, and sheet and zone of its other flag.
+    Reference {
+        /// The cable; empty for a link.
+        cable: String,
+        /// The core.
+        core: String,
+    },
     /// A flying lead that nothing is joined to.
     Lead {
         /// The device.
@@ -465,6 +472,8 @@ pub enum Ending {
     },
     /// Nowhere: how it was made safe, `bare` or `spare`.
     Loose(&'static str),
+    /// On a flag: the sheet and the zone where it goes on, `2/B3`.
+    Away(String),
 }
 
 impl Group {

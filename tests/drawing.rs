@@ -236,7 +236,7 @@ fn finding(rule: &'static str, severity: Severity, message: &str, subject: Subje
 }
 
 fn drawn(job: &Job, layout: &Layout, findings: &[Finding]) -> Vec<String> {
-    let drawing = drawing::on_sheets(job, &Circuit::of(job), std::slice::from_ref(layout), findings);
+    let drawing = drawing::on_sheets(job, &Circuit::of(job), std::slice::from_ref(layout), findings).unwrap();
     let proven = output::Proven::new(&drawing, job).unwrap_or_else(|fault| panic!("{fault}"));
     proven.svg().to_vec()
 }
@@ -255,7 +255,7 @@ fn a_drawing_reads_back_as_its_job_and_comes_out_the_same_twice() {
 fn what_an_edited_drawing_says_differently_is_told() {
     let (job, layout) = small();
     let svg = drawn(&job, &layout, &[]).remove(0);
-    let told = |edited: &str| drawing::read_back(edited, &job).unwrap();
+    let told = |edited: &str| drawing::read_back(&[edited], &job).unwrap();
     assert!(told(&svg).is_empty());
 
     let core = |name: &str| {
@@ -311,8 +311,8 @@ fn what_an_edited_drawing_says_differently_is_told() {
     let note = "<text x='40' y='40'>see me</text><path d='M5 5h3' stroke='red'/></svg>";
     assert!(told(&svg.replacen("</svg>", note, 1)).is_empty());
 
-    assert!(drawing::read_back("no svg", &job).is_err());
-    assert!(drawing::read_back("<svg xmlns='http://www.w3.org/2000/svg'/>", &job).is_err());
+    assert!(drawing::read_back(&["no svg"], &job).is_err());
+    assert!(drawing::read_back(&["<svg xmlns='http://www.w3.org/2000/svg'/>"], &job).is_err());
 }
 
 #[test]
@@ -344,7 +344,7 @@ fn long_words_stay_in_the_title_block() {
     job.info.revisions = (0..6)
         .map(|i| format!("{i} 2026-01-0{i} moved the panel to the other wall of the store room"))
         .collect();
-    let drawing = drawing::on_sheets(&job, &Circuit::of(&job), std::slice::from_ref(&layout), &[]);
+    let drawing = drawing::on_sheets(&job, &Circuit::of(&job), std::slice::from_ref(&layout), &[]).unwrap();
     let block = drawing.sheets[0].content.iter().find(|g| g.role == Role::TitleBlock).unwrap();
     let all = block.shapes().next().unwrap().bounds().unwrap();
     let inks: Vec<Rect> =
@@ -374,7 +374,7 @@ fn what_does_not_fit_goes_to_further_sheets() {
 #[test]
 fn pictures_have_the_size_that_was_asked_for() {
     let (job, layout) = small();
-    let drawing = drawing::on_sheets(&job, &Circuit::of(&job), std::slice::from_ref(&layout), &[]);
+    let drawing = drawing::on_sheets(&job, &Circuit::of(&job), std::slice::from_ref(&layout), &[]).unwrap();
     let proven = output::Proven::new(&drawing, &job).unwrap();
     let png = proven.png(72.0).unwrap().remove(0);
     let be = |at: usize| u32::from_be_bytes(png[at..at + 4].try_into().unwrap());
@@ -445,7 +445,7 @@ fn a_character_that_the_font_lacks_is_named() {
 #[test]
 fn geometry_says_where_everything_stands() {
     let (job, layout) = small();
-    let drawing = drawing::on_sheets(&job, &Circuit::of(&job), std::slice::from_ref(&layout), &[]);
+    let drawing = drawing::on_sheets(&job, &Circuit::of(&job), std::slice::from_ref(&layout), &[]).unwrap();
     let proven = output::Proven::new(&drawing, &job).unwrap();
     let numbers: serde_json::Value = serde_json::from_str(&proven.geometry()).unwrap();
     let sheet = &numbers["sheets"][0];

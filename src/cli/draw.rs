@@ -69,9 +69,18 @@ pub(super) fn sheets(
 /// Holds a drawing on disk against the job.
 fn verify(drawn: &Path, job: &Job) -> Result<Ending, Failure> {
     let shown = drawn.display();
-    let bytes = files::contents(drawn, LARGEST_DRAWING).map_err(|reason| format!("{shown}: {reason}"))?;
-    let text = String::from_utf8(bytes).map_err(|_| format!("{shown} is no SVG text"))?;
-    let differences = drawing::read_back(&text, job).map_err(|why| format!("{shown}: {why}"))?;
+    let sheet = |path: &Path| {
+        let shown = path.display();
+        let bytes = files::contents(path, LARGEST_DRAWING).map_err(|reason| format!("{shown}: {reason}"))?;
+        String::from_utf8(bytes).map_err(|_| format!("{shown} is no SVG text"))
+    };
+    let mut sheets = vec![sheet(drawn)?];
+    // The other sheets of a drawing stand beside the first.
+    let others = (2..).map(|n| of_sheet(drawn, n)).take_while(|path| path.is_file());
+    for other in others {
+        sheets.push(sheet(&other)?);
+    }
+    let differences = drawing::read_back(&sheets, job).map_err(|why| format!("{shown}: {why}"))?;
     if differences.is_empty() {
         print(format!("{shown} shows this job, core by core.\n").as_bytes())?;
         return Ok(Ending::Fine);

@@ -1,5 +1,6 @@
 //! The placed diagram as shapes on a sheet.
 
+use super::references::{self, References};
 use super::{device, strand};
 use crate::layout::{Conductor, GridPoint, Label, LabelOf, Layout, Lead, Sheath, Wire, WireEnd};
 use crate::netlist::{self, CoreEnd, End, Job, Safe, TerminalId, Unused};
@@ -13,10 +14,10 @@ pub const BARE: &str = "bare";
 /// What the drawing calls an end that is spare and not yet made safe.
 pub const SPARE: &str = "spare";
 
-/// The diagram, its top left corner at a point of the sheet.
+/// The diagram, its top left corner at a point of the sheet, and in its flags where conductors go on.
 #[must_use]
-pub fn diagram(job: &Job, layout: &Layout, origin: Point) -> Group {
-    let mut pen = Pen { job, layout, origin, group: Group::new(Role::Diagram) };
+pub fn diagram(job: &Job, layout: &Layout, origin: Point, references: &References) -> Group {
+    let mut pen = Pen { job, layout, origin, references, group: Group::new(Role::Diagram) };
     pen.locations();
     pen.sheaths();
     pen.wires();
@@ -30,6 +31,7 @@ struct Pen<'a> {
     job: &'a Job,
     layout: &'a Layout,
     origin: Point,
+    references: &'a References,
     group: Group,
 }
 
@@ -78,13 +80,21 @@ impl Pen<'_> {
             }
             self.group.group(group);
             for (end, (tip, before)) in ends.iter().zip(tips(&points)) {
-                if let Ending::Loose(way) = *end {
-                    let mut group =
-                        Group::new(Role::LooseEnd { cable: cable.clone(), core: core.clone(), way });
-                    if way != BARE && way != SPARE {
-                        insulated_end(&mut group, tip, before);
+                let (cable, core) = (cable.clone(), core.clone());
+                match end {
+                    Ending::Landing { .. } => {}
+                    Ending::Loose(way) => {
+                        let mut group = Group::new(Role::LooseEnd { cable, core, way });
+                        if *way != BARE && *way != SPARE {
+                            insulated_end(&mut group, tip, before);
+                        }
+                        self.group.group(group);
                     }
-                    self.group.group(group);
+                    Ending::Away(to) => {
+                        let mut group = Group::new(Role::Reference { cable, core });
+                        references::flag(&mut group, tip, before, to);
+                        self.group.group(group);
+                    }
                 }
             }
         }
@@ -97,7 +107,8 @@ impl Pen<'_> {
                 let landing = placed.and_then(|p| p.figure.landings.get(*landing));
                 landing.map_or(Ending::Loose(SPARE), |l| self.landing_end(l.terminal))
             }
-            _ => Ending::Loose(match wire.conductor {
+            Some(WireEnd::Away) => Ending::Away(self.references.at(wire.conductor, end).to_owned()),
+            Some(WireEnd::Loose) | None => Ending::Loose(match wire.conductor {
                 Conductor::Core(id) => self.job.core(id).ends.get(end).map_or(SPARE, way),
                 Conductor::Link(_) => SPARE,
             }),
@@ -234,7 +245,7 @@ fn made_safe(unused: Option<Unused>) -> bool {
 }
 
 /// The two ends of a line, each with the point before it.
-fn tips(points: &[Point]) -> [(Point, Point); 2] {
+pub(super) fn tips(points: &[Point]) -> [(Point, Point); 2] {
     match points {
         [first, second, ..] => {
             let last = points.len() - 1;

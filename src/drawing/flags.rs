@@ -210,7 +210,7 @@ pub(super) fn free(
 pub(super) fn obstacles(group: &Group) -> Vec<Rect> {
     let mut taken = Vec::new();
     let solid =
-        matches!(group.role, Role::Device(_) | Role::Splice(_) | Role::Label(_) | Role::LooseEnd { .. });
+        matches!(group.role, Role::Device(_) | Role::Splice(_) | Role::Label(_) | Role::LooseEnd { .. } | Role::Reference { .. });
     for item in &group.items {
         match item {
             Item::Group(inner) => taken.extend(obstacles(inner)),

@@ -6,7 +6,7 @@ use super::paper_reader::{Found, Landing, Name};
 use crate::scene::{Point, Rect};
 
 /// What one connected set of lines joins.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Joined {
     /// The names that its lines bear.
     pub names: BTreeSet<Name>,
@@ -221,7 +221,7 @@ mod tests {
         }
         svg.push_str(lines);
         svg.push_str("</svg>");
-        let found = paper_reader::read(&svg).unwrap();
+        let found = paper_reader::read(&[svg]).unwrap();
         let mut joined: Vec<_> = joints(&found)
             .iter()
             .map(|j| {

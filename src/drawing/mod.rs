@@ -4,6 +4,8 @@ mod column;
 mod device;
 mod diagram;
 mod flags;
+mod in_parts;
+mod index;
 mod joints;
 mod notes;
 mod pages;
@@ -12,6 +14,7 @@ mod paper_reader;
 mod plate;
 mod read_back;
 mod readings;
+mod references;
 mod revisions;
 mod sheets;
 mod spots;
@@ -22,7 +25,8 @@ mod title_block;
 
 use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
-use crate::layout::{Layout, Planner};
+use crate::layout::{self, Layout, Planner};
+use crate::figure::Readings;
 use crate::lettering;
 use crate::netlist::Job;
 use crate::scene::{Group, Shape, Sheet};
@@ -53,24 +57,41 @@ pub struct Drawing {
 /// Width over height of the room that a sheet offers a diagram: above a schedule, and alone.
 const ASPECTS: [f64; 2] = [2.1, 1.5];
 
-/// Draws a job that has been checked, on the smallest sheet that holds it; what finds no room there follows on others.
+/// Jobs of more devices are not tried on one sheet: none that a printer takes would hold them.
+const MOST_ON_ONE: usize = 60;
+
+/// Draws a job that has been checked: on the smallest sheet that holds the whole diagram, or cut into several diagrams
+/// with references between them. What finds no room beside a diagram follows on other sheets.
 #[must_use]
 pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
-    on_sheets(job, circuit, &layouts(job, circuit, findings), findings)
+    let readings = readings::readings(job, circuit);
+    if job.devices.len() <= MOST_ON_ONE {
+        let layouts = layouts(job, circuit, findings, &readings);
+        if let Some(drawing) = on_sheets(job, circuit, &layouts, findings) {
+            return drawing;
+        }
+    }
+    let Some(paper) = in_parts::paper(job.info.sheet) else {
+        return Drawing { sheets: Vec::new(), spots: Spots::default(), remarks: Vec::new() };
+    };
+    let room = Matter::new(job, circuit, &[], findings).room(&paper);
+    let diagrams = layout::lay_out_in_parts(job, room, Some(&readings));
+    let (sheets, mut remarks) = Matter::new(job, circuit, &diagrams, findings).in_parts(&paper);
+    remarks.extend(unlettered(&sheets));
+    Drawing { spots: spots::spots(job, &sheets), sheets, remarks }
 }
 
 /// Draws a job that has been checked with all its notes and tables on a single sheet, as large as that has to be.
 #[must_use]
 pub fn draw_on_one_sheet(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
-    let layouts = layouts(job, circuit, findings);
+    let layouts = layouts(job, circuit, findings, &readings::readings(job, circuit));
     let sheets = Matter::new(job, circuit, &layouts, findings).one_sheet();
     Drawing { spots: spots::spots(job, &sheets), remarks: unlettered(&sheets), sheets }
 }
 
 /// The diagram for one shape of paper after the other, until one fits.
-fn layouts(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Vec<Layout> {
-    let readings = readings::readings(job, circuit);
-    let mut planner = Planner::new(job, Some(&readings));
+fn layouts(job: &Job, circuit: &Circuit, findings: &[Finding], readings: &Readings) -> Vec<Layout> {
+    let mut planner = Planner::new(job, Some(readings));
     let mut layouts = Vec::new();
     for aspect in ASPECTS {
         layouts.push(planner.lay_out(aspect));
@@ -81,12 +102,11 @@ fn layouts(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Vec<Layout> {
     layouts
 }
 
-/// Puts the diagram on sheets: of the layouts given the one that a sheet holds best.
+/// Puts the whole diagram on one sheet: of the layouts given the one that a sheet holds best; `None` if none holds any.
 #[must_use]
-pub fn on_sheets(job: &Job, circuit: &Circuit, layouts: &[Layout], findings: &[Finding]) -> Drawing {
-    let (sheets, mut remarks) = Matter::new(job, circuit, layouts, findings).sheets();
-    remarks.extend(unlettered(&sheets));
-    Drawing { spots: spots::spots(job, &sheets), sheets, remarks }
+pub fn on_sheets(job: &Job, circuit: &Circuit, layouts: &[Layout], findings: &[Finding]) -> Option<Drawing> {
+    let sheets = Matter::new(job, circuit, layouts, findings).sheets()?;
+    Some(Drawing { spots: spots::spots(job, &sheets), remarks: unlettered(&sheets), sheets })
 }
 
 /// A remark for each character that the font cannot show.

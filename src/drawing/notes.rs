@@ -271,10 +271,10 @@ fn not_checked(job: &Job, listed: &[Listed<'_>], width: f64) -> Vec<Row> {
 
 /// The key to the colours of the job's cores and of the unused leads that are drawn.
 #[must_use]
-pub fn colour_key(job: &Job, leads: &[Lead], width: f64) -> Vec<Row> {
+pub fn colour_key<'a>(job: &Job, leads: impl Iterator<Item = &'a Lead>, width: f64) -> Vec<Row> {
     const SWATCH: f64 = 6.0;
     let mut used: BTreeSet<Vec<Colour>> = job.cores.iter().map(|c| c.colours.clone()).collect();
-    let leads = leads.iter().filter_map(|l| job.terminal(l.terminal).lead.as_deref());
+    let leads = leads.filter_map(|l| job.terminal(l.terminal).lead.as_deref());
     used.extend(leads.map(netlist::colours_of));
     let mut entries: Vec<(Vec<Colour>, String)> = Vec::new();
     for colours in used.iter().filter(|c| !c.is_empty()) {

@@ -1,4 +1,4 @@
-//! What stands on a sheet of paper, read from an SVG text: strokes, circles on which conductors land, signs.
+//! What stands on sheets of paper, read from SVG texts: strokes, circles on which conductors land, signs, flags.
 //!
 //! It knows nothing of how the sheet came about. Other programs may have edited the file: transforms, other units, styles
 //! in attributes or `style`, broken-up or curved lines are all read. Coordinates come out in millimetres.
@@ -23,6 +23,32 @@ pub struct Found {
     pub signs: Vec<Sign>,
     /// Texts outside devices.
     pub labels: Vec<Label>,
+    /// The flags at which conductors go on on another sheet.
+    pub references: Vec<Reference>,
+    /// The sheets: the left edge of each, and its width and height.
+    pub sheets: Vec<(f64, (f64, f64))>,
+}
+
+/// Between two sheets that are read side by side, in millimetres.
+const APART: f64 = 100.0;
+
+impl Found {
+    /// Takes in what was found on another sheet, which is laid to the right of all others.
+    fn lay_beside(&mut self, other: Self) {
+        let by = self.sheets.last().map_or(0.0, |(x, (w, _))| x + w + APART);
+        let point = |p: Point| Point { x: p.x + by, ..p };
+        let rect = |r: Rect| r.moved(by, 0.0);
+        self.lines.extend(other.lines.into_iter().map(|line| Line {
+            points: line.points.into_iter().map(point).collect(),
+            ..line
+        }));
+        self.landings.extend(other.landings.into_iter().map(|l| Landing { area: rect(l.area), ..l }));
+        self.signs.extend(other.signs.into_iter().map(|s| Sign { area: s.area.map(rect), ..s }));
+        self.labels.extend(other.labels.into_iter().map(|l| Label { at: l.at.map(point), ..l }));
+        self.references
+            .extend(other.references.into_iter().map(|r| Reference { area: r.area.map(rect), ..r }));
+        self.sheets.extend(other.sheets.into_iter().map(|(x, size)| (x + by, size)));
+    }
 }
 
 /// One unbroken run of straight pieces.
@@ -69,6 +95,17 @@ pub struct Label {
     pub at: Option<Point>,
 }
 
+/// A flag at the end of a conductor that goes on on another sheet.
+#[derive(Debug, Default)]
+pub struct Reference {
+    /// The conductor.
+    pub name: Option<Name>,
+    /// What stands in it.
+    pub words: String,
+    /// Where it stands, if anything is drawn.
+    pub area: Option<Rect>,
+}
+
 /// A sign at a loose end.
 #[derive(Debug)]
 pub struct Sign {
@@ -101,11 +138,19 @@ const UNSEEN: [&str; 12] = [
     "namedview",
 ];
 
-/// Reads a sheet.
+/// Reads sheets, and lays them side by side.
 ///
 /// # Errors
-/// If the text is not SVG, or cannot be drawn by anybody.
-pub fn read(text: &str) -> Result<Found, String> {
+/// If a text is not SVG, or cannot be drawn by anybody.
+pub fn read<S: AsRef<str>>(texts: &[S]) -> Result<Found, String> {
+    let mut all = Found::default();
+    for text in texts {
+        all.lay_beside(sheet(text.as_ref())?);
+    }
+    Ok(all)
+}
+
+fn sheet(text: &str) -> Result<Found, String> {
     let options = ParsingOptions { allow_dtd: true, ..ParsingOptions::default() };
     let document = Document::parse_with_options(text, options).map_err(|e| format!("it is not XML: {e}"))?;
     let root = document.root_element();
@@ -114,6 +159,7 @@ pub fn read(text: &str) -> Result<Found, String> {
     }
     let mut reader = Reader { found: Found::default() };
     let pen = Pen { matrix: millimetres(root), ..Pen::default() };
+    reader.found.sheets.push((0.0, size(root, pen.matrix)));
     reader.children(root, &pen, 0)?;
     Ok(reader.found)
 }
@@ -143,6 +189,12 @@ fn millimetres(root: Node) -> Transform {
     Transform::new(sx, 0.0, 0.0, sy, -view.x * sx, -view.y * sy)
 }
 
+/// The size of the sheet in millimetres.
+fn size(root: Node, millimetres: Transform) -> (f64, f64) {
+    let view = root.attribute("viewBox").and_then(|v| v.parse::<ViewBox>().ok());
+    view.map_or((0.0, 0.0), |view| (view.w * millimetres.a, view.h * millimetres.d))
+}
+
 /// Where the reader stands: transform, inherited looks, and what the groups around say.
 #[derive(Clone, Debug)]
 struct Pen {
@@ -163,6 +215,7 @@ enum Within {
     Splice(Option<String>),
     Sign(usize),
     Label(usize),
+    Reference(usize),
     /// Something else that is no conductor: a device, a table, the frame.
     Other,
 }
@@ -247,6 +300,11 @@ impl Reader {
                     self.found.labels.push(Label { of: name("of").unwrap_or_default(), ..Label::default() });
                     Within::Label(self.found.labels.len() - 1)
                 }
+                "reference" => {
+                    let name = pair("cable", "core").map(|(cable, core)| Name::Core(cable, core));
+                    self.found.references.push(Reference { name, ..Reference::default() });
+                    Within::Reference(self.found.references.len() - 1)
+                }
                 "diagram" => Within::Nothing,
                 "border" | "title-block" | "table" | "notes" | "location" | "device" | "sheath" | "flag"
                 | "paper" => Within::Other,
@@ -273,6 +331,13 @@ impl Reader {
             }
             return Ok(());
         }
+        if let (Within::Reference(i), "text" | "tspan") = (&pen.within, node.tag_name().name())
+            && let Some(reference) = self.found.references.get_mut(*i)
+        {
+            let here = node.children().filter(Node::is_text).filter_map(|t| t.text());
+            reference.words.extend(here.flat_map(str::split_whitespace));
+            return Ok(());
+        }
         let runs = runs(node)?;
         let placed = |run: &Vec<Point>| run.iter().map(|p| apply(pen.matrix, *p)).collect::<Vec<Point>>();
         let runs: Vec<Vec<Point>> = runs.iter().map(placed).collect();
@@ -289,6 +354,11 @@ impl Reader {
             (Within::Sign(i), Some(area)) => {
                 if let Some(sign) = self.found.signs.get_mut(*i) {
                     sign.area = Some(sign.area.map_or(area, |a| a.with(&area)));
+                }
+            }
+            (Within::Reference(i), Some(area)) => {
+                if let Some(reference) = self.found.references.get_mut(*i) {
+                    reference.area = Some(reference.area.map_or(area, |a| a.with(&area)));
                 }
             }
             (Within::Nothing, Some(_)) => self.lines(runs, &Name::None, pen),

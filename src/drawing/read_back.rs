@@ -3,12 +3,15 @@
 //! Coordinates decide what is joined: lines that touch at an end or a corner, or run on one another, are one conductor,
 //! and a conductor is on a terminal when it touches its circle. Names come from the file's attributes, colours from the
 //! strokes. What the layout or the drawing meant is not asked.
+//!
+//! A conductor that goes on on another sheet ends on a flag on both, and each flag must say where the other one stands.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::diagram::{self, BARE, SPARE};
 use super::joints::{self, Joined};
-use super::paper_reader::{self, Found, Name};
+use super::paper;
+use super::paper_reader::{self, Found, Name, Reference};
 use super::strand::{self, Seen};
 use crate::layout::Conductor;
 use crate::lettering;
@@ -24,14 +27,20 @@ const UNDECIDED: f64 = 8.0;
 /// The differences between a drawing and a job, each in a sentence; none if they agree.
 ///
 /// # Errors
-/// If the text is not a sheet of a drawing that anybody could read.
-pub fn read_back(svg: &str, job: &Job) -> Result<Vec<String>, String> {
-    let found = paper_reader::read(svg)?;
+/// If a text is not a sheet of a drawing that anybody could read.
+pub fn read_back<S: AsRef<str>>(sheets: &[S], job: &Job) -> Result<Vec<String>, String> {
+    let found = paper_reader::read(sheets)?;
     if found.landings.is_empty() && found.lines.is_empty() && !job.terminals.is_empty() {
         return Err("there is no connection diagram on this sheet".to_owned());
     }
     let conductors = joints::joints(&found);
-    let mut held = Held { job, found: &found, conductors, differences: Vec::new() };
+    let mut named: BTreeMap<Name, Vec<usize>> = BTreeMap::new();
+    for (i, joined) in conductors.iter().enumerate() {
+        for name in &joined.names {
+            named.entry(name.clone()).or_default().push(i);
+        }
+    }
+    let mut held = Held { job, found: &found, conductors, named, differences: Vec::new() };
     held.terminals();
     held.strangers();
     for (id, core) in job.core_ids() {
@@ -49,7 +58,16 @@ struct Held<'a> {
     job: &'a Job,
     found: &'a Found,
     conductors: Vec<Joined>,
+    /// The conductors in which each name is found.
+    named: BTreeMap<Name, Vec<usize>>,
     differences: Vec<String>,
+}
+
+/// A core or link as it is drawn, in one piece or in two with flags.
+struct Drawn {
+    joined: Joined,
+    /// The points of its flags, each with the terminals that its piece is on.
+    flags: Vec<(Point, Vec<(String, String)>)>,
 }
 
 impl Held<'_> {
@@ -122,14 +140,11 @@ impl Held<'_> {
     fn conductor(&mut self, id: Conductor, colours: &[Colour], ends: [End; 2]) {
         let own = name(self.job, id);
         let what = called(&own);
-        let pieces: Vec<&Joined> = self.conductors.iter().filter(|j| j.names.contains(&own)).collect();
-        let [joined] = pieces.as_slice() else {
-            let words = match pieces.len() {
-                0 => format!("{what} is not on the drawing"),
-                n => format!("{what} is drawn in {n} pieces that do not touch"),
-            };
-            return self.say(words);
+        let drawn = match self.drawn(&own, &what) {
+            Ok(drawn) => drawn,
+            Err(words) => return self.say(words),
         };
+        let joined = &drawn.joined;
         let mut words = Vec::new();
         let alone = !joined.names.iter().any(|n| *n != own && *n != Name::None);
         let mut said = BTreeSet::new();
@@ -152,9 +167,73 @@ impl Held<'_> {
             words.extend(self.ends(joined, &what, &own, ends));
         }
         if words.is_empty() {
-            words.extend(self.far_ends(joined, &what, &own, ends));
+            words.extend(self.far_ends(&drawn, &what, &own, ends));
         }
         self.differences.extend(words);
+    }
+
+    /// A core or link in one piece; two pieces with flags that lead to each other are one.
+    fn drawn(&self, own: &Name, what: &str) -> Result<Drawn, String> {
+        let at = self.named.get(own).map_or(&[][..], Vec::as_slice);
+        let pieces: Vec<&Joined> = at.iter().filter_map(|i| self.conductors.get(*i)).collect();
+        let flags: Vec<&Reference> =
+            self.found.references.iter().filter(|flag| flag.name.as_ref() == Some(own)).collect();
+        match (pieces.as_slice(), flags.as_slice()) {
+            ([], _) => Err(format!("{what} is not on the drawing")),
+            ([one], []) => Ok(Drawn { joined: (*one).clone(), flags: Vec::new() }),
+            ([first, second], [a, b]) => {
+                // Each piece has one loose end at a flag, and the flags are not the same.
+                let end = |piece: &Joined, flag: &Reference| {
+                    let area = flag.area?.grown(SIGN_REACH);
+                    piece.free.iter().copied().find(|p| inside(area, *p))
+                };
+                let straight = end(first, a).zip(end(second, b));
+                let ends = straight.or_else(|| end(first, b).zip(end(second, a)));
+                let Some((p, q)) = ends else {
+                    return Err(format!("{what} is drawn in 2 pieces, and not each of them ends on its flag"));
+                };
+                for (flag, other) in [(a, b), (b, a)] {
+                    let place = other.area.map(|area| self.place(middle(area))).unwrap_or_default();
+                    if flag.words != place {
+                        return Err(format!(
+                            "a flag of {what} leads to {}, but it goes on at {place}",
+                            if flag.words.is_empty() { "nowhere" } else { &flag.words }
+                        ));
+                    }
+                }
+                let mut joined = (*first).clone();
+                joined.names.extend(second.names.iter().cloned());
+                joined.lines.extend(&second.lines);
+                joined.landings.extend(&second.landings);
+                joined.contacts.extend(second.contacts.iter().cloned());
+                joined.free.extend(&second.free);
+                joined.free.retain(|point| *point != p && *point != q);
+                let flags = vec![(p, self.names_at(first)), (q, self.names_at(second))];
+                Ok(Drawn { joined, flags })
+            }
+            (pieces, []) => {
+                Err(format!("{what} is drawn in {} pieces that do not touch", pieces.len()))
+            }
+            (pieces, flags) => {
+                Err(format!("{what} is drawn in {} pieces with {} flags", pieces.len(), flags.len()))
+            }
+        }
+    }
+
+    /// Sheet and zone of a point.
+    fn place(&self, at: Point) -> String {
+        let on = |(_, (x, size)): &(usize, &(f64, (f64, f64)))| at.x >= *x && at.x <= x + size.0;
+        let sheet = self.found.sheets.iter().enumerate().find(on);
+        let zone = |(n, (x, size)): (usize, &(f64, (f64, f64)))| {
+            format!("{}/{}", n + 1, paper::zone(*size, Point { x: at.x - x, y: at.y }))
+        };
+        sheet.map(zone).unwrap_or_default()
+    }
+
+    /// The terminals that a piece is on.
+    fn names_at(&self, joined: &Joined) -> Vec<(String, String)> {
+        let landings = joined.landings.iter().filter_map(|i| self.found.landings.get(*i));
+        landings.filter_map(|landing| landing.terminal.clone()).collect()
     }
 
     /// Whether the conductor ends where the job says.
@@ -198,7 +277,7 @@ impl Held<'_> {
     }
 
     /// Whether the words at the ends of a core (`RD → B1:NO`) name the terminal at its other end.
-    fn far_ends(&self, joined: &Joined, what: &str, own: &Name, ends: [End; 2]) -> Vec<String> {
+    fn far_ends(&self, drawn: &Drawn, what: &str, own: &Name, ends: [End; 2]) -> Vec<String> {
         let (Name::Core(cable, core), [End::Terminal(a), End::Terminal(b)]) = (own, ends) else {
             return Vec::new();
         };
@@ -210,9 +289,13 @@ impl Held<'_> {
             let distance = |t: TerminalId| {
                 let name = names_of(self.job, t);
                 let at = label.at?;
-                let landings = joined.landings.iter().filter_map(|i| self.found.landings.get(*i));
+                let landings = drawn.joined.landings.iter().filter_map(|i| self.found.landings.get(*i));
                 let own = landings.filter(|l| l.terminal.as_ref() == Some(&name) && !l.bar);
-                own.map(|l| (l.area.x + l.area.w / 2.0 - at.x).hypot(l.area.y + l.area.h / 2.0 - at.y))
+                // The words at a flag say the same as those at the other end of its piece.
+                let flags = drawn.flags.iter().filter(|(_, on)| on.contains(&name)).map(|(p, _)| *p);
+                own.map(|landing| middle(landing.area))
+                    .chain(flags)
+                    .map(|p| (p.x - at.x).hypot(p.y - at.y))
                     .min_by(f64::total_cmp)
             };
             let (near_a, near_b) = (distance(a).unwrap_or(0.0), distance(b).unwrap_or(0.0));
@@ -341,6 +424,10 @@ fn words_of(colours: &[Colour]) -> String {
         return "the grey of an unstated colour".to_owned();
     }
     colours.iter().map(|c| c.word()).collect::<Vec<_>>().join("-")
+}
+
+fn middle(area: Rect) -> Point {
+    Point { x: area.x + area.w / 2.0, y: area.y + area.h / 2.0 }
 }
 
 fn inside(area: Rect, p: Point) -> bool {

@@ -8,6 +8,7 @@ use super::diagram;
 use super::flags;
 use super::notes::{self, Listed};
 use super::paper::Paper;
+use super::references::References;
 use super::table::{self, Table};
 use super::title_block::Block;
 use crate::circuit::Circuit;
@@ -56,7 +57,7 @@ struct Foot {
 pub(super) type Columns = Vec<(Point, Column)>;
 
 /// Further sheets: of what kind, and the columns on each page.
-type Following = Vec<(&'static str, Vec<Columns>)>;
+pub(super) type Following = Vec<(&'static str, Vec<Columns>)>;
 
 /// The first sheet: where its diagram may stand, and the columns on it.
 struct Plan<'a> {
@@ -75,13 +76,21 @@ impl<'a> Matter<'a> {
         Self { job, layouts, findings, listed: notes::listed(findings), stamp: notes::stamp(findings), table }
     }
 
+    pub(super) fn job(&self) -> &'a Job {
+        self.job
+    }
+
+    pub(super) fn layouts(&self) -> &'a [Layout] {
+        self.layouts
+    }
+
     /// Whether one sheet that an office printer takes holds everything.
     pub fn fits_on_one(&self) -> bool {
         Paper::standard().take(2).any(|paper| self.plan(&paper, true).is_some())
     }
 
-    /// The finished sheets, and what could not be done as the job asked.
-    pub fn sheets(&self) -> (Vec<Sheet>, Vec<String>) {
+    /// The finished sheets with the whole diagram on the first; `None` if no sheet holds it.
+    pub fn sheets(&self) -> Option<Vec<Sheet>> {
         let mut tries: Vec<(Paper, bool)> = Vec::new();
         for paper in Paper::standard() {
             tries.push((paper.clone(), true));
@@ -94,26 +103,9 @@ impl<'a> Matter<'a> {
             SheetSize::A4 => Some("A4"),
             SheetSize::A3 => Some("A3"),
         };
-        if let Some(asked) = asked {
-            tries.sort_by_key(|(paper, _)| paper.name != asked);
-        }
-        for (paper, together) in tries {
-            if let Some(plan) = self.plan(&paper, together) {
-                let other = asked.filter(|a| *a != paper.name);
-                let remark =
-                    other.map(|a| format!("the diagram does not fit on {a}; it is drawn on {}", paper.name));
-                return (self.finish(&paper, plan), remark.into_iter().collect());
-            }
-        }
-        let Some(layout) = self.layouts.iter().min_by_key(|l| i64::from(l.size.0) * i64::from(l.size.1))
-        else {
-            return (Vec::new(), Vec::new());
-        };
-        let (w, h) = diagram_size(layout);
-        let paper = Paper::beyond(w, h + FOOT_BEYOND);
-        let plan = self.beside_nothing(&paper, layout);
-        let remark = format!("the diagram is larger than A0; it is drawn on a sheet of {} mm", paper.name);
-        (self.finish(&paper, plan), vec![remark])
+        tries.retain(|(paper, _)| asked.is_none_or(|asked| paper.name == asked));
+        let found = tries.into_iter().find_map(|(paper, together)| Some((self.plan(&paper, together)?, paper)));
+        found.map(|(plan, paper)| self.finish(&paper, plan))
     }
 
     /// Everything on one sheet: the smallest standard one that holds it, else one made to measure.
@@ -173,7 +165,7 @@ impl<'a> Matter<'a> {
     }
 
     fn corner_of(&self, layout: &Layout, above: Rect) -> Option<(Rect, Columns)> {
-        let drawn = diagram::diagram(self.job, layout, Point::default());
+        let drawn = diagram::diagram(self.job, layout, Point::default(), &References::default());
         let mut taken = flags::obstacles(&drawn);
         taken.extend(layout.frames.iter().map(|frame| frame.rect));
         let (w, h) = diagram_size(layout);
@@ -201,16 +193,6 @@ impl<'a> Matter<'a> {
             }
         }
         None
-    }
-
-    /// For a sheet that is made to measure.
-    fn beside_nothing(&self, paper: &Paper, layout: &'a Layout) -> Plan<'a> {
-        let room = paper.room();
-        let foot = self.foot(paper, true).or_else(|| self.foot(paper, false));
-        let (notes, top, notes_follow) =
-            foot.map_or((Vec::new(), room.bottom(), true), |f| (f.notes, f.top, f.notes_follow));
-        let area = Rect { h: top - BETWEEN - room.y, ..room };
-        Plan { layout, area, notes, schedule: None, notes_follow }
     }
 
     /// The schedule in columns across the sheet, under the diagram.
@@ -282,10 +264,14 @@ impl<'a> Matter<'a> {
                 0.0,
             ));
         }
-        let leads = self.layouts.first().map_or(&[][..], |l| l.leads.as_slice());
-        rows.extend(notes::colour_key(self.job, leads, width));
+        rows.extend(self.colour_key(width));
         rows.extend(notes::last_note(self.findings, width));
         rows
+    }
+
+    fn colour_key(&self, width: f64) -> Vec<Row> {
+        let leads = self.layouts.iter().flat_map(|layout| &layout.leads);
+        notes::colour_key(self.job, leads, width)
     }
 
     fn finding_rows(&self, width: f64) -> Vec<Row> {
@@ -311,58 +297,87 @@ impl<'a> Matter<'a> {
     fn finish(&self, paper: &Paper, plan: Plan<'_>) -> Vec<Sheet> {
         const FIRST: &str = "Connection diagram";
         let (small, following) = self.following(&plan, paper);
-        let count = 1 + following.iter().map(|(_, pages)| pages.len()).sum::<usize>();
+        let count = 1 + page_count(&following);
         let mut first = Vec::new();
         if let Some(schedule) = &plan.schedule {
             first.push(columns_group(Role::Table("terminals"), schedule));
         }
         first.push(columns_group(Role::Notes, &plan.notes));
         first.push(self.block(paper, FIRST, (1, count)).draw(corner(paper), title_width(paper)).0);
-        let diagram = self.diagram(plan.layout, plan.area, &first);
+        let diagram = self.diagram(plan.layout, plan.area, &first, &References::default());
         first.push(diagram);
         first.insert(0, paper.border(&first));
         let mut sheets = vec![self.sheet(paper, FIRST, first)];
+        self.follow(&mut sheets, &small, following, count);
+        sheets
+    }
+
+    /// Adds the pages that follow the diagrams.
+    pub(super) fn follow(&self, sheets: &mut Vec<Sheet>, paper: &Paper, following: Following, count: usize) {
         for (kind, pages) in following {
             let role = if kind == NOTES { Role::Notes } else { Role::Table("terminals") };
             for page in pages {
-                let number = sheets.len() + 1;
-                let (foot, _) = self.small_foot(&small);
-                let block =
-                    self.block(&small, kind, (number, count)).draw(corner(&small), title_width(&small)).0;
-                let mut content =
-                    vec![columns_group(role.clone(), &page), columns_group(Role::Notes, &foot), block];
-                content.insert(0, small.border(&content));
-                sheets.push(self.sheet(&small, kind, content));
+                let content = vec![columns_group(role.clone(), &page)];
+                sheets.push(self.bordered(paper, kind, (sheets.len() + 1, count), content));
             }
         }
-        sheets
+    }
+
+    /// A sheet with cautions and title block at its foot.
+    pub(super) fn bordered(
+        &self,
+        paper: &Paper,
+        kind: &str,
+        number: (usize, usize),
+        mut content: Vec<Group>,
+    ) -> Sheet {
+        content.extend(self.foot_groups(paper, kind, number));
+        content.insert(0, paper.border(&content));
+        self.sheet(paper, kind, content)
+    }
+
+    /// The cautions at the foot of a sheet and its title block.
+    pub(super) fn foot_groups(&self, paper: &Paper, kind: &str, number: (usize, usize)) -> [Group; 2] {
+        let (foot, _) = self.small_foot(paper);
+        let block = self.block(paper, kind, number).draw(corner(paper), title_width(paper)).0;
+        [columns_group(Role::Notes, &foot), block]
     }
 
     /// The pages after the first. Tables are read at the bench: they are A4 if that is enough, and A3 at most.
     fn following(&self, plan: &Plan<'_>, first: &Paper) -> (Paper, Following) {
         let smaller = Paper::standard().take_while(|p| p.size.0 <= first.size.0).take(2);
-        let mut tried: Vec<(Paper, Following)> = smaller.map(|p| (p.clone(), self.pages(plan, &p))).collect();
+        let pages = |paper: &Paper| self.pages(paper, plan.notes_follow, false, plan.schedule.is_none());
+        let mut tried: Vec<(Paper, Following)> = smaller.map(|p| (p.clone(), pages(&p))).collect();
         let single = |following: &Following| following.iter().all(|(_, pages)| pages.len() == 1);
         let at = tried.iter().position(|(_, following)| single(following));
         let at = at.unwrap_or(tried.len().saturating_sub(1));
         if at < tried.len() { tried.swap_remove(at) } else { (first.clone(), Vec::new()) }
     }
 
-    /// The pages after the first on that paper: notes, then the schedule, as far as they are not on the first.
-    fn pages(&self, plan: &Plan<'_>, paper: &Paper) -> Following {
+    /// What cautions and title block leave of a following sheet.
+    pub(super) fn body(&self, paper: &Paper) -> Rect {
         let room = paper.room();
         let (_, top) = self.small_foot(paper);
-        let body = Rect { h: top - BETWEEN - room.y, ..room };
+        Rect { h: top - BETWEEN - room.y, ..room }
+    }
+
+    /// The pages after the diagrams on that paper: notes, with the colour key or without, then the schedule, as far as
+    /// they have to follow.
+    pub(super) fn pages(&self, paper: &Paper, notes: bool, key: bool, schedule: bool) -> Following {
+        let body = self.body(paper);
         let mut following = Vec::new();
-        if plan.notes_follow {
+        if notes {
             let count = (((body.w + GUTTER) / (NARROW + GUTTER)).floor() as usize).max(1);
             let each = (body.w + GUTTER) / count as f64 - GUTTER;
             let mut rows = vec![column::heading("Notes")];
             rows.extend(notes::notes(self.job, each));
             rows.extend(self.finding_rows(each));
+            if key {
+                rows.extend(self.colour_key(each));
+            }
             following.push((NOTES, pages(column::deal(rows, &[], body.h), count, each + GUTTER, body)));
         }
-        if plan.schedule.is_none() {
+        if schedule {
             let table = &self.table;
             let count = (((body.w + GUTTER) / (table.width + GUTTER)).floor() as usize).max(1);
             let columns = column::deal(table.rows.clone(), &table.head, body.h);
@@ -386,11 +401,14 @@ impl<'a> Matter<'a> {
 
     /// The diagram in the middle of its area, on the grid, with the flags of the findings, which keep clear of
     /// what stands beside it.
-    fn diagram(&self, layout: &Layout, area: Rect, beside: &[Group]) -> Group {
-        let (w, h) = slack(layout, area).unwrap_or_default();
-        let half = |slack: f64| (slack / 2.0 / M).floor().max(0.0) * M;
-        let origin = Point { x: on_grid(area.x) + half(w), y: on_grid(area.y) + half(h) };
-        let mut group = diagram::diagram(self.job, layout, origin);
+    pub(super) fn diagram(
+        &self,
+        layout: &Layout,
+        area: Rect,
+        beside: &[Group],
+        references: &References,
+    ) -> Group {
+        let mut group = diagram::diagram(self.job, layout, origin(layout, area), references);
         flags::place(&mut group, self.job, &self.listed, area, beside);
         group
     }
@@ -407,6 +425,13 @@ impl<'a> Matter<'a> {
             content,
         }
     }
+}
+
+/// The top left corner of a diagram in the middle of an area, on the grid.
+pub(super) fn origin(layout: &Layout, area: Rect) -> Point {
+    let (w, h) = slack(layout, area).unwrap_or_default();
+    let half = |slack: f64| (slack / 2.0 / M).floor().max(0.0) * M;
+    Point { x: on_grid(area.x) + half(w), y: on_grid(area.y) + half(h) }
 }
 
 fn diagram_size(layout: &Layout) -> (f64, f64) {
@@ -454,6 +479,11 @@ pub(super) fn columns_group(role: Role, columns: &Columns) -> Group {
         }
     }
     group
+}
+
+/// How many pages follow.
+pub(super) fn page_count(following: &Following) -> usize {
+    following.iter().map(|(_, pages)| pages.len()).sum()
 }
 
 /// Columns dealt out to pages, so many on each.

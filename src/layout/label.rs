@@ -65,7 +65,7 @@ pub(super) fn title_room(figure: &Figure) -> i32 {
 pub(super) fn make_up(job: &Job, o: &Ordered, bundle: usize) -> Vec<String> {
     let graph = &o.ranked.graph;
     let cable = job.cable(graph.bundles[bundle].cable);
-    if cable.cores.len() < 2 {
+    if graph.bundles[bundle].strands.len() < 2 {
         return Vec::new();
     }
     let size = cable.size_text.as_ref().map(|size| format!("{} × {size}", cable.cores.len()));
@@ -92,7 +92,7 @@ fn tag_size(cores: usize) -> (Height, f64) {
 
 fn tag_width(job: &Job, graph: &Graph, bundle: usize) -> f64 {
     let cable = job.cable(graph.bundles[bundle].cable);
-    let (height, _) = tag_size(cable.cores.len());
+    let (height, _) = tag_size(graph.bundles[bundle].strands.len());
     lettering::width(&cable.name, height, true) + 2.4
 }
 

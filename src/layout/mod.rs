@@ -132,15 +132,15 @@ pub fn lay_out_in_parts(job: &Job, room: (i32, i32), readings: Option<&Readings>
         .collect();
     let sizes: Vec<Room> = panels.iter().flatten().map(|(_, (_, layout))| layout.size).collect();
     let sheet = |spots: Vec<pack::Spot>| {
-        let mut drawn = spots.into_iter().filter_map(|spot| {
-            let (planner, drawn) = panels.get_mut(spot.diagram)?.take()?;
-            Some((planner.spread_in(spot.room, drawn), spot.corner))
-        });
-        let (mut first, _) = drawn.next()?;
-        drawn.for_each(|(diagram, corner)| first.take_in(diagram, corner));
-        Some(first)
+        let mut sheet = Layout::default();
+        for spot in spots {
+            if let Some((planner, drawn)) = panels.get_mut(spot.diagram).and_then(Option::take) {
+                sheet.take_in(planner.spread_in(spot.room, drawn), spot.corner);
+            }
+        }
+        sheet
     };
-    pack::pack(&sizes, room).into_iter().filter_map(sheet).collect()
+    pack::pack(&sizes, room).into_iter().map(sheet).collect()
 }
 
 /// Modules to the right and downwards.

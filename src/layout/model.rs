@@ -15,7 +15,7 @@ pub struct GridPoint {
 }
 
 /// A whole diagram.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Layout {
     /// Width and height of everything in it, labels and frames included, in modules.
     pub size: (i32, i32),

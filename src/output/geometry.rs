@@ -46,6 +46,7 @@ impl Lists {
                 }
             }
             Role::Label(of) => self.label(of, group),
+            Role::Reference { cable, core } => self.label(&format!("{cable}.{core}"), group),
             Role::Flag(_) => self.label("", group),
             Role::Border | Role::Notes => {
                 for shape in group.shapes() {
@@ -113,6 +114,7 @@ fn end(end: &Ending) -> Value {
     match end {
         Ending::Landing { device, terminal } => json!([device, terminal]),
         Ending::Loose(way) => json!([null, way]),
+        Ending::Away(to) => json!([null, to]),
     }
 }
 

@@ -41,10 +41,7 @@ impl<'a> Proven<'a> {
     /// If it is not the job's.
     pub fn new(drawing: &'a Drawing, job: &Job) -> Result<Self, Fault> {
         let texts: Vec<String> = drawing.sheets.iter().map(svg).collect();
-        let differences = match texts.first() {
-            Some(first) => drawing::read_back(first, job).unwrap_or_else(|why| vec![why]),
-            None => vec!["there is no sheet".to_owned()],
-        };
+        let differences = drawing::read_back(&texts, job).unwrap_or_else(|why| vec![why]);
         if differences.is_empty() { Ok(Self { drawing, texts }) } else { Err(Fault { differences }) }
     }
 

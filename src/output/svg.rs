@@ -86,6 +86,7 @@ fn class(role: &Role) -> &'static str {
         Role::Landing { .. } => "landing",
         Role::Core { .. } => "core",
         Role::LooseEnd { .. } => "loose-end",
+        Role::Reference { .. } => "reference",
         Role::Lead { .. } => "lead",
         Role::Sheath(_) => "sheath",
         Role::Label(_) => "label",
@@ -112,6 +113,7 @@ fn names(role: &Role) -> Vec<(&'static str, String)> {
         Role::LooseEnd { cable, core, way } => {
             vec![("cable", cable.clone()), ("core", core.clone()), ("way", (*way).to_owned())]
         }
+        Role::Reference { cable, core } => vec![("cable", cable.clone()), ("core", core.clone())],
         Role::Sheath(name) => vec![("cable", name.clone())],
         Role::Label(of) => vec![("of", of.clone())],
         Role::Flag(number) => vec![("number", number.to_string())],
@@ -123,6 +125,7 @@ fn ending(end: &Ending) -> String {
         Ending::Landing { device, terminal } if terminal.is_empty() => device.clone(),
         Ending::Landing { device, terminal } => format!("{device}.{terminal}"),
         Ending::Loose(way) => (*way).to_owned(),
+        Ending::Away(to) => to.clone(),
     }
 }
 
