@@ -209,8 +209,10 @@ pub(super) fn free(
 /// The boxes of everything that a flag must not touch: devices and labels whole, lines along their length.
 pub(super) fn obstacles(group: &Group) -> Vec<Rect> {
     let mut taken = Vec::new();
-    let solid =
-        matches!(group.role, Role::Device(_) | Role::Splice(_) | Role::Label(_) | Role::LooseEnd { .. } | Role::Reference { .. });
+    let solid = matches!(
+        group.role,
+        Role::Device(_) | Role::Splice(_) | Role::Label(_) | Role::LooseEnd { .. } | Role::Reference { .. }
+    );
     for item in &group.items {
         match item {
             Item::Group(inner) => taken.extend(obstacles(inner)),

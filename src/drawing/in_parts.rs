@@ -4,9 +4,10 @@ use super::index::{self, Entry};
 use super::paper::Paper;
 use super::references::References;
 use super::sheets::{Matter, origin, page_count};
+use super::{spots, table};
 use crate::layout::Layout;
 use crate::netlist::SheetSize;
-use crate::scene::{M, Point, Rect, Sheet};
+use crate::scene::{Group, M, Point, Rect, Sheet};
 
 /// The paper of the diagrams when the job asks for none.
 const PAPER: &str = "A3";
@@ -36,36 +37,44 @@ impl Matter<'_> {
         const INDEX: &str = "Index of sheets";
         let papers: Vec<(Paper, Rect)> =
             self.layouts().iter().map(|layout| self.paper_for(layout, paper)).collect();
-        let following = self.pages(paper, true, true, true);
         let body = self.body(paper);
-        // The index tells sheet numbers, and how long it is does not depend on them.
-        let index_length = index::pages(&self.entries(1), body).len();
-        let count = index_length + papers.len() + page_count(&following);
-        let placed: Vec<(usize, &Layout, Point)> = self
-            .layouts()
+        // How long the index is does not depend on the numbers that it tells.
+        let first = index::pages(&self.entries(1), body).len() + 1;
+        let placed: Vec<(usize, &Layout, Point)> = (first..)
+            .zip(self.layouts().iter().zip(&papers))
+            .map(|(number, (layout, (_, area)))| (number, layout, origin(layout, *area)))
+            .collect();
+        let references = References::new(papers.iter().map(|(paper, _)| paper).zip(placed.iter().copied()));
+        let diagrams: Vec<Group> = placed
             .iter()
             .zip(&papers)
-            .enumerate()
-            .map(|(n, (layout, (_, area)))| (index_length + n + 1, layout, origin(layout, *area)))
+            .map(|((number, layout, _), (paper, area))| {
+                let foot = self.foot_groups(paper, DIAGRAM, (*number, *number));
+                self.diagram(layout, *area, &foot, &references)
+            })
             .collect();
-        let zones = papers.iter().zip(&placed).map(|((paper, _), placed)| (paper, *placed));
-        let references = References::new(zones);
+        let stand = (1..).zip(&papers).zip(&diagrams).map(|((n, (paper, _)), diagram)| {
+            (n + first as u32 - 1, paper.size, std::slice::from_ref(diagram))
+        });
+        let spots = spots::spots_on(self.job(), stand);
+        let table = table::table(&table::lines(self.job(), self.circuit(), &spots));
+        let following = self.pages(paper, true, true, Some(&table));
+        let count = first - 1 + diagrams.len() + page_count(&following);
         let mut sheets: Vec<Sheet> = Vec::with_capacity(count);
-        for page in index::pages(&self.entries(index_length + 1), body) {
+        for page in index::pages(&self.entries(first), body) {
             sheets.push(self.bordered(paper, INDEX, (sheets.len() + 1, count), vec![page]));
         }
-        for (layout, (paper, area)) in self.layouts().iter().zip(&papers) {
-            let number = (sheets.len() + 1, count);
-            let mut content: Vec<_> = self.foot_groups(paper, DIAGRAM, number).into();
-            content.push(self.diagram(layout, *area, &content, &references));
-            content.insert(0, paper.border(&content));
-            sheets.push(self.sheet(paper, DIAGRAM, content));
+        for (diagram, (paper, _)) in diagrams.into_iter().zip(&papers) {
+            sheets.push(self.bordered(paper, DIAGRAM, (sheets.len() + 1, count), vec![diagram]));
         }
         self.follow(&mut sheets, paper, following, count);
         let larger = |(n, (own, _)): (usize, &(Paper, Rect))| {
             (own.name != paper.name).then(|| {
-                let sheet = index_length + n + 1;
-                format!("the diagram of sheet {sheet} does not fit on {}; it is drawn on {}", paper.name, own.name)
+                let sheet = first + n;
+                format!(
+                    "the diagram of sheet {sheet} does not fit on {}; it is drawn on {}",
+                    paper.name, own.name
+                )
             })
         };
         let remarks = papers.iter().enumerate().filter_map(larger).collect();

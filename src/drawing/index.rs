@@ -40,7 +40,7 @@ const HEAD: f64 = 9.0;
 /// What is kept free inside a block.
 const PAD: f64 = 2.0;
 /// The width of the number in a block.
-const NUMBER: f64 = 20.0;
+const NUMBER: f64 = 25.0;
 
 /// What the index says of diagrams, the first of which is on that sheet.
 pub fn entries(job: &Job, diagrams: &[Layout], first: usize) -> Vec<Entry> {

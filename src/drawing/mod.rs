@@ -25,8 +25,8 @@ mod title_block;
 
 use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
-use crate::layout::{self, Layout, Planner};
 use crate::figure::Readings;
+use crate::layout::{self, Layout, Planner};
 use crate::lettering;
 use crate::netlist::Job;
 use crate::scene::{Group, Shape, Sheet};

@@ -38,10 +38,12 @@ impl Found {
         let by = self.sheets.last().map_or(0.0, |(x, (w, _))| x + w + APART);
         let point = |p: Point| Point { x: p.x + by, ..p };
         let rect = |r: Rect| r.moved(by, 0.0);
-        self.lines.extend(other.lines.into_iter().map(|line| Line {
-            points: line.points.into_iter().map(point).collect(),
-            ..line
-        }));
+        self.lines.extend(
+            other
+                .lines
+                .into_iter()
+                .map(|line| Line { points: line.points.into_iter().map(point).collect(), ..line }),
+        );
         self.landings.extend(other.landings.into_iter().map(|l| Landing { area: rect(l.area), ..l }));
         self.signs.extend(other.signs.into_iter().map(|s| Sign { area: s.area.map(rect), ..s }));
         self.labels.extend(other.labels.into_iter().map(|l| Label { at: l.at.map(point), ..l }));

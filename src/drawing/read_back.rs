@@ -190,7 +190,9 @@ impl Held<'_> {
                 let straight = end(first, a).zip(end(second, b));
                 let ends = straight.or_else(|| end(first, b).zip(end(second, a)));
                 let Some((p, q)) = ends else {
-                    return Err(format!("{what} is drawn in 2 pieces, and not each of them ends on its flag"));
+                    return Err(format!(
+                        "{what} is drawn in 2 pieces, and not each of them ends on its flag"
+                    ));
                 };
                 for (flag, other) in [(a, b), (b, a)] {
                     let place = other.area.map(|area| self.place(middle(area))).unwrap_or_default();
@@ -211,9 +213,7 @@ impl Held<'_> {
                 let flags = vec![(p, self.names_at(first)), (q, self.names_at(second))];
                 Ok(Drawn { joined, flags })
             }
-            (pieces, []) => {
-                Err(format!("{what} is drawn in {} pieces that do not touch", pieces.len()))
-            }
+            (pieces, []) => Err(format!("{what} is drawn in {} pieces that do not touch", pieces.len())),
             (pieces, flags) => {
                 Err(format!("{what} is drawn in {} pieces with {} flags", pieces.len(), flags.len()))
             }

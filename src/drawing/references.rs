@@ -22,10 +22,10 @@ impl References {
         let mut at = BTreeMap::new();
         for (paper, (sheet, layout, origin)) in diagrams {
             for wire in &layout.wires {
-                let points = wire.points.iter().map(|p| Point {
-                    x: origin.x + f64::from(p.x) * M,
-                    y: origin.y + f64::from(p.y) * M,
-                });
+                let points = wire
+                    .points
+                    .iter()
+                    .map(|p| Point { x: origin.x + f64::from(p.x) * M, y: origin.y + f64::from(p.y) * M });
                 let points: Vec<Point> = points.collect();
                 for (end, (tip, before)) in tips(&points).into_iter().enumerate() {
                     if wire.ends[end] == WireEnd::Away {

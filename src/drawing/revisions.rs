@@ -6,7 +6,7 @@ use super::flags::{CLEAR, RINGS, find, free, obstacles};
 use crate::diagnostic::Subject;
 use crate::lettering::{self, Height};
 use crate::netlist::{CableId, CoreId, DeviceId, Job, TerminalId};
-use crate::scene::{Anchor, Dash, Fill, Group, Item, Piece, Point, Rect, Role, Shape, Text, Width};
+use crate::scene::{Anchor, Dash, Fill, Group, Item, Piece, Point, Rect, Role, Shape, Sheet, Text, Width};
 
 /// One change to be shown.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,9 +30,14 @@ const AROUND: f64 = 0.6;
 /// The side of a triangle.
 const SIDE: f64 = 5.2;
 
-/// Puts the changes on the first sheet. Conductors and their labels stay as they are.
+/// Puts the changes on the diagrams. Conductors and their labels stay as they are.
 pub fn revise(drawing: &mut Drawing, job: &Job, revisions: &[Revision]) {
-    let Some(sheet) = drawing.sheets.first_mut() else { return };
+    for sheet in &mut drawing.sheets {
+        revise_sheet(sheet, job, revisions);
+    }
+}
+
+fn revise_sheet(sheet: &mut Sheet, job: &Job, revisions: &[Revision]) {
     let area = Rect { x: 0.0, y: 0.0, w: sheet.size.0, h: sheet.size.1 }.grown(-10.0);
     let tables: Vec<Rect> = sheet
         .content

@@ -16,6 +16,7 @@ use crate::diagnostic::Finding;
 use crate::layout::{GridPoint, Layout};
 use crate::netlist::{Job, SheetSize};
 use crate::scene::{Group, M, Point, Rect, Role, Sheet};
+use crate::schedules::Spots;
 
 /// Space between the parts of a sheet.
 pub(super) const BETWEEN: f64 = 4.0;
@@ -35,6 +36,7 @@ const HEADING: f64 = 5.0;
 /// Everything that the sheets are made from.
 pub struct Matter<'a> {
     job: &'a Job,
+    circuit: &'a Circuit,
     layouts: &'a [Layout],
     findings: &'a [Finding],
     listed: Vec<Listed<'a>>,
@@ -71,13 +73,25 @@ struct Plan<'a> {
 
 impl<'a> Matter<'a> {
     /// The matter of a job that was laid out in one or several ways.
-    pub fn new(job: &'a Job, circuit: &Circuit, layouts: &'a [Layout], findings: &'a [Finding]) -> Self {
-        let table = table::table(&table::lines(job, circuit));
-        Self { job, layouts, findings, listed: notes::listed(findings), stamp: notes::stamp(findings), table }
+    pub fn new(job: &'a Job, circuit: &'a Circuit, layouts: &'a [Layout], findings: &'a [Finding]) -> Self {
+        let table = table::table(&table::lines(job, circuit, &Spots::default()));
+        Self {
+            job,
+            circuit,
+            layouts,
+            findings,
+            listed: notes::listed(findings),
+            stamp: notes::stamp(findings),
+            table,
+        }
     }
 
     pub(super) fn job(&self) -> &'a Job {
         self.job
+    }
+
+    pub(super) fn circuit(&self) -> &'a Circuit {
+        self.circuit
     }
 
     pub(super) fn layouts(&self) -> &'a [Layout] {
@@ -104,7 +118,8 @@ impl<'a> Matter<'a> {
             SheetSize::A3 => Some("A3"),
         };
         tries.retain(|(paper, _)| asked.is_none_or(|asked| paper.name == asked));
-        let found = tries.into_iter().find_map(|(paper, together)| Some((self.plan(&paper, together)?, paper)));
+        let found =
+            tries.into_iter().find_map(|(paper, together)| Some((self.plan(&paper, together)?, paper)));
         found.map(|(plan, paper)| self.finish(&paper, plan))
     }
 
@@ -346,7 +361,8 @@ impl<'a> Matter<'a> {
     /// The pages after the first. Tables are read at the bench: they are A4 if that is enough, and A3 at most.
     fn following(&self, plan: &Plan<'_>, first: &Paper) -> (Paper, Following) {
         let smaller = Paper::standard().take_while(|p| p.size.0 <= first.size.0).take(2);
-        let pages = |paper: &Paper| self.pages(paper, plan.notes_follow, false, plan.schedule.is_none());
+        let table = plan.schedule.is_none().then_some(&self.table);
+        let pages = |paper: &Paper| self.pages(paper, plan.notes_follow, false, table);
         let mut tried: Vec<(Paper, Following)> = smaller.map(|p| (p.clone(), pages(&p))).collect();
         let single = |following: &Following| following.iter().all(|(_, pages)| pages.len() == 1);
         let at = tried.iter().position(|(_, following)| single(following));
@@ -363,7 +379,7 @@ impl<'a> Matter<'a> {
 
     /// The pages after the diagrams on that paper: notes, with the colour key or without, then the schedule, as far as
     /// they have to follow.
-    pub(super) fn pages(&self, paper: &Paper, notes: bool, key: bool, schedule: bool) -> Following {
+    pub(super) fn pages(&self, paper: &Paper, notes: bool, key: bool, schedule: Option<&Table>) -> Following {
         let body = self.body(paper);
         let mut following = Vec::new();
         if notes {
@@ -377,8 +393,7 @@ impl<'a> Matter<'a> {
             }
             following.push((NOTES, pages(column::deal(rows, &[], body.h), count, each + GUTTER, body)));
         }
-        if schedule {
-            let table = &self.table;
+        if let Some(table) = schedule {
             let count = (((body.w + GUTTER) / (table.width + GUTTER)).floor() as usize).max(1);
             let columns = column::deal(table.rows.clone(), &table.head, body.h);
             following.push((SCHEDULE, pages(columns, count, table.width + GUTTER, body)));

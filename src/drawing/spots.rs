@@ -4,18 +4,24 @@ use std::collections::BTreeMap;
 
 use super::paper;
 use crate::diagnostic::Subject;
-use crate::netlist::Job;
+use crate::netlist::{DeviceId, Job, TerminalId};
 use crate::scene::{Group, Point, Rect, Role, Shape, Sheet};
 use crate::schedules::{Spot, Spots};
 
 /// Sheet and zone of every device, by the middle of its outline, and of every cable, by its tag.
 pub fn spots(job: &Job, sheets: &[Sheet]) -> Spots {
+    let contents = (1..).zip(sheets).map(|(number, sheet)| (number, sheet.size, &sheet.content[..]));
+    spots_on(job, contents)
+}
+
+/// The same of sheets that are told by their number, their size and what stands on them.
+pub fn spots_on<'a>(job: &Job, sheets: impl Iterator<Item = (u32, (f64, f64), &'a [Group])>) -> Spots {
     let devices = job.device_ids().map(|(id, device)| (device.name.as_str(), Subject::from(id)));
     let cables = job.cable_ids().map(|(id, cable)| (cable.name.as_str(), Subject::from(id)));
     let (devices, cables): (BTreeMap<_, _>, BTreeMap<_, _>) = (devices.collect(), cables.collect());
     let mut spots = Spots::default();
-    for (number, sheet) in (1..).zip(sheets) {
-        let mut groups: Vec<&Group> = sheet.content.iter().rev().collect();
+    for (number, size, content) in sheets {
+        let mut groups: Vec<&Group> = content.iter().rev().collect();
         while let Some(group) = groups.pop() {
             groups.extend(group.groups());
             let subject = match &group.role {
@@ -27,12 +33,27 @@ pub fn spots(job: &Job, sheets: &[Sheet]) -> Spots {
                 _ => None,
             };
             if let (Some(subject), Some(bounds)) = (subject, group.shapes().find_map(Shape::bounds)) {
-                let zone = paper::zone(sheet.size, middle(bounds));
-                spots.of.entry(*subject).or_insert(Spot { sheet: number, zone });
+                let spot = Spot { sheet: number, zone: paper::zone(size, middle(bounds)) };
+                if spots.of.get(subject).is_some_and(|first| *first != spot) {
+                    // A further part of a device: its terminals stand here.
+                    for terminal in group.groups().filter_map(|landing| terminal(job, *subject, landing)) {
+                        spots.of.insert(terminal, spot.clone());
+                    }
+                }
+                spots.of.entry(*subject).or_insert(spot);
             }
         }
     }
     spots
+}
+
+/// The terminal of a device that a landing is of.
+fn terminal(job: &Job, device: Subject, landing: &Group) -> Option<Subject> {
+    let (Subject::Device(device), Role::Landing { terminal, .. }) = (device, &landing.role) else {
+        return None;
+    };
+    let mut terminals = job.device(DeviceId(device)).terminals.iter().map(TerminalId);
+    terminals.find(|id| job.terminal(*id).name == *terminal).map(Subject::from)
 }
 
 fn middle(rect: Rect) -> Point {

@@ -23,6 +23,8 @@ pub struct Line {
     pub cable: String,
     /// The other end, or how the end was made safe.
     pub to: String,
+    /// Sheet and zone, where a drawing has several diagrams.
+    pub at: String,
     /// Whether another device begins here.
     pub begins: bool,
 }
@@ -56,6 +58,8 @@ struct Grid {
     core: f64,
     cable: f64,
     to: f64,
+    /// As wide as nothing where no line says where it stands.
+    at: f64,
     landed: f64,
     tested: f64,
     width: f64,
@@ -85,10 +89,13 @@ fn grid(lines: &[Line]) -> Grid {
     let codes = widest("", lines.iter().map(|l| l.code.as_str()), false);
     let cable = core + (SWATCH + 1.2 + codes).max(widest("Core", std::iter::empty(), true)) + GAP;
     let to = cable + widest("Cable", lines.iter().map(|l| l.cable.as_str()), false) + GAP;
-    let landed = to + widest("To", lines.iter().map(|l| l.to.as_str()), false).min(LONGEST) + GAP;
+    let at = to + widest("To", lines.iter().map(|l| l.to.as_str()), false).min(LONGEST) + GAP;
+    let told = lines.iter().any(|l| !l.at.is_empty());
+    let widest_at = widest("At", lines.iter().map(|l| l.at.as_str()), false) + GAP;
+    let landed = at + if told { widest_at } else { 0.0 };
     let tested = landed + widest("Landed", std::iter::empty(), true) + BOXES;
     let width = tested + widest("Tested", std::iter::empty(), true) + 0.5;
-    Grid { function, core, cable, to, landed, tested, width }
+    Grid { function, core, cable, to, at, landed, tested, width }
 }
 
 fn head(grid: &Grid) -> Row {
@@ -98,12 +105,14 @@ fn head(grid: &Grid) -> Row {
         ("Core", grid.core),
         ("Cable", grid.cable),
         ("To", grid.to),
+        (if grid.landed > grid.at { "At" } else { "" }, grid.at),
         ("Landed", grid.landed),
         ("Tested", grid.tested),
     ];
     let y = 0.6 + Height::H1_8.mm();
+    let names = names.iter().filter(|(name, _)| !name.is_empty());
     let mut shapes: Vec<Shape> =
-        names.iter().map(|(name, x)| Shape::Text(Text::new(name, *x, y, Height::H1_8).bold())).collect();
+        names.map(|(name, x)| Shape::Text(Text::new(name, *x, y, Height::H1_8).bold())).collect();
     shapes.push(rule(grid, HEIGHT, Width::Medium));
     Row { height: HEIGHT, shapes, keep: true }
 }
@@ -117,7 +126,7 @@ fn row(line: &Line, grid: &Grid, last_of_device: bool) -> Row {
     let cells = [
         (broken(&line.terminal, true, grid.function), 0.0, true),
         (broken(&line.function, false, grid.core - grid.function), grid.function, false),
-        (broken(&line.to, false, grid.landed - grid.to), grid.to, false),
+        (broken(&line.to, false, grid.at - grid.to), grid.to, false),
     ];
     let most = cells.iter().map(|(lines, ..)| lines.len()).max().unwrap_or(1);
     let extra = most.saturating_sub(1) as f64 * PITCH;
@@ -136,6 +145,7 @@ fn row(line: &Line, grid: &Grid, last_of_device: bool) -> Row {
         }
     }
     put(&line.cable, grid.cable, base, false);
+    put(&line.at, grid.at, base, false);
     if line.core.is_some() {
         put(&line.code, grid.core + SWATCH + 1.2, base, false);
     }
@@ -153,10 +163,10 @@ fn row(line: &Line, grid: &Grid, last_of_device: bool) -> Row {
     Row { height, shapes, keep: false }
 }
 
-/// The lines of a job's schedule.
+/// The lines of a job's schedule, each with where it stands if that is told.
 #[must_use]
-pub fn lines(job: &Job, circuit: &Circuit) -> Vec<Line> {
-    let rows = schedules::terminals(job, circuit, &Spots::default());
+pub fn lines(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<Line> {
+    let rows = schedules::terminals(job, circuit, spots);
     let mut lines = Vec::new();
     let mut before = None;
     for row in rows {
@@ -179,6 +189,7 @@ pub fn lines(job: &Job, circuit: &Circuit) -> Vec<Line> {
             code: named,
             cable: row.cable,
             to,
+            at: row.spot.map(|spot| format!("{}/{}", spot.sheet, spot.zone)).unwrap_or_default(),
             begins,
         });
     }

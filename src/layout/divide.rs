@@ -2,7 +2,7 @@
 //!
 //! Before: a job that no sheet holds. After: every terminal has a sheet, and each sheet holds what stands on it.
 //!
-//! What may not be torn apart is an atom: a device, or a way of a strip. Atoms that most of their conductors join come
+//! What may not be torn apart is an atom: a device, or a way of a strip. Small atoms that many conductors join come
 //! together first, as long as a sheet holds what they make; so a sensor comes to its controller, and few conductors are
 //! left between sheets.
 
@@ -11,7 +11,7 @@ use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 use super::collect::{self, Graph};
 use super::share::Share;
-use super::{Conductor, Planner, tree};
+use super::{Conductor, Planner};
 use crate::figure;
 use crate::netlist::{CoreId, DeviceId, End, Form, Job, LinkId, TerminalId};
 
@@ -19,8 +19,8 @@ use crate::netlist::{CoreId, DeviceId, End, Form, Job, LinkId, TerminalId};
 const CONDUCTOR: u32 = 10;
 /// What it weighs besides if both stand in one location.
 const SAME_PLACE: u32 = 4;
-/// What holds two neighbouring terminals of a device together that may be drawn in parts.
-const BOND: u32 = 3;
+/// What holds two neighbouring terminals together of a strip, and of another device that may be drawn in parts.
+const BOND: (u32, u32) = (3, 7);
 /// A device without parts that has so many terminals, and conductors to so many others, may be drawn in parts.
 const MANY: (usize, usize) = (10, 5);
 /// Modules that a column takes with the gap beside it, and rows that a device takes besides its outline, in a first guess.
@@ -97,14 +97,14 @@ struct Making<'a> {
     clusters: Vec<Cluster>,
     /// The cluster of each terminal.
     cluster_of: Vec<usize>,
-    /// When each device is reached from the supplies.
+    /// When each device is reached on a walk from the supplies.
     reached: Vec<usize>,
 }
 
 impl<'a> Making<'a> {
     fn new(job: &'a Job, whole: &Graph, room: (i32, i32)) -> Self {
         let mut reached = vec![0; job.devices.len()];
-        for (n, node) in tree::reached(whole).into_iter().enumerate() {
+        for (n, node) in walk(whole).into_iter().enumerate() {
             reached[whole.nodes[node].device.index()] = n;
         }
         let mut order: Vec<DeviceId> = job.device_ids().map(|(id, _)| id).collect();
@@ -144,7 +144,7 @@ impl<'a> Making<'a> {
             cluster.terminals.clone_from(terminals);
             self.clusters.push(cluster);
             if n > 0 {
-                self.add(own - 1, own, BOND);
+                self.add(own - 1, own, if device.form == Form::Box { BOND.1 } else { BOND.0 });
             }
         }
     }
@@ -198,7 +198,7 @@ impl<'a> Making<'a> {
         }
     }
 
-    /// Lets clusters come together, those first of which one has most of its conductors to the other.
+    /// Lets clusters come together, small ones with many conductors between them first.
     fn gather(&mut self) {
         let mut heap = BinaryHeap::new();
         for a in 0..self.clusters.len() {
@@ -213,13 +213,12 @@ impl<'a> Making<'a> {
 
     fn offer(&self, a: usize, heap: &mut BinaryHeap<Offer>) {
         for (b, weight) in &self.clusters[a].beside {
-            let out = |c: usize| self.clusters[c].beside.values().sum::<u32>().max(1);
-            let share = u64::from(*weight) * 1000 / u64::from(out(a).min(out(*b)));
-            // Of equal ones the smaller.
-            let paper = Reverse(self.clusters[a].paper + self.clusters[*b].paper);
+            // The smaller the two are, the sooner; papers are at most some millions of modules.
+            let papers = (self.clusters[a].paper.max(1), self.clusters[*b].paper.max(1));
+            let worth = u64::from(*weight).pow(2) * 1_000_000_000_000 / (papers.0 * papers.1).unsigned_abs();
             let (first, second) = (a.min(*b), a.max(*b));
             let versions = [first, second].map(|c| self.clusters[c].version);
-            heap.push(((share, paper), Reverse(first), Reverse(second), versions));
+            heap.push((worth, Reverse(first), Reverse(second), versions));
         }
     }
 
@@ -287,8 +286,25 @@ impl<'a> Making<'a> {
     }
 }
 
+/// The devices on a walk over the tree that the job nearly is, depth first.
+fn walk(graph: &Graph) -> Vec<usize> {
+    let mut children: Vec<Vec<usize>> = vec![Vec::new(); graph.nodes.len()];
+    for (n, parent) in graph.parents.iter().enumerate().rev() {
+        if let Some(parent) = parent {
+            children[*parent].push(n);
+        }
+    }
+    let mut walked = Vec::with_capacity(graph.nodes.len());
+    let mut open: Vec<usize> = graph.roots.iter().rev().copied().collect();
+    while let Some(n) = open.pop() {
+        walked.push(n);
+        open.extend(&children[n]);
+    }
+    walked
+}
+
 /// Two clusters that might come together: how much they are worth it, which they are, and in which state they were.
-type Offer = ((u64, Reverse<i64>), Reverse<usize>, Reverse<usize>, [usize; 2]);
+type Offer = (u64, Reverse<usize>, Reverse<usize>, [usize; 2]);
 
 /// The other devices to which each device has conductors.
 fn far_devices(job: &Job) -> Vec<BTreeSet<DeviceId>> {

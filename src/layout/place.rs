@@ -250,14 +250,7 @@ impl Standing {
     }
 
     /// Two neighbours of a layer, and the frames that end between them.
-    fn keep_apart(
-        &mut self,
-        o: &Ordered,
-        rows: &[Vec<i32>],
-        (a, b): (usize, usize),
-        job: &Job,
-        air: Air,
-    ) {
+    fn keep_apart(&mut self, o: &Ordered, rows: &[Vec<i32>], (a, b): (usize, usize), job: &Job, air: Air) {
         let graph = &o.ranked.graph;
         let (p, q) = (graph.path_to(o.items[a].place), graph.path_to(o.items[b].place));
         let shared = p.iter().zip(q).take_while(|(x, y)| x == y).count();

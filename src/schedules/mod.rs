@@ -15,6 +15,7 @@ mod terminals;
 use std::collections::BTreeMap;
 
 use crate::diagnostic::Subject;
+use crate::netlist::{DeviceId, TerminalId};
 
 pub use cables::{CableRow, cables};
 pub use conductors::Conductors;
@@ -36,12 +37,16 @@ pub struct Spot {
 /// Where devices and cables stand on the drawing; empty when nothing was drawn.
 #[derive(Clone, Debug, Default)]
 pub struct Spots {
-    /// By device or cable.
+    /// By device, cable, or terminal of a part of a device that stands apart from its first part.
     pub of: BTreeMap<Subject, Spot>,
 }
 
 impl Spots {
     fn get(&self, subject: impl Into<Subject>) -> Option<Spot> {
         self.of.get(&subject.into()).cloned()
+    }
+
+    fn of_terminal(&self, terminal: TerminalId, device: DeviceId) -> Option<Spot> {
+        self.get(terminal).or_else(|| self.get(device))
     }
 }

@@ -143,7 +143,7 @@ pub fn terminals(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<TerminalRow
             net: String::new(),
             marker: String::new(),
             state: unused(job, id),
-            spot: spots.get(terminal.device),
+            spot: spots.of_terminal(id, terminal.device),
         };
         if on.is_empty() {
             rows.push(blank);
