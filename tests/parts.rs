@@ -1,0 +1,179 @@
+//! A job that no sheet holds: diagrams on several, and references between them.
+
+#![allow(clippy::unwrap_used)]
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use assert_cmd::Command;
+use bellwire::circuit::Circuit;
+use bellwire::netlist::{Job, read_text};
+use bellwire::{checks, drawing, output};
+use installation::{Installation, SHAPES};
+use serde_json::Value;
+
+#[path = "benches/installation.rs"]
+#[allow(dead_code, reason = "the benchmark counts what it makes")]
+mod installation;
+
+fn job(text: &str) -> Job {
+    let reading = read_text("job.yaml", text);
+    reading.job.unwrap_or_else(|| panic!("{:?}", reading.findings))
+}
+
+/// The sheets as SVG, and the geometry.
+fn drawn(job: &Job) -> (Vec<String>, Value) {
+    let circuit = Circuit::of(job);
+    let findings = checks::run(job, &circuit);
+    let drawing = drawing::draw(job, &circuit, &findings);
+    let proven = output::Proven::new(&drawing, job).unwrap_or_else(|fault| panic!("{fault}"));
+    (proven.svg().to_vec(), serde_json::from_str(&proven.geometry()).unwrap())
+}
+
+fn installation(devices: usize) -> Job {
+    job(&Installation::of(SHAPES[0], devices, 1).text)
+}
+
+/// Each core end of the geometry that is on no terminal: sheet, core, what it says, and where it is.
+fn flags(geometry: &Value) -> Vec<(usize, String, String, (f64, f64))> {
+    let mut flags = Vec::new();
+    for (number, sheet) in (1..).zip(geometry["sheets"].as_array().unwrap()) {
+        for core in sheet["cores"].as_array().unwrap() {
+            let points = core["points"].as_array().unwrap();
+            for (end, at) in [("from", points.first()), ("to", points.last())] {
+                let says = core[end][1].as_str().unwrap();
+                if core[end][0].is_null() && says.contains('/') {
+                    let name =
+                        format!("{}.{}", core["cable"].as_str().unwrap(), core["core"].as_str().unwrap());
+                    let at = at.unwrap();
+                    flags.push((
+                        number,
+                        name,
+                        says.to_owned(),
+                        (at[0].as_f64().unwrap(), at[1].as_f64().unwrap()),
+                    ));
+                }
+            }
+        }
+    }
+    flags
+}
+
+#[test]
+fn every_sheet_is_a3_and_every_cut_core_has_two_flags_that_lead_to_each_other() {
+    let job = installation(150);
+    let (sheets, geometry) = drawn(&job);
+    assert!(sheets.len() > 8);
+    for sheet in &sheets {
+        assert!(sheet.contains(r#"width="420mm" height="297mm""#));
+    }
+    let mut of: BTreeMap<String, Vec<(usize, String, (f64, f64))>> = BTreeMap::new();
+    for (sheet, core, says, at) in flags(&geometry) {
+        of.entry(core).or_default().push((sheet, says, at));
+    }
+    assert!(!of.is_empty());
+    for (core, flags) in of {
+        let [(first, to_second, _), (second, to_first, _)] = &flags[..] else { panic!("{core}: {flags:?}") };
+        assert_eq!(to_second.split('/').next().unwrap(), second.to_string(), "{core}");
+        assert_eq!(to_first.split('/').next().unwrap(), first.to_string(), "{core}");
+        // The zone is at most the length of a flag away from the end of the core.
+        for ((_, says, _), (_, _, at)) in [(&flags[0], &flags[1]), (&flags[1], &flags[0])] {
+            let zone = says.split('/').nth(1).unwrap();
+            let near: Vec<String> = [-12.5, 0.0, 12.5]
+                .map(|dx| {
+                    let paper = drawing::Paper::standard().nth(1).unwrap();
+                    paper.zone(bellwire::scene::Point { x: at.0 + dx, y: at.1 })
+                })
+                .into();
+            assert!(near.iter().any(|z| z == zone), "{core}: {zone} {near:?}");
+        }
+    }
+}
+
+#[test]
+fn few_conductors_are_cut_and_every_sheet_is_used_well() {
+    for shape in SHAPES {
+        let job = job(&Installation::of(shape, 150, 1).text);
+        let (_, geometry) = drawn(&job);
+        let cut = flags(&geometry).len() / 2;
+        let all = job.cores.len() + job.links.len();
+        assert!(cut * 100 <= all * 12, "{shape:?}: {cut} of {all} conductors are cut");
+    }
+}
+
+#[test]
+fn a_terminal_stands_on_one_sheet_and_a_strip_may_stand_on_several() {
+    let job = installation(150);
+    let (_, geometry) = drawn(&job);
+    let mut seen: BTreeMap<(String, String), BTreeSet<usize>> = BTreeMap::new();
+    let mut devices: BTreeSet<String> = BTreeSet::new();
+    for (number, sheet) in geometry["sheets"].as_array().unwrap().iter().enumerate() {
+        for device in sheet["devices"].as_array().unwrap() {
+            let name = device["id"].as_str().unwrap().to_owned();
+            devices.insert(name.clone());
+            for terminal in device["terminals"].as_array().unwrap() {
+                let terminal = terminal["id"].as_str().unwrap().to_owned();
+                seen.entry((name.clone(), terminal)).or_default().insert(number);
+            }
+        }
+    }
+    assert_eq!(devices.len(), job.devices.len());
+    assert!(seen.values().all(|sheets| sheets.len() == 1));
+    assert_eq!(seen.len(), job.terminals.len());
+}
+
+/// What somebody may spoil in the files, and what must be said about it.
+#[test]
+fn a_flag_that_leads_astray_is_told() {
+    let job = installation(100);
+    let (sheets, geometry) = drawn(&job);
+    assert_eq!(drawing::read_back(&sheets, &job), Ok(Vec::new()));
+    let (number, _, says, _) = flags(&geometry).swap_remove(0);
+    let spoilt = |right: &str, wrong: &str| {
+        let mut all = sheets.clone();
+        let at = number - 1;
+        assert!(all[at].contains(right));
+        all[at] = all[at].replacen(right, wrong, 1);
+        drawing::read_back(&all, &job).unwrap()
+    };
+    let told = spoilt(&format!(">\n{says}\n<"), ">\n99/A1\n<");
+    assert!(told.iter().any(|d| d.contains("leads to 99/A1, but it goes on at")), "{told:?}");
+    let told = spoilt(r#"class="reference""#, r#"class="somewhat""#);
+    assert!(told.iter().any(|d| d.contains("is drawn in 2 pieces with 1 flags")), "{told:?}");
+    let mut exchanged = sheets.clone();
+    exchanged.swap(1, 2);
+    let told = drawing::read_back(&exchanged, &job).unwrap();
+    assert!(told.iter().any(|d| d.contains("leads to")), "{told:?}");
+    let told = drawing::read_back(&sheets[..2], &job).unwrap();
+    assert!(told.iter().any(|d| d.contains("is not on the drawing")), "{told:?}");
+}
+
+#[test]
+fn the_order_of_the_file_means_nothing() {
+    let text = Installation::of(SHAPES[1], 90, 1).text;
+    let (head, cables) = text.split_once("cables:\n").unwrap();
+    let mut lines: Vec<&str> = cables.lines().collect();
+    let end = lines.iter().position(|line| !line.starts_with(' ')).unwrap_or(lines.len());
+    lines[..end].reverse();
+    let reversed = format!("{head}cables:\n{}\n", lines.join("\n"));
+    assert_ne!(reversed, text);
+    assert_eq!(drawn(&job(&text)).1, drawn(&job(&reversed)).1);
+}
+
+#[test]
+fn the_program_writes_and_reads_all_sheets() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("job.yaml");
+    std::fs::write(&file, Installation::of(SHAPES[0], 80, 1).text).unwrap();
+    let svg = folder.path().join("job.svg");
+    let bellwire = || Command::new(assert_cmd::cargo::cargo_bin!("bellwire"));
+    bellwire().arg("draw").arg(&file).arg("-o").arg(&svg).assert().success();
+    assert!(folder.path().join("job-2.svg").exists());
+    bellwire().arg("draw").arg(&file).arg("--verify").arg(&svg).assert().success();
+    let second = folder.path().join("job-3.svg");
+    let text = std::fs::read_to_string(&second).unwrap();
+    std::fs::write(&second, text.replacen(r#"class="core""#, r#"class="location""#, 1)).unwrap();
+    bellwire().arg("draw").arg(&file).arg("--verify").arg(&svg).assert().code(1);
+    let schedule = bellwire().arg("schedule").arg(&file).arg("terminals").assert().success();
+    let table = String::from_utf8(schedule.get_output().stdout.clone()).unwrap();
+    assert!(table.lines().filter(|line| line.contains("3")).count() > 10);
+}
