@@ -82,18 +82,18 @@ struct TypeCore {
 }
 
 /// Reads the job's own cable data for its faults, whether a cable is of that type or not.
-pub fn check_types(value: Option<&Value>, context: &mut Context<'_>) {
+pub fn check_types(value: Option<Value<'_>>, context: &mut Context<'_>) {
     let Some(value) = value else { return };
     if Fields::open(value, "`cable_data`", &mut context.faults).is_none() {
         return;
     }
     for entry in value.entries() {
-        cable_sheet(Found { name: &entry.key, value: &entry.value, size: None }, &mut context.faults);
+        cable_sheet(Found { name: entry.key, value: entry.value, size: None }, &mut context.faults);
     }
 }
 
 /// Reads `cables:`.
-pub fn read<'v>(value: Option<&'v Value>, directory: &Directory<'_>, context: &mut Context<'v>) -> Cables {
+pub fn read<'v>(value: Option<Value<'v>>, directory: &Directory<'_>, context: &mut Context<'v>) -> Cables {
     let mut found = Cables::default();
     let Some(value) = value else { return found };
     if Fields::open(value, "`cables`", &mut context.faults).is_none() {
@@ -111,14 +111,14 @@ pub fn read<'v>(value: Option<&'v Value>, directory: &Directory<'_>, context: &m
 }
 
 fn cable<'v>(
-    entry: &'v Entry,
+    entry: Entry<'v>,
     directory: &Directory<'_>,
     types: &mut BTreeMap<&'v str, Rc<CableSheet>>,
     found: &mut Cables,
     context: &mut Context<'v>,
 ) {
     let what = format!("the cable {}", entry.key);
-    let Some(mut fields) = Fields::open(&entry.value, what, &mut context.faults) else { return };
+    let Some(mut fields) = Fields::open(entry.value, what, &mut context.faults) else { return };
     let type_name = fields.text("type", &mut context.faults);
     let sheet = match type_name {
         None => Some(Rc::new(CableSheet::default())),
@@ -328,11 +328,11 @@ fn cable_sheet(found: Found<'_>, faults: &mut Faults) -> CableSheet {
 }
 
 /// `cores:` of cable data: a list of names, or a map from names to colours.
-fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
+fn type_cores(value: Value<'_>, faults: &mut Faults) -> Vec<TypeCore> {
     let mut cores: Vec<(TypeCore, Place)> = Vec::new();
-    if let Data::Map(entries) = &value.data {
+    if let Data::Map(entries) = value.data() {
         for entry in entries {
-            let colours = match syntax::said(&entry.value) {
+            let colours = match syntax::said(entry.value) {
                 Some(said) => colours_of(said.text),
                 None => Vec::new(),
             };
@@ -371,7 +371,7 @@ fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
 }
 
 /// `colours:` of a cable renames its type's cores in order.
-fn rename(sheet: &mut CableSheet, value: &Value, entry: &Entry, faults: &mut Faults) {
+fn rename(sheet: &mut CableSheet, value: Value<'_>, entry: Entry<'_>, faults: &mut Faults) {
     let names = syntax::texts(value, "`colours`", faults);
     let Some(cores) = &mut sheet.cores else {
         let message = format!(
@@ -406,37 +406,36 @@ struct ListedCore<'v> {
 
 struct Lister<'l, 'v> {
     cable: CableId,
-    entry: &'v Entry,
+    entry: Entry<'v>,
     directory: &'l Directory<'l>,
 }
 
 impl<'v> Lister<'_, 'v> {
     /// The cores that the cable lists; `None` when they cannot be read.
-    fn listed(&self, value: Option<&'v Value>, faults: &mut Faults) -> Option<Vec<ListedCore<'v>>> {
+    fn listed(&self, value: Option<Value<'v>>, faults: &mut Faults) -> Option<Vec<ListedCore<'v>>> {
         let Some(value) = value else { return Some(Vec::new()) };
-        let Data::Map(entries) = &value.data else {
+        let Data::Map(entries) = value.data() else {
             let fix = "write each core with its two ends: `cores: {red: [G1.V+, F1.1], black: [G1.V-, X1]}`";
             syntax::not_a_map(value, "`cores`", fix, faults);
             return None;
         };
         let mut cores = Vec::new();
-        let mut entries = entries.iter().peekable();
+        let mut entries = entries.peekable();
         while let Some(core) = entries.next() {
             // `{red: G1.V+, F1.1}`: in braces the comma begins a new key, which has no value.
             let second = entries.peek().filter(|next| {
-                matches!(next.value.data, Data::Empty)
-                    && core.value.text().is_some_and(|text| !END_WORDS.contains(&text))
+                next.value.is_empty() && core.value.text().is_some_and(|text| !END_WORDS.contains(&text))
             });
             if let (Some(second), Some(first)) = (second, core.value.text()) {
                 let message = format!("the two ends of {} {} need brackets", self.entry.key, core.key);
                 let fix = format!("write `{}: [{first}, {}]`", core.key, second.key);
                 faults.error(Place { end: second.place.end, ..core.value.place }, message, fix);
                 entries.next();
-                cores.push(ListedCore { name: &core.key, place: core.place, ends: None });
+                cores.push(ListedCore { name: core.key, place: core.place, ends: None });
                 continue;
             }
             let ends = self.ends(core, faults);
-            cores.push(ListedCore { name: &core.key, place: core.place, ends });
+            cores.push(ListedCore { name: core.key, place: core.place, ends });
         }
         Some(cores)
     }
@@ -515,56 +514,60 @@ impl<'v> Lister<'_, 'v> {
     }
 
     /// The two ends of a core, or one word for both.
-    fn ends(&self, core: &'v Entry, faults: &mut Faults) -> Option<[CoreEnd; 2]> {
+    fn ends(&self, core: Entry<'v>, faults: &mut Faults) -> Option<[CoreEnd; 2]> {
         let name = format!("{} {}", self.entry.key, core.key);
-        match &core.value.data {
+        match core.value.data() {
             Data::Text(text) => {
                 let said = Said { text, place: core.value.place };
                 if let Some(to) = word(text.trim()) {
                     return Some([CoreEnd { to, place: said.place }; 2]);
                 }
-                self.not_two(&name, &core.key, said, faults);
+                self.not_two(&name, core.key, said, faults);
                 None
             }
-            Data::List(items) => match items.as_slice() {
-                [near, far] => {
-                    let (near, far) = (self.end(near, &name, faults), self.end(far, &name, faults));
-                    let (near, far) = (near?, far?);
-                    if matches!(near.to, End::Terminal(_)) && near.to == far.to {
-                        let message = format!("both ends of {name} are on one terminal");
-                        faults.error(far.place, message, "write where each end of the core goes");
-                        return None;
-                    }
-                    Some([near, far])
-                }
-                [only] => {
-                    match syntax::said(only) {
-                        Some(said) => self.not_two(&name, &core.key, said, faults),
-                        None => {
-                            let message = format!("{name} has one end; a core has two");
-                            faults.error(only.place, message, "write both ends: `[G1.V+, F1.1]`");
+            Data::List(items) => {
+                let count = items.clone().count();
+                let mut items = items;
+                match (items.next(), items.next(), count) {
+                    (Some(near), Some(far), 2) => {
+                        let (near, far) = (self.end(near, &name, faults), self.end(far, &name, faults));
+                        let (near, far) = (near?, far?);
+                        if matches!(near.to, End::Terminal(_)) && near.to == far.to {
+                            let message = format!("both ends of {name} are on one terminal");
+                            faults.error(far.place, message, "write where each end of the core goes");
+                            return None;
                         }
+                        Some([near, far])
                     }
-                    None
+                    (Some(only), None, _) => {
+                        match syntax::said(only) {
+                            Some(said) => self.not_two(&name, core.key, said, faults),
+                            None => {
+                                let message = format!("{name} has one end; a core has two");
+                                faults.error(only.place, message, "write both ends: `[G1.V+, F1.1]`");
+                            }
+                        }
+                        None
+                    }
+                    (first, _, count) => {
+                        let message = format!("{name} has {count} ends; a core has two");
+                        let fix = if first.is_none() {
+                            "write both ends, or `taped` or `spare` for both"
+                        } else {
+                            "where more than two meet, put a splice or a terminal strip between them"
+                        };
+                        faults.error(core.value.place, message, fix);
+                        None
+                    }
                 }
-                items => {
-                    let message = format!("{name} has {} ends; a core has two", items.len());
-                    let fix = if items.is_empty() {
-                        "write both ends, or `taped` or `spare` for both"
-                    } else {
-                        "where more than two meet, put a splice or a terminal strip between them"
-                    };
-                    faults.error(core.value.place, message, fix);
-                    None
-                }
-            },
+            }
             Data::Empty => {
                 let fix = "write both ends, as in `[G1.V+, F1.1]`, or `taped` or `spare` for both";
                 faults.error(core.place, format!("nothing is said about {name}"), fix);
                 None
             }
             Data::Map(entries) => {
-                let ends: Vec<&str> = entries.iter().map(|entry| &*entry.key).collect();
+                let ends: Vec<&str> = entries.map(|entry| entry.key).collect();
                 let fix = format!("write square brackets: `{}: [{}]`", core.key, ends.join(", "));
                 faults.error(core.value.place, format!("the ends of {name} are a list, not a map"), fix);
                 None
@@ -572,7 +575,7 @@ impl<'v> Lister<'_, 'v> {
         }
     }
 
-    fn end(&self, value: &'v Value, name: &str, faults: &mut Faults) -> Option<CoreEnd> {
+    fn end(&self, value: Value<'v>, name: &str, faults: &mut Faults) -> Option<CoreEnd> {
         let Some(said) = syntax::said(value) else {
             let message = format!("an end of {name} is a terminal or a word; here stands {}", value.shape());
             faults.error(value.place, message, "write a terminal as `DEVICE.TERMINAL`, or `taped`");

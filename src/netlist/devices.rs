@@ -21,19 +21,19 @@ pub struct Pending<'v> {
     /// Contacts that unlock something, with what they name.
     pub unlocks: Vec<(PartId, String, Place)>,
     /// `across:` of devices.
-    pub across: Vec<(DeviceId, &'v Value)>,
+    pub across: Vec<(DeviceId, Value<'v>)>,
     /// Devices whose type could not be read.
     pub opaque: BTreeSet<DeviceId>,
 }
 
 /// Reads the job's own data sheets for their faults, whether a device bears them or not.
-pub fn check_types(value: Option<&Value>, context: &mut Context<'_>) {
+pub fn check_types(value: Option<Value<'_>>, context: &mut Context<'_>) {
     let Some(value) = value else { return };
     if Fields::open(value, "`data_sheets`", &mut context.faults).is_none() {
         return;
     }
     for entry in value.entries() {
-        let outline = Outline::of_type(&entry.value, &entry.key, &mut context.faults);
+        let outline = Outline::of_type(entry.value, entry.key, &mut context.faults);
         if !outline.has_terminals() {
             let message = format!("the data sheet `{}` has no terminals", entry.key);
             context.faults.error(
@@ -47,7 +47,7 @@ pub fn check_types(value: Option<&Value>, context: &mut Context<'_>) {
 }
 
 /// Reads `devices:` into the job.
-pub fn read<'v>(value: Option<&'v Value>, job: &mut Job, context: &mut Context<'v>) -> Pending<'v> {
+pub fn read<'v>(value: Option<Value<'v>>, job: &mut Job, context: &mut Context<'v>) -> Pending<'v> {
     let mut pending = Pending::default();
     let Some(value) = value else { return pending };
     if Fields::open(value, "`devices`", &mut context.faults).is_none() {
@@ -67,8 +67,8 @@ struct Types<'v> {
     sheets: BTreeMap<&'v str, Rc<Sheet>>,
 }
 
-fn check_name(entry: &Entry, faults: &mut Faults) {
-    let name = &*entry.key;
+fn check_name(entry: Entry<'_>, faults: &mut Faults) {
+    let name = entry.key;
     if name.trim().is_empty() {
         faults.error(entry.place, "a device has no name", "write what its label says");
     } else if name.contains('.') {
@@ -85,7 +85,7 @@ fn check_name(entry: &Entry, faults: &mut Faults) {
 }
 
 fn device<'v>(
-    entry: &'v Entry,
+    entry: Entry<'v>,
     job: &mut Job,
     types: &mut Types<'v>,
     pending: &mut Pending<'v>,
@@ -93,7 +93,7 @@ fn device<'v>(
 ) {
     let id = DeviceId(number(job.devices.len()));
     let Some(mut fields) =
-        Fields::open(&entry.value, format!("the device {}", entry.key), &mut context.faults)
+        Fields::open(entry.value, format!("the device {}", entry.key), &mut context.faults)
     else {
         pending.opaque.insert(id);
         job.devices.push(blank(entry, job));
@@ -135,7 +135,7 @@ fn device<'v>(
     let opaque = pending.opaque.contains(&id);
     if let Some(unused) = unused {
         let own = job.terminals.get_mut(device.terminals.start as usize..).unwrap_or_default();
-        read_unused(unused, &entry.key, own, opaque, faults);
+        read_unused(unused, entry.key, own, opaque, faults);
     }
     if let Some(settings) = settings {
         let own = job.parts.get(device.parts.start as usize..).unwrap_or_default();
@@ -147,7 +147,7 @@ fn device<'v>(
 
 /// The device's type with its own additions; `None` when there is no such type.
 fn sheet<'v>(
-    entry: &'v Entry,
+    entry: Entry<'v>,
     fields: &mut Fields<'v>,
     type_name: Option<Said<'v>>,
     types: &mut Types<'v>,
@@ -196,11 +196,8 @@ fn sheet<'v>(
         return Some(sheet);
     }
     outline.add(fields, faults);
-    let bare: Vec<&'v Entry> = BARE
-        .iter()
-        .filter_map(|key| fields.entry(key))
-        .filter(|e| !matches!(e.value.data, Data::Empty))
-        .collect();
+    let bare: Vec<Entry<'v>> =
+        BARE.iter().filter_map(|key| fields.entry(key)).filter(|e| !e.value.is_empty()).collect();
     outline.add_bare(&bare, faults);
     if outline.lacks_ways() {
         // A figure that cannot be read has been reported.
@@ -290,13 +287,13 @@ impl Shift {
 }
 
 /// `unused:`, a map to the way of making safe, or a list.
-fn read_unused(value: &Value, device: &str, own: &mut [Terminal], opaque: bool, faults: &mut Faults) {
+fn read_unused(value: Value<'_>, device: &str, own: &mut [Terminal], opaque: bool, faults: &mut Faults) {
     let mut said: Vec<(Said<'_>, Option<Safe>)> = Vec::new();
-    match &value.data {
+    match value.data() {
         Data::Map(entries) => {
             for entry in entries {
-                let name = Said { text: &entry.key, place: entry.place };
-                let Some(way) = syntax::said(&entry.value) else {
+                let name = Said { text: entry.key, place: entry.place };
+                let Some(way) = syntax::said(entry.value) else {
                     let message = format!(
                         "`unused` says of `{}` how it was made safe; here stands {}",
                         entry.key,
@@ -341,9 +338,9 @@ fn read_unused(value: &Value, device: &str, own: &mut [Terminal], opaque: bool, 
     }
 }
 
-fn read_settings(value: &Value, own: &[Part], first: u32, faults: &mut Faults) -> Vec<Setting> {
+fn read_settings(value: Value<'_>, own: &[Part], first: u32, faults: &mut Faults) -> Vec<Setting> {
     let mut reader = Settings { own, first, found: Vec::new() };
-    let Data::Map(entries) = &value.data else {
+    let Data::Map(entries) = value.data() else {
         let message = format!("`settings` is a map; here stands {}", value.shape());
         faults.error(
             value.place,
@@ -353,11 +350,11 @@ fn read_settings(value: &Value, own: &[Part], first: u32, faults: &mut Faults) -
         return reader.found;
     };
     for entry in entries {
-        let part = reader.part(&entry.key);
-        match &entry.value.data {
-            Data::Map(_) => reader.nested(&entry.key, part, "", &entry.value, faults),
-            _ if part.is_some() => reader.add(Some(&entry.key), part, "", &entry.value, faults),
-            _ => reader.add(None, None, &entry.key, &entry.value, faults),
+        let part = reader.part(entry.key);
+        match entry.value.data() {
+            Data::Map(_) => reader.nested(entry.key, part, "", entry.value, faults),
+            _ if part.is_some() => reader.add(Some(entry.key), part, "", entry.value, faults),
+            _ => reader.add(None, None, entry.key, entry.value, faults),
         }
     }
     reader.found
@@ -379,15 +376,15 @@ impl Settings<'_> {
         entry: &str,
         part: Option<PartId>,
         before: &str,
-        value: &Value,
+        value: Value<'_>,
         faults: &mut Faults,
     ) {
         for inner in value.entries() {
             let key =
                 if before.is_empty() { inner.key.to_string() } else { format!("{before}.{}", inner.key) };
-            match &inner.value.data {
-                Data::Map(_) => self.nested(entry, part, &key, &inner.value, faults),
-                _ => self.add(Some(entry), part, &key, &inner.value, faults),
+            match inner.value.data() {
+                Data::Map(_) => self.nested(entry, part, &key, inner.value, faults),
+                _ => self.add(Some(entry), part, &key, inner.value, faults),
             }
         }
     }
@@ -397,7 +394,7 @@ impl Settings<'_> {
         entry: Option<&str>,
         part: Option<PartId>,
         key: &str,
-        value: &Value,
+        value: Value<'_>,
         faults: &mut Faults,
     ) {
         let texts = syntax::texts(value, "a setting", faults);
@@ -472,7 +469,7 @@ impl Settings<'_> {
     }
 }
 
-fn blank(entry: &Entry, job: &Job) -> Device {
+fn blank(entry: Entry<'_>, job: &Job) -> Device {
     let (terminals, parts) = (number(job.terminals.len()), number(job.parts.len()));
     Device {
         name: entry.key.to_string(),

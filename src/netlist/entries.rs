@@ -59,7 +59,7 @@ pub fn kind(section: &str, fields: &mut Fields<'_>, names: &Names<'_>, faults: &
 }
 
 /// `bridges: [1, 2]`: the terminals of one bridge without the brackets of the list of bridges.
-pub fn one_bridge(items: &[&Value], faults: &mut Faults) {
+pub fn one_bridge(items: &[Value<'_>], faults: &mut Faults) {
     let (Some(first), Some(last)) = (items.first(), items.last()) else { return };
     let texts: Vec<&str> = items.iter().filter_map(|item| item.text()).collect();
     let fix = format!("write `bridges: [[{}]]`", texts.join(", "));
@@ -68,9 +68,9 @@ pub fn one_bridge(items: &[&Value], faults: &mut Faults) {
 }
 
 /// Reads an item of a section that is a list.
-pub fn listed(section: &str, item: &Value, names: &Names<'_>, faults: &mut Faults) -> Option<Kind> {
+pub fn listed(section: &str, item: Value<'_>, names: &Names<'_>, faults: &mut Faults) -> Option<Kind> {
     if section == "bridges" {
-        let Data::List(_) = item.data else {
+        let Data::List(_) = item.data() else {
             faults.error(
                 item.place,
                 format!("a bridge is a list of terminals; here stands {}", item.shape()),

@@ -7,7 +7,7 @@ use super::{accepted, cables, devices, exercise, info, intents, names::Directory
 use crate::diagnostic::Finding;
 use crate::library::{self, Library};
 use crate::source::{FileId, Place, Sources};
-use crate::syntax::{self, Faults, Fields, Said, Tree, Value};
+use crate::syntax::{self, Faults, Fields, Said, Tree};
 
 /// How many files one job may name under `use:`.
 const MOST_FILES: usize = 100;
@@ -62,7 +62,7 @@ fn read_tree(
     fetch: &mut dyn FnMut(&str) -> Result<Vec<u8>, String>,
     faults: &mut Faults,
 ) -> Option<Job> {
-    let mut top = Fields::open(&tree.root, "the job file", faults)?;
+    let mut top = Fields::open(tree.root(), "the job file", faults)?;
     let uses = top.texts("use", faults);
     let company: Vec<Tree> = told_once(uses, faults)
         .into_iter()
@@ -113,8 +113,8 @@ fn read_tree(
 
 /// Reads the sections in an order in which each finds what it names.
 fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>) -> Option<Job> {
-    let head = top.entry("job").map(|entry| (&entry.value, entry.place));
-    let info = info::read(head, tree.root.place, &mut context.faults);
+    let head = top.entry("job").map(|entry| (entry.value, entry.place));
+    let info = info::read(head, tree.root().place, &mut context.faults);
     devices::check_types(top.value("data_sheets"), context);
     cables::check_types(top.value("cable_data"), context);
     let mut job = Job {
@@ -165,11 +165,10 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
 
 /// The types that a section names.
 fn types<'v>(tree: &'v Tree, section: &str) -> BTreeSet<&'v str> {
-    let entries = tree.root.get(section).map(Value::entries).unwrap_or_default();
+    let entries = tree.root().get(section).into_iter().flat_map(|value| value.entries());
     entries
-        .iter()
         .filter_map(|entry| entry.value.get("type"))
-        .filter_map(Value::text)
+        .filter_map(|value| value.text())
         .map(str::trim)
         .collect()
 }
@@ -230,7 +229,7 @@ fn company_file(
         }
     };
     let tree = syntax::load(sources, path, &bytes, faults)?;
-    let mut fields = Fields::open(&tree.root, "a company file", faults)?;
+    let mut fields = Fields::open(tree.root(), "a company file", faults)?;
     for section in ["data_sheets", "cable_data"] {
         if let Some(value) = fields.value(section) {
             let _ = Fields::open(value, format!("`{section}`"), faults);

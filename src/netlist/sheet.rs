@@ -66,7 +66,7 @@ pub struct Sheet {
 struct RawEntry<'v> {
     name: &'v str,
     place: Place,
-    fields: Vec<&'v Entry>,
+    fields: Vec<Entry<'v>>,
 }
 
 /// A data sheet before its entries are read: whatever stands in it, the device's own additions included.
@@ -75,9 +75,9 @@ pub struct Outline<'v> {
     title: Option<Said<'v>>,
     form: Option<Form>,
     ways: Option<(u32, Place)>,
-    terminals: Vec<&'v Value>,
+    terminals: Vec<Value<'v>>,
     named: Vec<(&'static str, Vec<RawEntry<'v>>)>,
-    lists: Vec<(&'static str, Vec<&'v Value>)>,
+    lists: Vec<(&'static str, Vec<Value<'v>>)>,
     cautions: Vec<Said<'v>>,
     symbol: Option<Said<'v>>,
     place: Option<Place>,
@@ -85,7 +85,7 @@ pub struct Outline<'v> {
 
 impl<'v> Outline<'v> {
     /// Reads the map of a type.
-    pub fn of_type(value: &'v Value, name: &str, faults: &mut Faults) -> Self {
+    pub fn of_type(value: Value<'v>, name: &str, faults: &mut Faults) -> Self {
         let mut outline = Self { place: Some(value.place), ..Self::default() };
         let Some(mut fields) = Fields::open(value, format!("the data sheet `{name}`"), faults) else {
             return outline;
@@ -111,7 +111,7 @@ impl<'v> Outline<'v> {
         self.terminals.extend(fields.value("terminals"));
         for section in NAMED {
             let Some(value) = fields.value(section) else { continue };
-            let Data::Map(entries) = &value.data else {
+            let Data::Map(entries) = value.data() else {
                 let message = format!("`{section}` is a map of entries; here stands {}", value.shape());
                 faults.error(value.place, message, format!("write `{section}: {{NAME: {{…}}}}`"));
                 continue;
@@ -122,8 +122,8 @@ impl<'v> Outline<'v> {
         }
         for section in LISTS {
             let Some(value) = fields.value(section) else { continue };
-            let items: Vec<&'v Value> = match &value.data {
-                Data::List(items) => items.iter().collect(),
+            let items: Vec<Value<'v>> = match value.data() {
+                Data::List(items) => items.collect(),
                 _ => vec![value],
             };
             match self.lists.iter_mut().find(|(known, _)| known == section) {
@@ -133,10 +133,9 @@ impl<'v> Outline<'v> {
         }
     }
 
-    fn add_entry(&mut self, section: &'static str, entry: &'v Entry, faults: &mut Faults) {
+    fn add_entry(&mut self, section: &'static str, entry: Entry<'v>, faults: &mut Faults) {
         let twin = self.named.iter().find_map(|(other, entries)| {
-            let twin =
-                (*other != section).then(|| entries.iter().find(|e| e.name == &*entry.key)).flatten()?;
+            let twin = (*other != section).then(|| entries.iter().find(|e| e.name == entry.key)).flatten()?;
             Some((*other, twin.place))
         });
         if let Some((other, place)) = twin {
@@ -147,7 +146,7 @@ impl<'v> Outline<'v> {
             );
             return;
         }
-        if !matches!(entry.value.data, Data::Map(_) | Data::Empty) {
+        if !matches!(entry.value.data(), Data::Map(_) | Data::Empty) {
             let message = format!(
                 "`{}` under `{section}` is a map of keys; here stands {}",
                 entry.key,
@@ -164,9 +163,9 @@ impl<'v> Outline<'v> {
             }
         };
         let Some((_, entries)) = self.named.get_mut(at) else { return };
-        let new: Vec<&'v Entry> = entry.value.entries().iter().collect();
+        let new: Vec<Entry<'v>> = entry.value.entries().collect();
         let full = entries.len() >= MOST;
-        match entries.iter_mut().find(|e| e.name == &*entry.key) {
+        match entries.iter_mut().find(|e| e.name == entry.key) {
             Some(old) => {
                 old.place = entry.place;
                 merge(section, &mut old.fields, new);
@@ -175,16 +174,16 @@ impl<'v> Outline<'v> {
                 let message = format!("`{section}` has more than {MOST} entries");
                 faults.error(entry.place, message, "describe the part by several types");
             }
-            None => entries.push(RawEntry { name: &entry.key, place: entry.place, fields: new }),
+            None => entries.push(RawEntry { name: entry.key, place: entry.place, fields: new }),
         }
     }
 
     /// Gives the quantities that stand on a device to the one entry that they can mean: its only source, else its only
     /// load, else its only coil, fuse or resistor; what only sources have goes to its only source.
-    pub fn add_bare(&mut self, bare: &[&'v Entry], faults: &mut Faults) {
-        let mut given: BTreeMap<(usize, usize), Vec<&'v Entry>> = BTreeMap::new();
-        for entry in bare {
-            match self.meant_by(&entry.key) {
+    pub fn add_bare(&mut self, bare: &[Entry<'v>], faults: &mut Faults) {
+        let mut given: BTreeMap<(usize, usize), Vec<Entry<'v>>> = BTreeMap::new();
+        for &entry in bare {
+            match self.meant_by(entry.key) {
                 Ok(at) => given.entry(at).or_default().push(entry),
                 Err(names) if names.is_empty() => {
                     let message = format!(
@@ -293,7 +292,7 @@ impl<'v> Outline<'v> {
                 continue;
             }
             for (at, item) in items.iter().enumerate() {
-                if let Some(kind) = entries::listed(section, item, &names, faults) {
+                if let Some(kind) = entries::listed(section, *item, &names, faults) {
                     let name = format!("{section} {}", at + 1);
                     parts.push(Part { device: DeviceId(0), name, existing: false, kind, place: item.place });
                 }
@@ -320,10 +319,10 @@ impl<'v> Outline<'v> {
             }
             return vec![bare_terminal("", place)];
         }
-        for value in &self.terminals {
+        for &value in &self.terminals {
             // A map says more of a terminal and may say it of one that is there; a list only adds.
-            let (new, adds) = match &value.data {
-                Data::Map(entries) => (entries.iter().map(|e| read_terminal(e, faults)).collect(), false),
+            let (new, adds) = match value.data() {
+                Data::Map(entries) => (entries.map(|e| read_terminal(e, faults)).collect(), false),
                 _ => {
                     let said = syntax::texts(value, "`terminals`", faults);
                     (
@@ -410,7 +409,7 @@ impl<'n> Names<'n> {
 }
 
 /// Puts new fields over old ones. A load or coil that is told its poles or its draw in another way forgets the old way.
-fn merge<'v>(section: &str, old: &mut Vec<&'v Entry>, new: Vec<&'v Entry>) {
+fn merge<'v>(section: &str, old: &mut Vec<Entry<'v>>, new: Vec<Entry<'v>>) {
     const POLES: &[&[&str]] = &[&["plus", "minus"], &["between"]];
     const DRAWS: &[&[&str]] = &[&["amps"], &["ohms"], &["watts"]];
     let choices: &[&[&[&str]]] = if matches!(section, "loads" | "coils") { &[POLES, DRAWS] } else { &[] };
@@ -419,7 +418,7 @@ fn merge<'v>(section: &str, old: &mut Vec<&'v Entry>, new: Vec<&'v Entry>) {
         let replaced = new.iter().any(|n| *n.key == *key);
         let other_way = choices.iter().any(|ways| {
             let mine = ways.iter().position(|way| way.contains(&key));
-            let theirs = |n: &&Entry| ways.iter().position(|way| way.contains(&&*n.key));
+            let theirs = |n: &Entry<'_>| ways.iter().position(|way| way.contains(&&*n.key));
             mine.is_some() && new.iter().any(|n| theirs(n).is_some_and(|theirs| Some(theirs) != mine))
         });
         !replaced && !other_way
@@ -460,9 +459,9 @@ fn check_lead(said: Said<'_>, faults: &mut Faults) {
     }
 }
 
-fn read_terminal(entry: &Entry, faults: &mut Faults) -> Terminal {
-    let mut terminal = bare_terminal(&entry.key, entry.place);
-    if let Some(mut fields) = Fields::open(&entry.value, format!("the terminal `{}`", entry.key), faults) {
+fn read_terminal(entry: Entry<'_>, faults: &mut Faults) -> Terminal {
+    let mut terminal = bare_terminal(entry.key, entry.place);
+    if let Some(mut fields) = Fields::open(entry.value, format!("the terminal `{}`", entry.key), faults) {
         terminal.lead = fields.text("lead", faults).map(|said| {
             check_lead(said, faults);
             said.text.to_owned()
