@@ -2,12 +2,17 @@
 
 use std::collections::BTreeMap;
 use std::rc::Rc;
+use std::sync::Arc;
 
 use super::colours::{colour_words, colours_of, same_core};
 use super::conductors::{Class, Conductor};
 use super::names::Directory;
 use super::read::Context;
-use super::{Cable, CableId, Colour, Core, CoreEnd, CoreId, End, Figure, Origin, Run, Safe, TerminalId};
+use super::shared::Pool;
+use super::{
+    Cable, CableId, Colours, Conductors, Core, CoreEnd, CoreId, End, Figure, Name, Origin, Run, Safe,
+    TerminalId,
+};
 use crate::library::Found;
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
@@ -32,7 +37,7 @@ pub fn safe() -> [(&'static str, Safe); 4] {
 pub struct Cables {
     pub cables: Vec<Cable>,
     pub cores: Vec<Core>,
-    index: BTreeMap<String, CableId>,
+    index: BTreeMap<Name, CableId>,
 }
 
 impl Cables {
@@ -77,8 +82,8 @@ struct CableSheet {
 
 #[derive(Clone, Debug)]
 struct TypeCore {
-    name: String,
-    colours: Vec<Colour>,
+    name: Name,
+    colours: Colours,
 }
 
 /// Reads the job's own cable data for its faults, whether a cable is of that type or not.
@@ -104,27 +109,36 @@ pub fn read<'v>(value: Option<Value<'v>>, directory: &Directory<'_>, context: &m
         if entry.key.trim().is_empty() {
             context.faults.error(entry.place, "a cable has no name", "write what its label says");
         }
-        found.index.insert(entry.key.to_string(), CableId(number(found.cables.len())));
         cable(entry, directory, &mut types, &mut found, context);
     }
+    found.cables.shrink_to_fit();
+    found.cores.shrink_to_fit();
+    found.index = found.cables.iter().map(|cable| cable.name.clone()).zip((0..).map(CableId)).collect();
     found
+}
+
+/// A type that cables bear, and what all of them share that say nothing else.
+#[derive(Clone, Default)]
+struct Borne {
+    sheet: Rc<CableSheet>,
+    of: Arc<Conductors>,
 }
 
 fn cable<'v>(
     entry: Entry<'v>,
     directory: &Directory<'_>,
-    types: &mut BTreeMap<&'v str, Rc<CableSheet>>,
+    types: &mut BTreeMap<&'v str, Borne>,
     found: &mut Cables,
     context: &mut Context<'v>,
 ) {
     let what = format!("the cable {}", entry.key);
     let Some(mut fields) = Fields::open(entry.value, what, &mut context.faults) else { return };
     let type_name = fields.text("type", &mut context.faults);
-    let sheet = match type_name {
-        None => Some(Rc::new(CableSheet::default())),
-        Some(said) => known_sheet(said, types, context),
+    let borne = match type_name {
+        None => Some(Borne::default()),
+        Some(said) => borne(said, types, context),
     };
-    let faults = &mut context.faults;
+    let Context { faults, pool, .. } = context;
     let length = fields.quantity("length", faults);
     let separated = fields.flag("separated", faults);
     let colours = fields.value("colours");
@@ -133,18 +147,21 @@ fn cable<'v>(
     fields.finish(faults);
 
     // An unknown type has been reported; the cores that the cable lists are still looked at.
-    let known = sheet.is_some();
-    let mut sheet = sheet.map_or_else(CableSheet::default, |sheet| (*sheet).clone());
-    own.put_over(&mut sheet);
+    let known = borne.is_some();
+    let Borne { mut sheet, mut of } = borne.unwrap_or_default();
+    if own.says_anything() {
+        let sheet = Rc::make_mut(&mut sheet);
+        own.put_over(sheet);
+        of = Arc::new(sheet.conductors(type_name.map(|said| pool.name(said.text)), pool));
+    }
     if let Some(colours) = colours {
-        rename(&mut sheet, colours, entry, faults);
+        rename(Rc::make_mut(&mut sheet), colours, entry, faults);
     }
     let lister = Lister { cable: CableId(number(found.cables.len())), entry, directory };
     let listed = lister.listed(cores, faults);
     let known = known && listed.is_some();
     let start = number(found.cores.len());
-    let (type_cores, extra) = lister.match_up(&sheet, known, listed.unwrap_or_default(), faults);
-    found.cores.extend(type_cores.into_iter().chain(extra));
+    found.cores.extend(lister.match_up(&sheet, known, listed.unwrap_or_default(), pool, faults));
     let run = Run { start, end: number(found.cores.len()) };
     let core = |at: usize| CoreId(start + number(at));
     let of_name = |wanted: &str| {
@@ -155,40 +172,29 @@ fn cable<'v>(
     };
     // A cable without cable data has its drain by name.
     let drain = sheet.drain.map(core).or_else(|| of_name("drain")).or_else(|| of_name("screen"));
-    let ohm_per_km = match sheet.ohm_per_km {
-        Some(value) => Some(Figure { value, from: Origin::Stated }),
-        None => sheet.conductor.resistance(),
-    };
-    let amps = match sheet.amps {
-        Some(value) => Some(Figure { value, from: Origin::Stated }),
-        None => sheet.conductor.amps(),
-    };
     found.cables.push(Cable {
-        name: entry.key.to_string(),
-        type_name: type_name.map(|said| said.text.to_owned()),
+        name: entry.key.into(),
         length,
-        area: sheet.conductor.size(),
-        size_text: sheet.conductor.size_text(),
-        ohm_per_km,
-        amps,
         pairs: sheet.pairs.iter().map(|pair| pair.map(core)).collect(),
         drain,
         screened: sheet.screened || drain.is_some(),
         separated,
         cores: run,
         place: entry.place,
+        of,
     });
 }
 
-fn known_sheet<'v>(
+/// The cable type of that name; one that is not there is reported.
+fn borne<'v>(
     said: Said<'v>,
-    types: &mut BTreeMap<&'v str, Rc<CableSheet>>,
+    types: &mut BTreeMap<&'v str, Borne>,
     context: &mut Context<'v>,
-) -> Option<Rc<CableSheet>> {
-    let name = said.text.trim();
-    if let Some(sheet) = types.get(name) {
-        return Some(Rc::clone(sheet));
+) -> Option<Borne> {
+    if let Some(known) = types.get(said.text) {
+        return Some(known.clone());
     }
+    let name = said.text.trim();
     let Some(found) = context.library.cable(name) else {
         // `twn-0.75` is near to `twin-S` once its size is taken away.
         let sizeless = name.rsplit_once('-').map(|(stem, _)| format!("{stem}-S")).unwrap_or_default();
@@ -204,13 +210,33 @@ fn known_sheet<'v>(
         context.faults.error(said.place, format!("there is no cable type `{name}`"), fix);
         return None;
     };
-    let sheet = Rc::new(cable_sheet(found, &mut context.faults));
-    types.insert(name, Rc::clone(&sheet));
-    Some(sheet)
+    let sheet = cable_sheet(found, &mut context.faults);
+    let type_name = context.pool.name(said.text);
+    let of = Arc::new(sheet.conductors(Some(type_name), &mut context.pool));
+    let new = Borne { sheet: Rc::new(sheet), of };
+    types.insert(said.text, new.clone());
+    Some(new)
+}
+
+impl CableSheet {
+    /// What a cable says of its conductors that bears this.
+    fn conductors(&self, type_name: Option<Name>, pool: &mut Pool) -> Conductors {
+        let stated = |value| Figure { value, from: Origin::Stated };
+        Conductors {
+            type_name,
+            area: self.conductor.size(),
+            size_text: self.conductor.size_text().map(|text| pool.name(&text)),
+            ohm_per_km: self.ohm_per_km.map(stated).or_else(|| self.conductor.resistance()),
+            amps: self
+                .amps
+                .map(|value| Figure { value, from: Origin::Stated })
+                .or_else(|| self.conductor.amps()),
+        }
+    }
 }
 
 /// What may be said of a conductor, in the cable data or on the cable itself.
-#[derive(Default)]
+#[derive(Default, PartialEq)]
 struct OwnData {
     conductor: Conductor,
     ohm_per_km: Option<OhmsPerKm>,
@@ -218,6 +244,10 @@ struct OwnData {
 }
 
 impl OwnData {
+    fn says_anything(&self) -> bool {
+        *self != Self::default()
+    }
+
     fn put_over(self, sheet: &mut CableSheet) {
         let old = &mut sheet.conductor;
         let sized = self.conductor.area.is_some() || self.conductor.gauge.is_some();
@@ -334,7 +364,7 @@ fn type_cores(value: Value<'_>, faults: &mut Faults) -> Vec<TypeCore> {
         for entry in entries {
             let colours = match syntax::said(entry.value) {
                 Some(said) => colours_of(said.text),
-                None => Vec::new(),
+                None => Colours::NONE,
             };
             if colours.is_empty() {
                 let text = entry.value.text().unwrap_or_default();
@@ -345,7 +375,7 @@ fn type_cores(value: Value<'_>, faults: &mut Faults) -> Vec<TypeCore> {
                 let message = format!("the core `{}` has no colour that is known", entry.key);
                 faults.error(entry.value.place, message, fix);
             }
-            cores.push((TypeCore { name: entry.key.to_string(), colours }, entry.place));
+            cores.push((TypeCore { name: entry.key.into(), colours }, entry.place));
         }
     } else {
         for said in syntax::texts(value, "`cores`", faults) {
@@ -360,7 +390,7 @@ fn type_cores(value: Value<'_>, faults: &mut Faults) -> Vec<TypeCore> {
                 );
                 continue;
             }
-            cores.push((TypeCore { name: said.text.to_owned(), colours: colours_of(said.text) }, said.place));
+            cores.push((TypeCore { name: said.text.into(), colours: colours_of(said.text) }, said.place));
         }
     }
     if cores.len() > MOST_LISTED {
@@ -392,7 +422,7 @@ fn rename(sheet: &mut CableSheet, value: Value<'_>, entry: Entry<'_>, faults: &m
     let all = names.len() == count;
     let renamed = cores.iter_mut().enumerate().filter(|(at, _)| all || Some(*at) != drain);
     for ((_, core), said) in renamed.zip(names) {
-        core.name = said.text.to_owned();
+        core.name = said.text.into();
         core.colours = colours_of(said.text);
     }
 }
@@ -446,12 +476,13 @@ impl<'v> Lister<'_, 'v> {
         sheet: &CableSheet,
         known: bool,
         listed: Vec<ListedCore<'v>>,
+        pool: &mut Pool,
         faults: &mut Faults,
-    ) -> (Vec<Core>, Vec<Core>) {
+    ) -> Vec<Core> {
         let spare = CoreEnd { to: End::Spare, place: self.entry.place };
-        let core = |name: &str, colours: Vec<Colour>, listed: Option<&ListedCore<'v>>| Core {
+        let core = |name: Name, colours: Colours, listed: Option<&ListedCore<'v>>| Core {
             cable: self.cable,
-            name: name.to_owned(),
+            name,
             colours,
             ends: listed.and_then(|l| l.ends).unwrap_or([spare; 2]),
             mentioned: listed.is_some(),
@@ -468,14 +499,14 @@ impl<'v> Lister<'_, 'v> {
                 *taken = true;
             }
             let listed = at.and_then(|at| listed.get(at));
-            let name = listed.map_or(type_core.name.as_str(), |l| l.name);
-            of_type.push(core(name, type_core.colours.clone(), listed));
+            let name = listed.map_or_else(|| type_core.name.clone(), |l| pool.name(l.name));
+            of_type.push(core(name, type_core.colours, listed));
         }
         if sheet.cores.is_some() {
             for (l, _) in listed.iter().zip(&taken).filter(|(_, taken)| !**taken) {
                 self.unknown_core(l, sheet, faults);
             }
-            return (of_type, Vec::new());
+            return of_type;
         }
         if let Some(count) = sheet.listed.filter(|_| known)
             && number(listed.len()) != count
@@ -495,8 +526,7 @@ impl<'v> Lister<'_, 'v> {
                 "list them: `cores: {red: [G1.V+, F1.1]}`, or give the cable a `type`",
             );
         }
-        let own = listed.iter().map(|l| core(l.name, colours_of(l.name), Some(l))).collect();
-        (of_type, own)
+        listed.iter().map(|l| core(pool.name(l.name), colours_of(l.name), Some(l))).collect()
     }
 
     fn unknown_core(&self, listed: &ListedCore<'v>, sheet: &CableSheet, faults: &mut Faults) {

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
+use std::sync::Arc;
 
 use super::cables::{END_WORDS, safe};
 use super::info::location;
@@ -42,7 +43,7 @@ pub fn check_types(value: Option<Value<'_>>, context: &mut Context<'_>) {
                 "add `terminals: [1, 2, …]` in the order the part bears them",
             );
         }
-        outline.compile(entry.place, &mut context.faults);
+        outline.compile(entry.place, &mut context.pool, &mut context.faults);
     }
 }
 
@@ -101,7 +102,7 @@ fn device<'v>(
     };
     let faults = &mut context.faults;
     let type_name = fields.text("type", faults);
-    let title = fields.text("name", faults).map(|said| said.text.to_owned());
+    let title = fields.text("name", faults).map(|said| context.pool.name(said.text));
     let place_of = fields.text("location", faults).map(|said| location(said.text)).unwrap_or_default();
     let rest = fields.choice("rest", &[("operated", true), ("at rest", false)], faults);
     let losses = [("locked", OnLoss::Locked), ("unlocked", OnLoss::Unlocked)];
@@ -117,15 +118,15 @@ fn device<'v>(
     context.faults.show_in_place();
 
     let mut device = blank(entry, job);
-    device.type_name = type_name.map(|said| said.text.to_owned());
-    device.location = place_of;
+    device.type_name = type_name.map(|said| context.pool.name(said.text));
+    device.location = context.pool.texts(place_of);
     device.rest_operated = rest.unwrap_or(false);
     device.on_loss = on_loss;
     device.title = title;
     if let Some(sheet) = sheet {
         device.title = device.title.or_else(|| sheet.title.clone());
         device.form = sheet.form;
-        device.cautions.clone_from(&sheet.cautions);
+        device.cautions = Arc::clone(&sheet.cautions);
         device.symbol.clone_from(&sheet.symbol);
         bear(&sheet, id, &mut device, job, pending, context);
     } else {
@@ -156,7 +157,7 @@ fn sheet<'v>(
     let adds =
         [BARE, &["ways", "cautions", "symbol", "terminals"], NAMED, LISTS].map(|keys| fields.any_of(keys));
     let adds = adds.contains(&true);
-    let faults = &mut context.faults;
+    let Context { faults, pool, .. } = context;
     let mut outline = match type_name {
         None => {
             if fields.value("type").is_some() {
@@ -191,7 +192,7 @@ fn sheet<'v>(
         }
     };
     if !adds && !outline.lacks_ways() {
-        let sheet = Rc::new(outline.compile(entry.place, faults));
+        let sheet = Rc::new(outline.compile(entry.place, pool, faults));
         types.sheets.extend(type_name.map(|said| (said.text.trim(), Rc::clone(&sheet))));
         return Some(sheet);
     }
@@ -208,7 +209,7 @@ fn sheet<'v>(
         faults.error(entry.place, message, "add `ways: 4` (or as many as it has)");
         return None;
     }
-    Some(Rc::new(outline.compile(entry.place, faults)))
+    Some(Rc::new(outline.compile(entry.place, pool, faults)))
 }
 
 /// Gives a device the terminals and parts of its type.
@@ -223,8 +224,9 @@ fn bear(
     let shift = Shift { terminals: number(job.terminals.len()), parts: number(job.parts.len()) };
     job.terminals.extend(sheet.terminals.iter().map(|terminal| Terminal {
         device: id,
+        unused: None,
         place: context.shown(terminal.place, device.place),
-        ..terminal.clone()
+        of: Arc::clone(&terminal.of),
     }));
     job.parts.extend(sheet.parts.iter().map(|part| Part {
         device: id,
@@ -338,7 +340,7 @@ fn read_unused(value: Value<'_>, device: &str, own: &mut [Terminal], opaque: boo
     }
 }
 
-fn read_settings(value: Value<'_>, own: &[Part], first: u32, faults: &mut Faults) -> Vec<Setting> {
+fn read_settings(value: Value<'_>, own: &[Part], first: u32, faults: &mut Faults) -> Box<[Setting]> {
     let mut reader = Settings { own, first, found: Vec::new() };
     let Data::Map(entries) = value.data() else {
         let message = format!("`settings` is a map; here stands {}", value.shape());
@@ -347,7 +349,7 @@ fn read_settings(value: Value<'_>, own: &[Part], first: u32, faults: &mut Faults
             message,
             "write `settings: {NAME: value}` or `settings: {ENTRY: {pulse: 1 s}}`",
         );
-        return reader.found;
+        return Box::default();
     };
     for entry in entries {
         let part = reader.part(entry.key);
@@ -357,7 +359,7 @@ fn read_settings(value: Value<'_>, own: &[Part], first: u32, faults: &mut Faults
             _ => reader.add(None, None, entry.key, entry.value, faults),
         }
     }
-    reader.found
+    reader.found.into()
 }
 
 struct Settings<'p> {
@@ -472,17 +474,17 @@ impl Settings<'_> {
 fn blank(entry: Entry<'_>, job: &Job) -> Device {
     let (terminals, parts) = (number(job.terminals.len()), number(job.parts.len()));
     Device {
-        name: entry.key.to_string(),
+        name: entry.key.into(),
         title: None,
         type_name: None,
         form: Form::Box,
-        location: Vec::new(),
+        location: Arc::default(),
         terminals: Run { start: terminals, end: terminals },
         parts: Run { start: parts, end: parts },
         rest_operated: false,
         on_loss: None,
-        settings: Vec::new(),
-        cautions: Vec::new(),
+        settings: Box::default(),
+        cautions: Arc::default(),
         symbol: None,
         place: entry.place,
     }

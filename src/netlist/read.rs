@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::shared::Pool;
 use super::{Job, Kind};
 use super::{accepted, cables, devices, exercise, info, intents, names::Directory};
 use crate::diagnostic::Finding;
@@ -45,6 +46,8 @@ pub(super) struct Context<'v> {
     pub library: Library<'v>,
     /// The files from this one on are the program's own: what stands there is shown at the device instead.
     pub shipped_from: FileId,
+    /// The names that were read so far.
+    pub pool: Pool,
     /// What was found so far.
     pub faults: Faults,
 }
@@ -104,7 +107,8 @@ fn read_tree(
         .collect();
     library.add_shipped(&devices, &cables);
 
-    let mut context = Context { library, shipped_from, faults: std::mem::take(faults) };
+    let mut context =
+        Context { library, shipped_from, pool: Pool::default(), faults: std::mem::take(faults) };
     let job = sections(&mut top, tree, &mut context);
     top.finish(&mut context.faults);
     *faults = context.faults;
@@ -157,6 +161,8 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
         }
     }
     // The lists of a large job grew by doubling; nothing is added to them from here on.
+    job.devices.shrink_to_fit();
+    job.cables.shrink_to_fit();
     job.terminals.shrink_to_fit();
     job.parts.shrink_to_fit();
     job.cores.shrink_to_fit();
