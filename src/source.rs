@@ -4,12 +4,13 @@
 //! [`Sources`] when somebody asks.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 /// One file that was read: its number in [`Sources`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct FileId(pub u16);
 
-/// One key or item in the tree of a file: its number in [`File::nodes`].
+/// One key or item in the tree of a file: its number among [`File::nodes`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct NodeId(pub u32);
 
@@ -34,24 +35,105 @@ impl Place {
     }
 }
 
-/// One entry of a file's tree: a key with its value, or an item of a list.
+/// The keys and items of a file, in the order of its text; the first is the whole file. A large job has hundreds of
+/// thousands of them: what a key says is looked up in the text.
 #[derive(Clone, Debug)]
-pub struct Node {
-    /// The entry that holds this one; the root is its own parent.
-    pub parent: NodeId,
-    /// What leads from the parent to here.
-    pub step: Step,
+pub struct Nodes {
+    all: Vec<Node>,
+    /// Keys that their stretch of the text does not say as they are meant.
+    odd: Vec<OddKey>,
 }
 
-/// A step of a path.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Step {
+/// One key with its value, or an item of a list.
+#[derive(Clone, Copy, Debug)]
+struct Node {
+    /// The entry that holds this one; the root is its own parent.
+    parent: NodeId,
+    step: Step,
+}
+
+/// What leads from the parent to an entry.
+#[derive(Clone, Copy, Debug)]
+enum Step {
     /// The top of the file.
     Root,
-    /// The key of a map.
-    Key(Box<str>),
+    /// The key that stands there in the text.
+    Key { start: u32, length: u16 },
+    /// The same, by its number among the odd ones.
+    OddKey(u32),
     /// The number of an item in a list, from 0.
     Item(u32),
+}
+
+/// A key with escapes, over several lines or very long.
+#[derive(Clone, Debug)]
+struct OddKey {
+    start: u32,
+    end: u32,
+    text: Box<str>,
+}
+
+impl Default for Nodes {
+    fn default() -> Self {
+        Self { all: vec![Node { parent: NodeId(0), step: Step::Root }], odd: Vec::new() }
+    }
+}
+
+impl Nodes {
+    /// How many there are, the whole file among them.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.all.len()
+    }
+
+    /// Adds the key that stands at a place of the file's text.
+    pub fn add_key(&mut self, parent: NodeId, at: Range<u32>, key: &str, text: &str) -> NodeId {
+        let written = text.get(at.start as usize..at.end as usize).map(unquoted);
+        let step = match u16::try_from(at.end - at.start) {
+            Ok(length) if written == Some(key) => Step::Key { start: at.start, length },
+            _ => {
+                self.odd.push(OddKey { start: at.start, end: at.end, text: key.into() });
+                Step::OddKey(offset(self.odd.len() - 1))
+            }
+        };
+        self.add(parent, step)
+    }
+
+    /// Adds an item of a list.
+    pub fn add_item(&mut self, parent: NodeId, number: u32) -> NodeId {
+        self.add(parent, Step::Item(number))
+    }
+
+    fn add(&mut self, parent: NodeId, step: Step) -> NodeId {
+        self.all.push(Node { parent, step });
+        NodeId(offset(self.all.len() - 1))
+    }
+
+    /// Gives back the memory that no further entry needs.
+    pub fn shrink(&mut self) {
+        self.all.shrink_to_fit();
+    }
+
+    /// What a key says, and where it stands in the text; `None` for an item or the whole file.
+    #[must_use]
+    pub fn key<'t>(&'t self, node: NodeId, text: &'t str) -> Option<(&'t str, Range<u32>)> {
+        match self.all.get(node.0 as usize)?.step {
+            Step::Root | Step::Item(_) => None,
+            Step::Key { start, length } => {
+                let end = start + u32::from(length);
+                let written = text.get(start as usize..end as usize).unwrap_or_default();
+                Some((unquoted(written), start..end))
+            }
+            Step::OddKey(n) => self.odd.get(n as usize).map(|key| (&*key.text, key.start..key.end)),
+        }
+    }
+}
+
+/// A key or text as its stretch of the file says it: without the quotes round it.
+#[must_use]
+pub fn unquoted(written: &str) -> &str {
+    let inside = |quote| written.strip_prefix(quote).and_then(|rest: &str| rest.strip_suffix(quote));
+    inside('"').or_else(|| inside('\'')).unwrap_or(written)
 }
 
 /// One file: its name as the user would write it, its text and its tree.
@@ -60,9 +142,9 @@ pub struct File {
     /// The name, as given on the command line or under `use:`.
     pub name: String,
     /// The text, without a byte-order mark.
-    pub text: String,
-    /// The tree; entry 0 is the root. Filled by `syntax`.
-    pub nodes: Vec<Node>,
+    pub text: Arc<str>,
+    /// Its keys and items. Filled by `syntax`.
+    pub nodes: Arc<Nodes>,
     lines: Vec<u32>,
 }
 
@@ -93,7 +175,7 @@ impl Sources {
     }
 
     /// Takes a file in. `text` must be free of a byte-order mark.
-    pub fn add(&mut self, name: impl Into<String>, text: impl Into<String>) -> FileId {
+    pub fn add(&mut self, name: impl Into<String>, text: impl Into<Arc<str>>) -> FileId {
         let text = text.into();
         let mut lines = vec![0];
         let bytes = text.as_bytes();
@@ -103,8 +185,7 @@ impl Sources {
                 lines.push(offset(i + 1));
             }
         }
-        let root = Node { parent: NodeId(0), step: Step::Root };
-        self.files.push(File { name: name.into(), text, nodes: vec![root], lines });
+        self.files.push(File { name: name.into(), text, nodes: Arc::default(), lines });
         FileId(u16::try_from(self.files.len() - 1).unwrap_or(u16::MAX))
     }
 
@@ -159,26 +240,21 @@ impl File {
     /// The path of an entry: keys joined by dots, items in brackets.
     #[must_use]
     pub fn path(&self, node: NodeId) -> String {
-        let mut steps = Vec::new();
+        let mut nodes = Vec::new();
         let mut at = node;
-        while let Some(entry) = self.nodes.get(at.0 as usize) {
-            if entry.step == Step::Root {
-                break;
-            }
-            steps.push(&entry.step);
+        while let Some(entry) = self.nodes.all.get(at.0 as usize).filter(|_| at != NodeId(0)) {
+            nodes.push((at, entry.step));
             at = entry.parent;
         }
         let mut path = String::new();
-        for step in steps.into_iter().rev() {
-            match step {
-                Step::Root => {}
-                Step::Key(key) => {
-                    if !path.is_empty() {
-                        path.push('.');
-                    }
-                    path.push_str(key);
+        for (node, step) in nodes.into_iter().rev() {
+            if let Step::Item(number) = step {
+                path.push_str(&format!("[{number}]"));
+            } else if let Some((key, _)) = self.nodes.key(node, &self.text) {
+                if !path.is_empty() {
+                    path.push('.');
                 }
-                Step::Item(n) => path.push_str(&format!("[{n}]")),
+                path.push_str(key);
             }
         }
         path

@@ -107,7 +107,7 @@ impl Plain {
             join(link.ends[0], link.ends[1]);
         }
         let at = |t: TerminalId| point[t.index()];
-        let mut names: Vec<(u32, String)> = Vec::new();
+        let mut names: Vec<(u32, netlist::Name)> = Vec::new();
         let (mut hops, mut movers, mut latching, mut rest) = (Vec::new(), Vec::new(), Vec::new(), 0_u64);
         let mut mover_of = BTreeMap::new();
         for (id, part) in job.part_ids() {

@@ -5,6 +5,7 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
+use std::sync::Arc;
 
 use bellwire::checks;
 use bellwire::circuit::Circuit;
@@ -117,11 +118,11 @@ fn edit(job: &mut Job, dice: &mut Dice, step: usize) {
     match dice.roll(16) {
         0 => {
             let device = dice.roll(job.devices.len());
-            job.devices[device].name = format!("Q{step}");
+            job.devices[device].name = format!("Q{step}").into();
         }
         1 => {
             let cable = dice.roll(job.cables.len());
-            job.cables[cable].name = format!("C{step}");
+            job.cables[cable].name = format!("C{step}").into();
         }
         2 | 3 => job.cores[core].ends[dice.roll(2)].to = End::Terminal(terminal(dice)),
         4 => {
@@ -139,7 +140,7 @@ fn edit(job: &mut Job, dice: &mut Dice, step: usize) {
         }
         6 => {
             let device = dice.roll(job.devices.len());
-            job.devices[device].location = vec![format!("Room {step}")];
+            job.devices[device].location = [format!("Room {step}")].into();
         }
         7 => job.cores[core].ends[dice.roll(2)].to = End::Safe(Safe::Sleeved),
         8 if job.cables.len() > 2 => {
@@ -162,7 +163,7 @@ fn edit(job: &mut Job, dice: &mut Dice, step: usize) {
         }
         12 => {
             let device = dice.roll(job.devices.len());
-            job.devices[device].title = Some(format!("thing {step}"));
+            job.devices[device].title = Some(format!("thing {step}").into());
         }
         13 => {
             let mut settings: Vec<_> = job.devices.iter_mut().flat_map(|d| &mut d.settings).collect();
@@ -176,7 +177,7 @@ fn edit(job: &mut Job, dice: &mut Dice, step: usize) {
         }
         15 => {
             let cable = &mut job.cables[job.cores[core].cable.index()];
-            cable.type_name = Some(format!("cable-{step}"));
+            Arc::make_mut(&mut cable.of).type_name = Some(format!("cable-{step}").into());
         }
         _ => {}
     }
@@ -211,7 +212,7 @@ fn edited_text(text: &str, dice: &mut Dice, step: usize) -> String {
                 let after = rest[at + device.len()..].chars().next();
                 let whole = !before.is_some_and(|c| word(c) || c == '.') && !after.is_some_and(word);
                 out.push_str(&rest[..at]);
-                out.push_str(&if whole { format!("Q{step}") } else { device.clone() });
+                out.push_str(&if whole { format!("Q{step}") } else { device.to_string() });
                 rest = &rest[at + device.len()..];
             }
             out + rest
@@ -321,7 +322,7 @@ fn a_rename_is_one_change() {
     for (name, job) in examples() {
         for device in 0..job.devices.len() {
             let mut built = job.clone();
-            built.devices[device].name = "NEW".to_owned();
+            built.devices[device].name = "NEW".into();
             let changes = changes(&job, &built);
             assert_eq!(changes.len(), 1, "{name}: {changes:#?}");
             assert_eq!((changes[0].kind, changes[0].after.as_str()), (Change::Renamed, "NEW"));
@@ -329,7 +330,7 @@ fn a_rename_is_one_change() {
         }
         for cable in 0..job.cables.len() {
             let mut built = job.clone();
-            built.cables[cable].name = "NEW".to_owned();
+            built.cables[cable].name = "NEW".into();
             let changes = changes(&job, &built);
             assert_eq!(changes.len(), 1, "{name}: {changes:#?}");
             assert_eq!(changes[0].kind, Change::Renamed);

@@ -36,7 +36,7 @@ fn file(name: &str) -> Job {
 /// A fault put in by this test's own hand.
 fn injected(job: &Job, fault: Fault) -> Job {
     let mut job = job.clone();
-    let nothing = Kind::Bridge(Vec::new());
+    let nothing = Kind::Bridge(Box::default());
     let joined =
         |a: TerminalId, b: TerminalId| Kind::Resistor(Resistor { between: [a, b], ohms: Some(Ohms(0.05)) });
     let mut add = None;
@@ -96,10 +96,10 @@ fn injected(job: &Job, fault: Fault) -> Job {
         let place = job.device(device).place;
         // A closed contact has no resistance, a touch has some.
         let kind = match fault {
-            Fault::StuckAtRest(_) | Fault::StuckOperated(_) => Kind::Bridge(vec![a, b]),
+            Fault::StuckAtRest(_) | Fault::StuckOperated(_) => Kind::Bridge([a, b].into()),
             _ => joined(a, b),
         };
-        job.parts.push(Part { device, name: "fault".to_owned(), existing: false, kind, place });
+        job.parts.push(Part { device, name: "fault".into(), existing: false, kind, place });
     }
     job
 }
@@ -129,7 +129,7 @@ impl<'a> Own<'a> {
         loop {
             let (state, off, still) = self.put(&job, line);
             match (tripped.len() < 4).then(|| self.overloaded(&job, &state, &off)).flatten() {
-                Some(id) if tripped.insert(id) => job.parts[id.index()].kind = Kind::Bridge(Vec::new()),
+                Some(id) if tripped.insert(id) => job.parts[id.index()].kind = Kind::Bridge(Box::default()),
                 _ => return Stood { job, state, off, tripped, still },
             }
         }
@@ -343,7 +343,7 @@ fn name(job: &Job, id: PartId) -> String {
         .map(PartId)
         .filter(|other| *other != id)
         .all(|other| plain && std::mem::discriminant(&job.part(other).kind) != kind);
-    if alone { device.name.clone() } else { format!("{}.{}", device.name, part.name) }
+    if alone { device.name.to_string() } else { format!("{}.{}", device.name, part.name) }
 }
 
 type Effects = Vec<BTreeMap<String, String>>;

@@ -250,8 +250,9 @@ proptest::proptest! {
 /// Where each device stands, by its name.
 fn places(text: &str) -> BTreeMap<String, (i32, i32)> {
     let job = job(text);
-    let of =
-        |placed: &layout::Placed| (job.device(placed.figure.device).name.clone(), (placed.at.x, placed.at.y));
+    let of = |placed: &layout::Placed| {
+        (job.device(placed.figure.device).name.to_string(), (placed.at.x, placed.at.y))
+    };
     laid_out(&job).devices.iter().map(of).collect()
 }
 

@@ -344,7 +344,7 @@ fn nets(job: &Job) -> BTreeMap<String, usize> {
     let written = |t| {
         let terminal: &bellwire::netlist::Terminal = job.terminal(t);
         let device = &job.device(terminal.device).name;
-        if terminal.name.is_empty() { device.clone() } else { format!("{device}.{}", terminal.name) }
+        if terminal.name.is_empty() { device.to_string() } else { format!("{device}.{}", terminal.name) }
     };
     for link in &job.links {
         let [a, b] = link.ends.map(written);

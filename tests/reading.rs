@@ -317,7 +317,7 @@ accepted:
     assert_eq!(job.info.exclusive[0].parts.len(), 2);
     assert_eq!(job.info.separated, [["Hall", "Mains"]]);
     assert_eq!((job.info.sheet, job.info.screens), (SheetSize::A3, ScreenRule::BothEnds));
-    assert_eq!(job.devices[1].location, ["Hall", "Panel"]);
+    assert_eq!(*job.devices[1].location, ["Hall", "Panel"]);
     let links: Vec<[String; 2]> = job.links.iter().map(|link| link.ends.map(|end| job.label(end))).collect();
     // The cathode goes to the first terminal named.
     assert_eq!(

@@ -37,10 +37,10 @@ fn made(text: &str, taken: Taken, seed: u64) -> Exercise {
     let (mut sources, mut faults) = (Sources::new(), Faults::new());
     let tree = syntax::load(&mut sources, "job.yaml", text.as_bytes(), &mut faults).unwrap();
     let lengths = |cable: &str| {
-        let length = tree.root.get("cables")?.get(cable)?.get("length")?;
+        let length = tree.root().get("cables")?.get(cable)?.get("length")?;
         Some(length.place.bytes())
     };
-    let notes = tree.root.get("job").and_then(|job| job.get("notes")).map(|notes| notes.place.bytes());
+    let notes = tree.root().get("job").and_then(|job| job.get("notes")).map(|notes| notes.place.bytes());
     exercise(&Lesson { job: &job, text, findings: &findings, lengths: &lengths, notes }, taken, seed).unwrap()
 }
 

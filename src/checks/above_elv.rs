@@ -77,7 +77,7 @@ fn in_series(job: &Job, circuit: &Circuit, report: &mut Report) {
     let sources: Vec<(PartId, &Source)> = job
         .part_ids()
         .filter_map(|(id, part)| match &part.kind {
-            Kind::Source(source) => Some((id, source)),
+            Kind::Source(source) => Some((id, &**source)),
             _ => None,
         })
         .collect();

@@ -43,7 +43,7 @@ use super::report::{Report, listed};
 use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let mut lines: BTreeMap<NetId, Vec<(&Part, &Analogue)>> = BTreeMap::new();
     for part in &job.parts {
         if let Kind::Analogue(analogue) = &part.kind

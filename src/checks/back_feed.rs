@@ -38,7 +38,6 @@ use crate::circuit::{Circuit, Feed, MovedBy, MoverId, State};
 use crate::netlist::{Active, Job, Kind, PartId, Pole, TerminalId};
 use crate::units::Volts;
 
-use super::landings::Landings;
 use super::report::{Report, listed};
 use super::telling;
 
@@ -50,7 +49,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if owned.is_empty() {
         return;
     }
-    let (solver, landings) = (Solver::of(job), Landings::of(job));
+    let (solver, landings) = (Solver::of(job), report.landings(job));
     for (source, parts) in owned {
         let Some(at) = telling::pole(job, (source, Pole::Plus)) else { continue };
         let own = Own { source, at, parts };

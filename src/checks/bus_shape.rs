@@ -42,7 +42,7 @@ use super::report::{Report, listed};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let mut lines: Lines = BTreeMap::new();
     for (id, part) in job.part_ids() {
         if let Kind::SignalPair(SignalPair { a, b, kind, .. }) = &part.kind

@@ -40,13 +40,12 @@ use crate::circuit::solve::{Ask, Solver};
 use crate::circuit::{Circuit, Need, Way};
 use crate::netlist::{Contacting, Job, Kind, PartId, TerminalId};
 
-use super::landings::Landings;
 use super::operates::operates;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let rest = circuit.at_rest();
     let solver = LazyCell::new(|| Solver::of(job));
     let operated = |part| circuit.mover_of(part).is_some_and(|mover| rest.operated(mover));

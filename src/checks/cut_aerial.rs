@@ -32,11 +32,11 @@
 use crate::circuit::Circuit;
 use crate::netlist::{End, Job, Kind, TerminalId};
 
-use super::landings::{Landing, Landings};
+use super::landings::Landing;
 use super::report::Report;
 
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let aerials: Vec<TerminalId> = job.parts.iter().filter_map(|part| aerial(&part.kind)).collect();
     for &id in &aerials {
         let terminal = job.terminal(id);

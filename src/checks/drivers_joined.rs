@@ -33,12 +33,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::circuit::{Circuit, NetId};
 use crate::netlist::{Job, Kind, Pole, TerminalId};
 
-use super::landings::Landings;
 use super::report::Report;
 use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let mut nets: BTreeMap<NetId, BTreeMap<TerminalId, BTreeSet<Pole>>> = BTreeMap::new();
     for part in &job.parts {
         if let Kind::Output(output) = &part.kind {

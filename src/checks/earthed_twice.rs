@@ -34,15 +34,24 @@ use std::collections::BTreeSet;
 use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind, Pole, TerminalId};
 
-use super::landings::{Landings, reach};
+use super::landings::reach;
 use super::report::{Report, listed};
 use super::standing::{Standing, is_bond};
 use super::telling::landing;
 
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let standing = Standing::of(job);
     let bond = |terminal: TerminalId| standing.on(terminal).iter().any(|part| is_bond(&job.part(*part).kind));
+    let earthed: BTreeSet<(TerminalId, usize)> = job
+        .parts
+        .iter()
+        .enumerate()
+        .filter_map(|(n, part)| match &part.kind {
+            Kind::Source(source) if source.earthed == Some(Pole::Minus) => Some((source.minus, n)),
+            _ => None,
+        })
+        .collect();
     let mut told: BTreeSet<Vec<TerminalId>> = BTreeSet::new();
     let mut walked: BTreeSet<TerminalId> = BTreeSet::new();
     for part in &job.parts {
@@ -53,20 +62,19 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
         }
         let reached = reach(job, &landings, &[source.minus], &bond);
         walked.extend(reached.iter().copied().filter(|at| !bond(*at)));
-        let inside = job.parts.iter().filter_map(|part| match &part.kind {
-            Kind::Source(other)
-                if other.earthed == Some(Pole::Minus) && reached.binary_search(&other.minus).is_ok() =>
-            {
-                Some(other.minus)
-            }
-            _ => None,
-        });
+        let mut inside: Vec<(usize, TerminalId)> = reached
+            .iter()
+            .flat_map(|at| earthed.range((*at, 0)..=(*at, usize::MAX)))
+            .map(|(minus, source)| (*source, *minus))
+            .collect();
+        inside.sort_unstable();
+        let inside = inside.into_iter().map(|(_, minus)| minus);
         let bonds: Vec<TerminalId> = reached.iter().copied().filter(|at| bond(*at)).chain(inside).collect();
         if bonds.len() < 2 || !told.insert(bonds.clone()) {
             continue;
         }
-        let location = |at: &TerminalId| &job.device(job.terminal(*at).device).location;
-        let places: BTreeSet<&Vec<String>> = bonds.iter().map(location).filter(|at| !at.is_empty()).collect();
+        let location = |at: &TerminalId| &*job.device(job.terminal(*at).device).location;
+        let places: BTreeSet<&[String]> = bonds.iter().map(location).filter(|at| !at.is_empty()).collect();
         let nowhere = bonds.iter().find(|at| location(at).is_empty());
         let shown = |at: &TerminalId| landing(job, &landings, *at);
         if places.len() > 1 {
@@ -80,7 +88,7 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
             let finding = report.find(message, "keep the bond at the supply and take the others off");
             let mut others: Vec<&TerminalId> = bonds.iter().collect();
             // The bond at the supply is the one to keep, so the caret goes to another.
-            others.sort_by_key(|at| location(at) == &job.device(part.device).location);
+            others.sort_by_key(|at| location(at) == &*job.device(part.device).location);
             for at in others {
                 finding.at(shown(at), "").about(*at);
             }

@@ -49,7 +49,7 @@ use super::telling;
 const BESIDE: f64 = 0.5;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let (landings, loops) = (Landings::of(job), Loops::of(job, circuit));
+    let (landings, loops) = (report.landings(job), Loops::of(job, circuit));
     for (id, part) in job.part_ids() {
         let Kind::Supervised(watched) = &part.kind else { continue };
         if part.existing || circuit.dark_end(watched.at, id).is_some() {

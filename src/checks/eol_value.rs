@@ -35,7 +35,6 @@ use crate::circuit::solve::{Ask, Solver};
 use crate::circuit::{Circuit, MoverId, NetId};
 use crate::netlist::{Job, Kind, LoopValue, PartId, Supervised};
 
-use super::landings::Landings;
 use super::report::Report;
 use super::telling;
 
@@ -43,7 +42,7 @@ use super::telling;
 const SHORTED: f64 = 100.0;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let (solver, landings, loops) = (Solver::of(job), Landings::of(job), Loops::of(job, circuit));
+    let (solver, landings, loops) = (Solver::of(job), report.landings(job), Loops::of(job, circuit));
     for (id, part) in job.part_ids() {
         let Kind::Supervised(watched) = &part.kind else { continue };
         let wired = landings.wired(watched.at) || (landings.wired(watched.common) && alone(job, id, watched));

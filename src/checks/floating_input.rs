@@ -46,7 +46,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for (id, part) in job.part_ids() {
         match &part.kind {
             Kind::Input(input) => {

@@ -33,12 +33,11 @@ use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind, Meaning, Mover, PartId};
 use crate::units::{Seconds, Span};
 
-use super::landings::Landings;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for (id, part) in job.part_ids() {
         let Kind::DryInput(dry) = &part.kind else { continue };
         let Some(range) = dry.momentary else { continue };

@@ -42,7 +42,6 @@ use crate::circuit::{Circuit, NetId, Way};
 use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, CoreId, Job, Kind, PartId, TerminalId};
 use crate::units::{Celsius, Volts};
 
-use super::landings::Landings;
 use super::report::Report;
 use super::telling;
 
@@ -60,7 +59,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if !job.parts.iter().any(|part| transmitter(&part.kind)) {
         return;
     }
-    let (solver, landings, steps) = (Solver::of(job), Landings::of(job), Steps::of(job, circuit));
+    let (solver, landings, steps) = (Solver::of(job), report.landings(job), Steps::of(job, circuit));
     for (id, part) in job.part_ids() {
         let Kind::Analogue(end) = &part.kind else { continue };
         let wired = landings.wired(end.plus) || landings.wired(end.minus);

@@ -34,12 +34,11 @@ use crate::circuit::Circuit;
 use crate::netlist::Job;
 
 use super::fed::{starved, tell_unknown};
-use super::landings::Landings;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     tell_unknown(job, circuit, report);
     for starved in starved(job, circuit) {
         let open = match (starved.reaches, starved.hard) {

@@ -33,12 +33,11 @@ use std::collections::BTreeMap;
 use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 
-use super::landings::Landings;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let sources: Vec<(PartId, TerminalId, TerminalId, bool)> = job
         .part_ids()
         .filter_map(|(id, part)| match &part.kind {

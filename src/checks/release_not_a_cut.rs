@@ -36,11 +36,10 @@
 use crate::circuit::{Circuit, Need};
 use crate::netlist::{Job, Kind, Load, Lock};
 
-use super::landings::Landings;
 use super::report::Report;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for (id, part) in job.part_ids() {
         let Kind::Contact(contact) = &part.kind else { continue };
         let Some(lock) = contact.unlocks else { continue };

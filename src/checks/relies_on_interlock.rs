@@ -36,13 +36,12 @@
 use crate::circuit::{Circuit, Reachable, ShortWay};
 use crate::netlist::Job;
 
-use super::landings::Landings;
 use super::report::Report;
 use super::short_circuit::{in_order, places, told_already};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let ways = in_order(job, circuit);
     let mut told: Vec<&ShortWay> = ways
         .iter()

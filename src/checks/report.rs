@@ -1,16 +1,20 @@
 //! What the rules find, while they are still finding it.
 
+use std::rc::Rc;
+
 use crate::diagnostic::{Finding, Label, Severity, Subject};
-use crate::netlist::PartId;
+use crate::netlist::{Job, PartId};
 use crate::source::Place;
 
 use super::Rule;
+use super::landings::Landings;
 
 /// The findings so far, and the rule that is at work.
 #[derive(Default)]
 pub(super) struct Report {
     rule: Option<&'static Rule>,
     drafts: Vec<Draft>,
+    landings: Option<Rc<Landings>>,
 }
 
 /// A finding with what [`super::precedence`] needs to know of it.
@@ -42,6 +46,11 @@ impl Report {
         let by = self.rule.map_or("", |rule| rule.name);
         let finding = Finding::new("not-checked", Severity::Note, missing.clone(), fix);
         self.add(finding, Some((missing, by)))
+    }
+
+    /// What lands on each terminal of the job; most rules ask for it.
+    pub(super) fn landings(&mut self, job: &Job) -> Rc<Landings> {
+        Rc::clone(self.landings.get_or_insert_with(|| Rc::new(Landings::of(job))))
     }
 
     /// What was found so far.

@@ -34,12 +34,11 @@
 use crate::circuit::Circuit;
 use crate::netlist::{Current, Diode, Job, Kind, PartId};
 
-use super::landings::Landings;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for (id, load, state) in turned(job, circuit) {
         let Kind::Diode(diode) = &job.part(id).kind else { continue };
         let (name, fed) = (telling::part(job, id), telling::part(job, load));

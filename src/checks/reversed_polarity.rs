@@ -43,7 +43,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for (id, part) in job.part_ids() {
         let (plus, minus) = match &part.kind {
             Kind::Load(load) if load.polarised => (load.plus, load.minus),

@@ -32,12 +32,11 @@
 use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind};
 
-use super::landings::Landings;
 use super::report::Report;
 use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for part in job.parts.iter().filter(|part| !part.existing) {
         let Kind::DryInput(input) = &part.kind else { continue };
         if !input.safety {

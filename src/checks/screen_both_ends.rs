@@ -43,7 +43,7 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
     if job.info.screens == ScreenRule::BothEnds {
         return;
     }
-    for screen in screens(job).iter().filter(|screen| screen.bonds.len() > 1) {
+    for screen in screens(job, report).iter().filter(|screen| screen.bonds.len() > 1) {
         let Some(&drain) = screen.drains.first() else { continue };
         let bonds: Vec<String> = screen.bonds.iter().map(|bond| job.label(*bond)).collect();
         let bonds: Vec<&str> = bonds.iter().map(String::as_str).collect();

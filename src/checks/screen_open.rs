@@ -37,7 +37,7 @@ use super::report::Report;
 use super::screens::{cables, screens};
 
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    for screen in screens(job).iter().filter(|screen| screen.bonds.is_empty()) {
+    for screen in screens(job, report).iter().filter(|screen| screen.bonds.is_empty()) {
         let Some(&drain) = screen.drains.first() else { continue };
         let message =
             format!("the screen of {} meets no earth: it will not keep noise out", cables(job, screen));

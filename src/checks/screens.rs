@@ -2,7 +2,8 @@
 
 use crate::netlist::{CableId, CoreId, Job, TerminalId};
 
-use super::landings::{Landings, reach};
+use super::landings::reach;
+use super::report::Report;
 use super::standing::{Standing, is_bond};
 
 /// Drains that are joined, and their bonds.
@@ -14,8 +15,8 @@ pub(super) struct Screen {
 }
 
 /// Every screen of the job. Two that meet only at a bond are two screens.
-pub(super) fn screens(job: &Job) -> Vec<Screen> {
-    let landings = Landings::of(job);
+pub(super) fn screens(job: &Job, report: &mut Report) -> Vec<Screen> {
+    let landings = report.landings(job);
     let standing = Standing::of(job);
     let bond = |terminal: TerminalId| standing.on(terminal).iter().any(|part| is_bond(&job.part(*part).kind));
     let mut all: Vec<(Vec<TerminalId>, Screen)> = Vec::new();

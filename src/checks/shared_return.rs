@@ -41,7 +41,6 @@ use crate::circuit::{Circuit, NetId, Path, State, Through, Way};
 use crate::netlist::{Active, AnalogueKind, AnalogueRole, CoreId, Job, Kind, PartId, Pole, TerminalId};
 use crate::units::{Amps, Celsius, Volts};
 
-use super::landings::Landings;
 use super::loop_supply::unknown;
 use super::report::{Report, listed};
 use super::supply_overload::{Sums, milliamps};
@@ -65,7 +64,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if returns.is_empty() {
         return;
     }
-    let (solver, landings) = (Solver::of(job), Landings::of(job));
+    let (solver, landings) = (Solver::of(job), report.landings(job));
     let (drops, sums) = (drops(job, circuit, &solver), Sums::of(job, circuit));
     let mut solved = Solved { circuit, solver: &solver, system: None, by_state: BTreeMap::new() };
     let mut shifts: BTreeMap<CoreId, Vec<Shift>> = BTreeMap::new();

@@ -45,7 +45,7 @@ use super::reversed_diode::turned;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let shorts = circuit.shorts();
     if !shorts.complete
         && let Some(short) = shorts.ways.first()

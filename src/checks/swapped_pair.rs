@@ -37,12 +37,11 @@ use std::collections::BTreeMap;
 use crate::circuit::{Circuit, NetId};
 use crate::netlist::{CoreId, End, Job, Kind, PartId, SignalPair, TerminalId};
 
-use super::landings::Landings;
 use super::report::{Report, listed};
 use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let pairs: Vec<(PartId, &SignalPair)> = job
         .part_ids()
         .filter_map(|(id, part)| match &part.kind {

@@ -15,7 +15,7 @@ pub(super) fn part(job: &Job, id: PartId) -> String {
     let alike = device.parts.iter().filter(|p| {
         job.parts.get(*p as usize).is_some_and(|other| std::mem::discriminant(&other.kind) == kind)
     });
-    if alike.count() == 1 { device.name.clone() } else { format!("{} {}", device.name, part.name) }
+    if alike.count() == 1 { device.name.to_string() } else { format!("{} {}", device.name, part.name) }
 }
 
 /// The terminal of a pole of a source.

@@ -38,11 +38,11 @@ use crate::diagnostic::Severity;
 use crate::netlist::{CoreId, Form, Job, TerminalId};
 use crate::source::Place;
 
-use super::landings::{Landing, Landings};
+use super::landings::Landing;
 use super::report::Report;
 
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for (id, terminal) in job.terminal_ids() {
         let form = job.device(terminal.device).form;
         let on = landings.on(id);

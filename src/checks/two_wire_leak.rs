@@ -42,7 +42,6 @@ use crate::circuit::{Circuit, Need, Switched};
 use crate::netlist::{Active, Input, Job, Kind, PartId, Pole, TerminalId, TwoWire};
 use crate::units::Volts;
 
-use super::landings::Landings;
 use super::report::{Report, listed};
 use super::telling;
 
@@ -50,7 +49,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if !job.parts.iter().any(|part| matches!(part.kind, Kind::TwoWire(_))) {
         return;
     }
-    let (solver, landings) = (Solver::of(job), Landings::of(job));
+    let (solver, landings) = (Solver::of(job), report.landings(job));
     for (id, part) in job.part_ids() {
         let Kind::Input(input) = &part.kind else { continue };
         let Some(signal) = circuit.signal(id) else { continue };

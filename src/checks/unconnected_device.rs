@@ -32,11 +32,10 @@
 use crate::circuit::Circuit;
 use crate::netlist::{Job, TerminalId};
 
-use super::landings::Landings;
 use super::report::Report;
 
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for (id, device) in job.device_ids() {
         if device.terminals.iter().any(|terminal| landings.wired(TerminalId(terminal))) {
             continue;

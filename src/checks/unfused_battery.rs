@@ -42,7 +42,7 @@ use super::telling;
 const NEAR: f64 = 0.5;
 
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for (id, part) in job.part_ids() {
         let Kind::Source(source) = &part.kind else { continue };
         if !source.battery || source.fused.is_some() {

@@ -33,12 +33,11 @@ use crate::circuit::Circuit;
 use crate::netlist::Job;
 
 use super::fed::starved;
-use super::landings::Landings;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for starved in starved(job, circuit) {
         let [plus, minus] = starved.ends;
         let name = telling::part(job, starved.part);

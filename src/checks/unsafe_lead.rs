@@ -36,11 +36,10 @@
 use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind, TerminalId};
 
-use super::landings::Landings;
 use super::report::Report;
 
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let exempt = exempt(job);
     for (id, terminal) in job.terminal_ids() {
         let Some(colour) = &terminal.lead else { continue };

@@ -45,7 +45,7 @@ use super::telling;
 const LOST: f64 = 0.05;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     let survey = circuit.survey(job);
     telling::chattering(job, circuit, report);
     for (id, part) in job.part_ids() {

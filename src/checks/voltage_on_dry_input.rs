@@ -37,7 +37,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for (id, part) in job.part_ids() {
         let Kind::DryInput(dry) = &part.kind else { continue };
         let own = own_poles(job, circuit, &landings, id, dry);

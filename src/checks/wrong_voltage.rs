@@ -40,7 +40,7 @@ use super::report::{Report, listed};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     for (id, part) in job.part_ids() {
         let (rated, takes, at) = match &part.kind {
             Kind::Load(load) => (load.volts, load.takes, load.plus),

@@ -8,17 +8,14 @@ use std::collections::{HashMap, HashSet};
 use super::graph::{EdgeId, Graph};
 use super::nets::Node;
 
-/// The blocks of what can be reached from one node.
+/// The blocks of what can be reached from one node. A job has such for each pole of each source, so they are kept small.
 pub(super) struct Blocks {
     root: Node,
-    /// The block that leads from a node towards the root.
-    up: HashMap<Node, usize>,
-    blocks: Vec<Block>,
-}
-
-struct Block {
-    top: Node,
-    edges: Vec<EdgeId>,
+    /// Each node but the root with the block that leads from it towards the root, by node.
+    up: Vec<(u32, u32)>,
+    /// By block: its node nearest to the root, and where its edges end among all.
+    blocks: Vec<(u32, u32)>,
+    edges: Vec<u32>,
 }
 
 struct Visit {
@@ -35,7 +32,7 @@ impl Blocks {
         removed: Option<Node>,
         allowed: &dyn Fn(EdgeId) -> bool,
     ) -> Self {
-        let mut blocks = Self { root, up: HashMap::new(), blocks: Vec::new() };
+        let mut blocks = Self { root, up: Vec::new(), blocks: Vec::new(), edges: Vec::new() };
         let mut found: HashMap<Node, (usize, usize)> = HashMap::from([(root, (0, 0))]);
         let mut stack = vec![Visit { node: root, by: None, next: 0 }];
         let mut open: Vec<EdgeId> = Vec::new();
@@ -78,20 +75,43 @@ impl Blocks {
                 blocks.close(graph, top, by, &mut open);
             }
         }
+        blocks.up.sort_unstable();
+        blocks.up.dedup();
+        blocks.up.shrink_to_fit();
+        blocks.blocks.shrink_to_fit();
+        blocks.edges.shrink_to_fit();
         blocks
     }
 
     fn close(&mut self, graph: &Graph, top: Node, by: EdgeId, open: &mut Vec<EdgeId>) {
         let at = open.iter().rposition(|&edge| edge == by).unwrap_or(0);
-        let edges = open.split_off(at);
-        for &edge in &edges {
+        let block = small(self.blocks.len());
+        for edge in open.drain(at..) {
             for node in [graph.edges[edge].a, graph.edges[edge].b] {
                 if node != top {
-                    self.up.insert(node, self.blocks.len());
+                    self.up.push((small(node), block));
                 }
             }
+            self.edges.push(small(edge));
         }
-        self.blocks.push(Block { top, edges });
+        self.blocks.push((small(top), small(self.edges.len())));
+    }
+
+    /// The block that leads from a node towards the root.
+    fn above(&self, node: Node) -> Option<usize> {
+        let at = self.up.binary_search_by_key(&small(node), |(node, _)| *node).ok()?;
+        self.up.get(at).map(|(_, block)| *block as usize)
+    }
+
+    /// The node of a block nearest to the root.
+    fn top(&self, block: usize) -> Node {
+        self.blocks.get(block).map_or(self.root, |(top, _)| *top as usize)
+    }
+
+    fn edges_of(&self, block: usize) -> impl Iterator<Item = EdgeId> {
+        let end = |block: usize| self.blocks.get(block).map_or(0, |(_, end)| *end as usize);
+        let from = block.checked_sub(1).map_or(0, end);
+        self.edges.get(from..end(block)).unwrap_or_default().iter().map(|edge| *edge as usize)
     }
 
     /// By edge: the number of its block in the whole graph; `None` for one from a node to itself. Two edges lie on one
@@ -105,11 +125,11 @@ impl Blocks {
                 continue;
             }
             let blocks = Self::of(graph, root, None, &|_| true);
-            for node in blocks.up.keys() {
-                seen[*node] = true;
+            for (node, _) in &blocks.up {
+                seen[*node as usize] = true;
             }
-            for block in blocks.blocks {
-                for edge in block.edges {
+            for block in 0..blocks.blocks.len() {
+                for edge in blocks.edges_of(block) {
                     number[edge] = Some(count);
                 }
                 count += 1;
@@ -120,7 +140,7 @@ impl Blocks {
 
     /// Whether a node can be reached at all.
     pub(super) fn reaches(&self, node: Node) -> bool {
-        node == self.root || self.up.contains_key(&node)
+        node == self.root || self.above(node).is_some()
     }
 
     /// The same, but only over nodes from which a walk gets to the root, with the current or `against` it.
@@ -151,7 +171,8 @@ impl Blocks {
 
     /// All nodes that can be reached, the root among them, in order.
     pub(super) fn nodes(&self) -> Vec<Node> {
-        let mut nodes: Vec<Node> = self.up.keys().copied().chain([self.root]).collect();
+        let mut nodes: Vec<Node> =
+            self.up.iter().map(|(node, _)| *node as usize).chain([self.root]).collect();
         nodes.sort_unstable();
         nodes
     }
@@ -160,9 +181,9 @@ impl Blocks {
     pub(super) fn between(&self, node: Node) -> Vec<EdgeId> {
         let mut edges = Vec::new();
         let mut at = node;
-        while let Some(block) = self.up.get(&at).and_then(|b| self.blocks.get(*b)) {
-            edges.extend_from_slice(&block.edges);
-            at = block.top;
+        while let Some(block) = self.above(at) {
+            edges.extend(self.edges_of(block));
+            at = self.top(block);
         }
         edges.sort_unstable();
         edges
@@ -172,15 +193,18 @@ impl Blocks {
     pub(super) fn around(&self, graph: &Graph, edge: EdgeId) -> Vec<EdgeId> {
         let ends = [graph.edges[edge].a, graph.edges[edge].b];
         for end in ends {
-            if let Some(block) = self.up.get(&end).and_then(|b| self.blocks.get(*b))
-                && block.edges.contains(&edge)
+            if let Some(block) = self.above(end)
+                && self.edges_of(block).any(|e| e == edge)
             {
-                let mut edges = block.edges.clone();
-                edges.retain(|e| *e != edge);
+                let mut edges: Vec<EdgeId> = self.edges_of(block).filter(|e| *e != edge).collect();
                 edges.sort_unstable();
                 return edges;
             }
         }
         Vec::new()
     }
+}
+
+fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
 }

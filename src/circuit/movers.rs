@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::netlist::{DeviceId, Job, Kind, Meaning, Mover as By, PartId};
+use crate::netlist::{DeviceId, Job, Kind, Meaning, Mover as By, Name, PartId};
 
 /// A mover: index in [`super::Circuit::movers`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -38,7 +38,7 @@ pub struct Mover {
     /// Its contacts, outputs and two-wire sensors.
     pub parts: Vec<PartId>,
     /// Its name as the job file writes it in a condition: `B1`, `K1.OUT1`.
-    pub name: String,
+    pub name: Name,
     /// Whether it is operated while everything is at rest (world movers; coils follow the circuit).
     pub rest_operated: bool,
     /// Changes over at each pulse and stays.
@@ -47,47 +47,67 @@ pub struct Mover {
     pub pulsed: bool,
 }
 
-/// The position of every mover.
+/// The position of every mover. Copies share it until one is changed: the survey keeps one for every core and part of a
+/// job.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct State {
+pub struct State(Arc<Positions>);
+
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Positions {
     /// By mover: operated while everything is at rest.
-    pub(super) rest: Arc<[bool]>,
-    /// The movers that stand otherwise than at rest, in order. Shared by its copies: the survey keeps one for every core
-    /// and part of a job.
-    pub(super) moved: Arc<Vec<MoverId>>,
+    rest: Arc<[bool]>,
+    /// The movers that stand otherwise than at rest, in order.
+    moved: Vec<MoverId>,
     /// The latching coils that are fed, in order.
-    pub(super) fed: Vec<MoverId>,
+    fed: Vec<MoverId>,
 }
 
 impl State {
+    /// Everything at rest, where these are operated at rest and these latching coils fed.
+    pub(super) fn resting(rest: impl IntoIterator<Item = bool>, fed: &[MoverId]) -> Self {
+        let rest = rest.into_iter().collect();
+        Self(Arc::new(Positions { rest, moved: Vec::new(), fed: fed.to_vec() }))
+    }
+
     /// Whether a mover is operated.
     #[must_use]
     pub fn operated(&self, mover: MoverId) -> bool {
-        let rest = self.rest.get(mover.index()).copied().unwrap_or(false);
-        rest != self.moved.binary_search(&mover).is_ok()
+        self.rests_operated(mover) != self.0.moved.binary_search(&mover).is_ok()
+    }
+
+    /// Whether a mover is operated while everything is at rest.
+    pub(super) fn rests_operated(&self, mover: MoverId) -> bool {
+        self.0.rest.get(mover.index()).copied().unwrap_or(false)
+    }
+
+    /// The latching coils that are fed, in order.
+    pub(super) fn fed(&self) -> &[MoverId] {
+        &self.0.fed
     }
 
     /// The movers that stand otherwise than when everything is at rest.
     #[must_use]
     pub fn moved(&self) -> &[MoverId] {
-        &self.moved
+        &self.0.moved
     }
 
     /// Whether everything is at rest.
     #[must_use]
     pub fn at_rest(&self) -> bool {
-        self.moved.is_empty()
+        self.0.moved.is_empty()
     }
 
     pub(super) fn set(&mut self, mover: MoverId, operated: bool) {
         if self.operated(mover) != operated {
-            let away = self.rest.get(mover.index()).copied().unwrap_or(false) != operated;
-            put(Arc::make_mut(&mut self.moved), mover, away);
+            let away = self.rests_operated(mover) != operated;
+            put(&mut Arc::make_mut(&mut self.0).moved, mover, away);
         }
     }
 
     pub(super) fn feed(&mut self, mover: MoverId, fed: bool) {
-        put(&mut self.fed, mover, fed);
+        if self.0.fed.binary_search(&mover).is_ok() != fed {
+            put(&mut Arc::make_mut(&mut self.0).fed, mover, fed);
+        }
     }
 }
 
@@ -114,7 +134,7 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
         .collect();
     let mut movers: Vec<Mover> = Vec::new();
     let mut of = vec![None; job.parts.len()];
-    let mut known: BTreeMap<(DeviceId, String, Option<PartId>), usize> = BTreeMap::new();
+    let mut known: BTreeMap<(DeviceId, Name, Option<PartId>), usize> = BTreeMap::new();
     for (id, part) in job.part_ids() {
         let (word, by) = match &part.kind {
             Kind::Contact(contact) => match &contact.by {
@@ -159,7 +179,7 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
         mover.name = if count.get(&mover.device) == Some(&1) {
             device.clone()
         } else {
-            format!("{device}.{}", mover.name)
+            format!("{device}.{}", mover.name).into()
         };
     }
     (movers, of)

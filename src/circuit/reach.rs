@@ -5,7 +5,8 @@
 //! that a question depends on are moved. Where they are too many, a way that no support can be found for is out of
 //! reach for certain, and any other counts as reachable, marked as assumed.
 
-use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::collections::hash_map::Entry;
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::hash::{BuildHasherDefault, Hasher};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -65,12 +66,19 @@ pub(super) struct Reach {
     /// By mover: the coils that depend on it.
     moves: Vec<Vec<MoverId>>,
     pub(super) rest: State,
-    walks: Mutex<BTreeMap<Vec<MoverId>, Option<Arc<Walked>>>>,
+    walks: Mutex<Walks>,
+}
+
+/// The walks so far; `None` for a group that is too large.
+#[derive(Default)]
+struct Walks {
+    by_group: BTreeMap<Vec<MoverId>, Option<Arc<Walked>>>,
+    /// A large job has the same panel many times: groups that work alike are walked once.
+    by_logic: HashMap<Local, Option<Arc<Walked>>>,
 }
 
 /// The reachable positions of a closed group of movers, nearest to rest first.
 struct Walked {
-    movers: Vec<MoverId>,
     states: Vec<u64>,
     /// A state from which the coils never come to stand.
     restless: Option<u64>,
@@ -96,27 +104,20 @@ impl Reach {
                 moves[mover.index()].push(coil);
             }
         }
-        let rest = State {
-            rest: movers.iter().map(|m| m.by == MovedBy::World && m.rest_operated).collect(),
-            moved: Arc::default(),
-            fed: Vec::new(),
-        };
+        let rest = State::resting(movers.iter().map(|m| m.by == MovedBy::World && m.rest_operated), &[]);
         let mut reach = Self {
             logic,
             latching: movers.iter().map(|m| m.latching).collect(),
             pulsed: movers.iter().map(|m| m.pulsed).collect(),
             moves,
             rest,
-            walks: Mutex::new(BTreeMap::new()),
+            walks: Mutex::default(),
         };
         let mut settled = reach.rest.clone();
         let coils: Vec<MoverId> = reach.logic.keys().copied().collect();
         reach.settle(&mut settled, coils);
-        reach.rest = State {
-            rest: (0..).take(movers.len()).map(|m| settled.operated(MoverId(m))).collect(),
-            moved: Arc::default(),
-            fed: settled.fed,
-        };
+        let operated = (0..).take(movers.len()).map(|m| settled.operated(MoverId(m)));
+        reach.rest = State::resting(operated, settled.fed());
         reach
     }
 
@@ -148,7 +149,7 @@ impl Reach {
             let fed = !free && self.fed(coil, |mover| state.operated(mover)) != Fed::No;
             let before = state.operated(coil);
             let after = if self.latching[coil.index()] {
-                let was = state.fed.binary_search(&coil).is_ok();
+                let was = state.fed().binary_search(&coil).is_ok();
                 state.feed(coil, fed);
                 before != (fed && !was)
             } else {
@@ -199,9 +200,9 @@ impl Reach {
         }
         let group = self.close(seeds);
         let Some(walked) = self.walk(&group) else { return self.supported(needs, without) };
-        let inside: BTreeSet<MoverId> = group.into_iter().collect();
+        let inside: BTreeSet<MoverId> = group.iter().copied().collect();
         for &bits in &walked.states {
-            let state = self.state(&walked.movers, bits);
+            let state = self.state(&group, bits);
             let mut wanted = state.clone();
             for need in needs.iter().filter(|need| !inside.contains(&need.mover)) {
                 wanted.set(need.mover, need.operated);
@@ -261,11 +262,20 @@ impl Reach {
     /// All reachable positions of a closed group; `None` if it is too large.
     fn walk(&self, group: &[MoverId]) -> Option<Arc<Walked>> {
         let mut walks = self.walks.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(known) = walks.get(group) {
+        if let Some(known) = walks.by_group.get(group) {
             return known.clone();
         }
-        let walked = Local::of(self, group).and_then(|local| local.walk()).map(Arc::new);
-        walks.insert(group.to_vec(), walked.clone());
+        let walked = match Local::of(self, group) {
+            Some(local) => match walks.by_logic.entry(local) {
+                Entry::Occupied(known) => known.get().clone(),
+                Entry::Vacant(new) => {
+                    let walked = new.key().walk().map(Arc::new);
+                    new.insert(walked).clone()
+                }
+            },
+            None => None,
+        };
+        walks.by_group.insert(group.to_vec(), walked.clone());
         walked
     }
 
@@ -277,7 +287,7 @@ impl Reach {
             let group = self.close(BTreeSet::from([coil]));
             let Some(walked) = self.walk(&group) else { continue };
             let Some(start) = walked.restless else { continue };
-            let chatter = self.round(self.state(&walked.movers, start), &walked.movers);
+            let chatter = self.round(self.state(&group, start), &group);
             let known = |other: &Chatter| other.cycle.iter().any(|(mover, _)| *mover == coil);
             if !chatter.cycle.is_empty() && !found.iter().any(known) {
                 found.push(chatter);
@@ -303,7 +313,7 @@ impl Reach {
             if let Some(before) = seen.iter().position(|earlier| *earlier == state) {
                 let mut world = state;
                 for (mover, _) in &moves {
-                    let rest = world.rest.get(mover.index()).copied().unwrap_or(false);
+                    let rest = world.rests_operated(*mover);
                     world.set(*mover, rest);
                 }
                 return Chatter { state: world, cycle: moves.split_off(before) };
@@ -321,7 +331,7 @@ impl Reach {
             let all = &walked.states;
             let left_out = if all.len() > most { most / 2..all.len() - most / 2 } else { 0..0 };
             let kept = (0..all.len()).filter(|n| !left_out.contains(n));
-            let states = kept.map(|n| self.state(&walked.movers, all[n])).collect();
+            let states = kept.map(|n| self.state(&group, all[n])).collect();
             return (states, left_out.is_empty());
         }
         let world: Vec<MoverId> = group.into_iter().filter(|m| !self.logic.contains_key(m)).collect();
@@ -433,13 +443,15 @@ impl Hasher for Mixed {
 }
 
 /// A closed group in bits: one for each mover, one more for each latching coil that is fed.
+#[derive(PartialEq, Eq, Hash)]
 struct Local {
-    movers: Vec<MoverId>,
+    movers: usize,
     world: Vec<usize>,
     coils: Vec<Coil>,
     start: u64,
 }
 
+#[derive(PartialEq, Eq, Hash)]
 struct Coil {
     bit: usize,
     /// Mask and value of each way of feeding it, and whether it is sure.
@@ -521,7 +533,7 @@ impl Local {
             });
             coils.push(Coil { bit, terms, free: logic.free, fed });
         }
-        (world.len() <= WORLD && bits <= 60).then(|| Self { movers: group.to_vec(), world, coils, start })
+        (world.len() <= WORLD && bits <= 60).then(|| Self { movers: group.len(), world, coils, start })
     }
 
     fn fed(coil: &Coil, state: u64) -> Fed {
@@ -594,7 +606,7 @@ impl Local {
     }
 
     fn walk(&self) -> Option<Walked> {
-        let marks = (1_u64 << self.movers.len()) - 1;
+        let marks = (1_u64 << self.movers) - 1;
         let mut run = Run::default();
         let mut restless = (!self.settle(self.start, &mut run)?).then_some(self.start);
         let mut order = run.ends().to_vec();
@@ -622,6 +634,6 @@ impl Local {
         }
         let mut known = States::default();
         let states = order.iter().map(|s| s & marks).filter(|s| known.insert(*s)).collect();
-        Some(Walked { movers: self.movers.clone(), states, restless })
+        Some(Walked { states, restless })
     }
 }

@@ -79,6 +79,12 @@ impl Signal {
             && common.ways.iter().flat_map(|level| level.poles.iter()).any(|its| decides(*its));
         signal.at = at.ways;
         signal.common = common.ways;
+        for levels in [&mut signal.at, &mut signal.common] {
+            levels.shrink_to_fit();
+        }
+        for ways in [&mut signal.active, &mut signal.inactive] {
+            ways.shrink_to_fit();
+        }
         signal
     }
 }

@@ -8,7 +8,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::netlist::{CableId, CoreId, Current, Job, Kind, PartId, TerminalId};
-use crate::units::{Amps, Volts};
+use crate::units::{Amps, Celsius, Quantity, Volts};
 
 use super::solve::{Ask, DIODE_DROP, Mains, Solution, Solver, Trouble};
 use super::{Circuit, MoverId, State};
@@ -51,17 +51,18 @@ pub struct CableLoss {
 /// The worst of every state.
 #[derive(Clone, Debug, Default)]
 pub struct Survey {
-    cores: BTreeMap<CoreId, Worst<Amps>>,
-    parts: BTreeMap<PartId, Worst<Amps>>,
+    cores: Vec<Option<Worst<Amps>>>,
+    parts: Vec<Option<Worst<Amps>>>,
     open: BTreeMap<PartId, Worst<Volts>>,
-    /// By core, and whether it leads from the far end to the near one.
-    losses: BTreeMap<(CoreId, bool), Worst<Volts>>,
+    /// By core: what it loses from its near end to the far one, and the other way.
+    losses: Vec<[Option<Worst<Volts>>; 2]>,
     /// Cores that carry current and whose resistance is not known.
     unknown: BTreeSet<CoreId>,
-    unstated: BTreeSet<TerminalId>,
+    /// By terminal, like `sampled`.
+    unstated: Vec<bool>,
     highest: BTreeMap<PartId, Worst<Volts>>,
-    fed: BTreeMap<PartId, Fed>,
-    sampled: BTreeSet<TerminalId>,
+    fed: Vec<Option<Fed>>,
+    sampled: Vec<bool>,
     troubles: Vec<Trouble>,
 }
 
@@ -69,13 +70,13 @@ impl Survey {
     /// The highest amps in a core, either way; `None` where it belongs to no system with a source.
     #[must_use]
     pub fn core(&self, core: CoreId) -> Option<&Worst<Amps>> {
-        self.cores.get(&core)
+        self.cores.get(core.index())?.as_ref()
     }
 
     /// The highest amps through a part, either way; a source's as it delivers them.
     #[must_use]
     pub fn part(&self, part: PartId) -> Option<&Worst<Amps>> {
-        self.parts.get(&part)
+        self.parts.get(part.index())?.as_ref()
     }
 
     /// The highest volts across a contact or output while it is open.
@@ -92,7 +93,7 @@ impl Survey {
         if cores.iter().any(|core| self.unknown.contains(core)) {
             return None;
         }
-        let lost = |core: &CoreId, back| self.losses.get(&(*core, back));
+        let lost = |core: &CoreId, back: bool| self.losses.get(core.index())?[usize::from(back)].as_ref();
         let mut best: Option<CableLoss> = None;
         for there in &cores {
             let out = lost(there, false);
@@ -109,7 +110,7 @@ impl Survey {
                 }
             }
         }
-        best.filter(|_| cores.iter().any(|core| self.cores.contains_key(core)))
+        best.filter(|_| cores.iter().any(|core| self.core(*core).is_some()))
     }
 
     /// The highest volts that a load, coil or input gets by way of resistors or other parts, the sources at their
@@ -122,20 +123,20 @@ impl Survey {
     /// Whether something on the system of a terminal draws current and does not say how much.
     #[must_use]
     pub fn unstated(&self, terminal: TerminalId) -> bool {
-        self.unstated.contains(&terminal)
+        self.unstated.get(terminal.index()).copied().unwrap_or(false)
     }
 
     /// How a load or coil fares in the states that feed it by hard paths, or, if there are none such, by soft ones;
     /// `None` where none does.
     #[must_use]
     pub fn fed(&self, part: PartId) -> Option<&Fed> {
-        self.fed.get(&part)
+        self.fed.get(part.index())?.as_ref()
     }
 
     /// Whether not every state of the system of a terminal was solved.
     #[must_use]
     pub fn sampled(&self, terminal: TerminalId) -> bool {
-        self.sampled.contains(&terminal)
+        self.sampled.get(terminal.index()).copied().unwrap_or(false)
     }
 
     /// What could not be solved in some state, each once.
@@ -146,7 +147,15 @@ impl Survey {
 
     pub(super) fn of(job: &Job, circuit: &Circuit) -> Self {
         let solver = Solver::of(job);
-        let mut survey = Self::default();
+        let mut survey = Self {
+            cores: vec![None; job.cores.len()],
+            parts: vec![None; job.parts.len()],
+            losses: vec![[None, None]; job.cores.len()],
+            unstated: vec![false; job.terminals.len()],
+            fed: vec![None; job.parts.len()],
+            sampled: vec![false; job.terminals.len()],
+            ..Self::default()
+        };
         let mut known = BTreeSet::new();
         let mut systems = Vec::new();
         for part in &job.parts {
@@ -165,7 +174,8 @@ impl Survey {
 
     fn system(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, at: TerminalId, work: usize) {
         let parts = solver.parts_around(at);
-        let cores = solver.cores_around(at);
+        let ohms = |core: &CoreId| solver.core_ohms(*core, Celsius(20.0)).map(|ohms| ohms.0);
+        let cores: Vec<_> = solver.cores_around(at).iter().map(|core| (*core, ohms(core))).collect();
         // A contact that feeds no load, such as one on an input, changes no current worth counting.
         let mut movers: Vec<MoverId> = parts
             .iter()
@@ -185,7 +195,7 @@ impl Survey {
             silent && !circuit.feeds(**id).ways.is_empty()
         };
         if parts.iter().find(draws_unknown).is_some() {
-            self.unstated.extend(solver.terminals_around(at));
+            mark(&mut self.unstated, solver.terminals_around(at));
         }
         let most = (work / (1 + parts.len() + cores.len())).max(4);
         let (mut states, mut complete) = circuit.few_states(&movers, most);
@@ -194,7 +204,7 @@ impl Survey {
             complete = false;
         }
         if !complete {
-            self.sampled.extend(solver.terminals_around(at));
+            mark(&mut self.sampled, solver.terminals_around(at));
         }
         let sources: Vec<_> = parts
             .iter()
@@ -220,7 +230,7 @@ impl Survey {
             for turn in 0..solver.turns(at, &plain) {
                 for (mains, reversed_ac) in levels.iter().flat_map(|m| waves.iter().map(|w| (*m, *w))) {
                     let solution = solver.solve_around(at, &Ask { turn, mains, reversed_ac, ..plain });
-                    self.currents(cores, parts, job, &solution, &state);
+                    self.currents(at, &cores, parts, job, &solution, &state);
                     self.volts(parts, job, circuit, &solution, &state, mains, &levels);
                     for trouble in solution.troubles() {
                         if !self.troubles.contains(trouble) {
@@ -234,36 +244,38 @@ impl Survey {
 
     fn currents(
         &mut self,
-        cores: &[CoreId],
+        at: TerminalId,
+        cores: &[(CoreId, Option<f64>)],
         parts: &[PartId],
         job: &Job,
         solution: &Solution,
         state: &State,
     ) {
-        for core in cores {
-            if let Some(amps) = solution.core_amps(*core) {
-                keep(&mut self.cores, *core, Amps(amps.0.abs()), state);
-                match solution.core_drop(*core) {
-                    Some(lost) => {
-                        keep(&mut self.losses, (*core, lost.0 < 0.0), Volts(lost.0.abs()), state);
-                    }
-                    None if amps.0.abs() > 1e-9 => {
-                        self.unknown.insert(*core);
-                    }
-                    None => {}
+        let [core_amps, part_amps] = solution.amps_around(at);
+        for (&(core, ohms), amps) in cores.iter().zip(core_amps) {
+            let Some(amps) = *amps else { continue };
+            keep(&mut self.cores[core.index()], Amps(amps.abs()), state);
+            match ohms.map(|ohms| amps * ohms) {
+                Some(lost) => {
+                    let lose = &mut self.losses[core.index()][usize::from(lost < 0.0)];
+                    keep(lose, Volts(lost.abs()), state);
                 }
+                None if amps.abs() > 1e-9 => {
+                    self.unknown.insert(core);
+                }
+                None => {}
             }
         }
-        for part in parts {
-            if let Some(amps) = solution.part_amps(*part) {
-                let source = matches!(job.part(*part).kind, Kind::Source(_));
-                keep(&mut self.parts, *part, if source { amps } else { Amps(amps.0.abs()) }, state);
-            }
-            for [a, b] in gaps(&job.part(*part).kind) {
-                if solution.part_amps(*part).is_some_and(|amps| amps.0 == 0.0)
+        for (part, amps) in parts.iter().zip(part_amps) {
+            let Some(amps) = *amps else { continue };
+            let kind = &job.part(*part).kind;
+            let source = matches!(kind, Kind::Source(_));
+            keep(&mut self.parts[part.index()], Amps(if source { amps } else { amps.abs() }), state);
+            for [a, b] in gaps(kind).into_iter().flatten() {
+                if amps == 0.0
                     && let Some(volts) = solution.between(a, b)
                 {
-                    keep(&mut self.open, *part, Volts(volts.0.abs()), state);
+                    keep_in(&mut self.open, *part, Volts(volts.0.abs()), state);
                 }
             }
         }
@@ -296,7 +308,7 @@ impl Survey {
                                 .any(|w| circuit.holds(&w.needs, state))
                         })
                     {
-                        keep(&mut self.highest, id, Volts(volts.0.abs()), state);
+                        keep_in(&mut self.highest, id, Volts(volts.0.abs()), state);
                     }
                     continue;
                 }
@@ -329,7 +341,8 @@ impl Survey {
                 .min_by(f64::total_cmp);
             let worst = |value| Worst { value: Volts(value), state: state.clone() };
             let low = if levels.contains(&Mains::Low) { Mains::Low } else { Mains::Nominal };
-            let fed = self.fed.entry(id).or_insert_with(|| Fed { lowest: worst(f64::INFINITY), lost: None });
+            let fed =
+                self.fed[id.index()].get_or_insert_with(|| Fed { lowest: worst(f64::INFINITY), lost: None });
             if mains == low && volts < fed.lowest.value.0 - 1e-9 {
                 fed.lowest = worst(volts);
             }
@@ -352,7 +365,7 @@ impl Survey {
             soft |= !feed.hard;
         }
         if soft && !hard {
-            keep(&mut self.highest, id, volts, state);
+            keep_in(&mut self.highest, id, volts, state);
         }
     }
 }
@@ -368,29 +381,36 @@ fn softly(job: &Job, circuit: &Circuit, id: PartId) -> Option<Vec<MoverId>> {
 }
 
 /// Keeps a value if it is larger than the one before; a state nearer to rest wins where they are alike.
-fn keep<K: Ord, Q: Copy + crate::units::Quantity>(
-    into: &mut BTreeMap<K, Worst<Q>>,
-    key: K,
-    value: Q,
-    state: &State,
-) {
-    match into.get_mut(&key) {
-        Some(worst) if value.value() <= worst.value.value() + 1e-9 => {}
-        Some(worst) => *worst = Worst { value, state: state.clone() },
-        None => {
-            into.insert(key, Worst { value, state: state.clone() });
+fn keep<Q: Copy + Quantity>(worst: &mut Option<Worst<Q>>, value: Q, state: &State) {
+    if worst.as_ref().is_none_or(|worst| value.value() > worst.value.value() + 1e-9) {
+        *worst = Some(Worst { value, state: state.clone() });
+    }
+}
+
+/// The same for a value that few parts have.
+fn keep_in(all: &mut BTreeMap<PartId, Worst<Volts>>, part: PartId, volts: Volts, state: &State) {
+    match all.get_mut(&part) {
+        Some(worst) if volts.0 <= worst.value.0 + 1e-9 => {}
+        _ => {
+            all.insert(part, Worst { value: volts, state: state.clone() });
         }
     }
 }
 
+fn mark(all: &mut [bool], terminals: &[TerminalId]) {
+    for terminal in terminals {
+        all[terminal.index()] = true;
+    }
+}
+
 /// The gaps across which a part may be open.
-fn gaps(kind: &Kind) -> Vec<[TerminalId; 2]> {
+fn gaps(kind: &Kind) -> [Option<[TerminalId; 2]>; 2] {
     match kind {
         Kind::Contact(contact) => {
-            [contact.no, contact.nc].into_iter().flatten().map(|throw| [contact.common, throw]).collect()
+            [contact.no, contact.nc].map(|throw| throw.map(|throw| [contact.common, throw]))
         }
-        Kind::Output(output) => vec![[output.at, output.common]],
-        _ => Vec::new(),
+        Kind::Output(output) => [Some([output.at, output.common]), None],
+        _ => [None, None],
     }
 }
 

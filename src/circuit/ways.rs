@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use petgraph::unionfind::UnionFind;
 
-use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
+use crate::netlist::{Job, Kind, Lists, PartId, Pole, TerminalId};
 
 use super::blocks::Blocks;
 use super::graph::{Carries, Edge, EdgeId, Graph, Need};
@@ -110,14 +110,14 @@ pub(super) struct Finder {
     /// By node: what hangs together without the poles.
     branch: Vec<usize>,
     /// By pole node: the nodes that reach it with a soft edge on the way and no other pole.
-    softened: BTreeMap<Node, HashSet<Node>>,
+    softened: BTreeMap<Node, Vec<Node>>,
     /// By branch: the nodes with poles at its edge.
     bounds: BTreeMap<usize, BTreeSet<Node>>,
     soft_blocks: BTreeMap<(usize, Pole, bool), Blocks>,
     /// By pole node, and whether the walk there goes against the current; with the poles that such a walk is after.
     hard_blocks: BTreeMap<(Node, bool), Goal>,
     /// By node: the pole nodes that it might reach by hard paths.
-    hard_poles: BTreeMap<Node, BTreeSet<Node>>,
+    hard_poles: Lists<Node>,
 }
 
 impl Finder {
@@ -176,7 +176,7 @@ impl Finder {
             }
         }
         let mut hard_blocks = BTreeMap::new();
-        let mut hard_poles: BTreeMap<Node, BTreeSet<Node>> = BTreeMap::new();
+        let mut hard_poles: Vec<(Node, Node)> = Vec::new();
         let hard = |id: EdgeId| !matches!(graph.edges[id].carries, Carries::Soft | Carries::Source { .. });
         for (&root, here) in &poles {
             for against in [true, false] {
@@ -191,12 +191,13 @@ impl Finder {
                     continue;
                 }
                 let blocks = Blocks::towards(&graph, root, None, against, &hard);
-                for node in blocks.nodes() {
-                    hard_poles.entry(node).or_default().insert(root);
-                }
+                hard_poles.extend(blocks.nodes().into_iter().map(|node| (node, root)));
                 hard_blocks.insert((root, against), Goal { blocks, poles: after });
             }
         }
+        hard_poles.sort_unstable();
+        hard_poles.dedup();
+        let hard_poles = Lists::of(graph.nodes(), &hard_poles);
         let softened = poles.keys().map(|pole| (*pole, softened(&graph, *pole, &poles))).collect();
         Self {
             node: nets.node.clone(),
@@ -296,6 +297,7 @@ impl Finder {
             sources.sort_unstable();
             seen.insert((sources, feed.forward, feed.hard, feed.needs.clone()))
         });
+        all.ways.shrink_to_fit();
         all
     }
 
@@ -356,7 +358,7 @@ impl Finder {
     pub(super) fn levels(&self, terminal: TerminalId) -> All<Level> {
         let from = self.node[terminal.index()];
         let mut all = All { ways: Vec::new(), complete: true };
-        for &goal in self.hard_poles.get(&from).into_iter().flatten() {
+        for &goal in self.hard_poles.get(from) {
             for against in [true, false] {
                 let Some(Goal { blocks, poles }) = self.hard_blocks.get(&(goal, against)) else { continue };
                 if !blocks.reaches(from) {
@@ -407,7 +409,7 @@ impl Finder {
         let node = self.node[terminal.index()];
         let bounds = self.bounds.get(&self.branch[node]).into_iter().flatten();
         let mut found: Vec<PoleOf> = bounds
-            .filter(|pole| self.softened.get(pole).is_some_and(|nodes| nodes.contains(&node)))
+            .filter(|pole| self.softened.get(pole).is_some_and(|nodes| nodes.binary_search(&node).is_ok()))
             .filter_map(|pole| self.poles.get(pole))
             .flatten()
             .map(|(o, pole)| (self.origins[*o].part, *pole))
@@ -555,7 +557,7 @@ impl Finder {
     /// Whether hard paths might lead from some terminals to poles that are not one conductor.
     pub(super) fn joins_poles(&self, ends: &[TerminalId]) -> bool {
         let nodes = ends.iter().map(|end| self.node[end.index()]);
-        let mut reached = nodes.flat_map(|node| self.hard_poles.get(&node).into_iter().flatten());
+        let mut reached = nodes.flat_map(|node| self.hard_poles.get(node));
         let Some(first) = reached.next() else { return false };
         reached.any(|other| other != first)
     }
@@ -566,8 +568,8 @@ impl Finder {
     }
 }
 
-/// The nodes that reach a pole with a soft edge on the way and no other pole.
-fn softened(graph: &Graph, pole: Node, poles: &BTreeMap<Node, Vec<(usize, Pole)>>) -> HashSet<Node> {
+/// The nodes, in order, that reach a pole with a soft edge on the way and no other pole.
+fn softened(graph: &Graph, pole: Node, poles: &BTreeMap<Node, Vec<(usize, Pole)>>) -> Vec<Node> {
     let mut seen = HashSet::from([(pole, false)]);
     let mut queue = vec![(pole, false)];
     while let Some((node, soft)) = queue.pop() {
@@ -579,7 +581,9 @@ fn softened(graph: &Graph, pole: Node, poles: &BTreeMap<Node, Vec<(usize, Pole)>
             }
         }
     }
-    seen.into_iter().filter(|(_, soft)| *soft).map(|(node, _)| node).collect()
+    let mut softened: Vec<Node> = seen.into_iter().filter(|(_, soft)| *soft).map(|(node, _)| node).collect();
+    softened.sort_unstable();
+    softened
 }
 
 /// The other pole.

@@ -82,7 +82,7 @@ fn list() -> Result<String, Failure> {
             Form::Splice => "any number of ends".to_owned(),
             Form::Strip => "1 … n, one point each".to_owned(),
         };
-        let title = job.devices.first().and_then(|d| d.title.clone()).unwrap_or_default();
+        let title = job.devices.first().and_then(|d| d.title.clone()).unwrap_or_default().into();
         rows.push([kind.to_owned(), title, terminals]);
     }
     let devices = rows.len();

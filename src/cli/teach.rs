@@ -59,12 +59,12 @@ fn places(text: &str) -> Places {
     let Some(tree) = syntax::load(&mut sources, "", text.as_bytes(), &mut faults) else {
         return Places::default();
     };
-    let cables = tree.root.get("cables").map(syntax::Value::entries).unwrap_or_default();
-    let length = |entry: &syntax::Entry| {
+    let cables = tree.root().get("cables").into_iter().flat_map(|value| value.entries());
+    let length = |entry: syntax::Entry<'_>| {
         entry.value.get("length").map(|length| (entry.key.to_string(), length.place.bytes()))
     };
-    let notes = tree.root.get("job").and_then(|job| job.get("notes")).map(|notes| notes.place.bytes());
-    Places { lengths: cables.iter().filter_map(length).collect(), notes }
+    let notes = tree.root().get("job").and_then(|job| job.get("notes")).map(|notes| notes.place.bytes());
+    Places { lengths: cables.filter_map(length).collect(), notes }
 }
 
 /// Every file of the exercise.

@@ -64,9 +64,10 @@ fn check(args: &args::Check) -> Result<Ending, Failure> {
         other => other?,
     };
     let reading = text.reading;
-    let (findings, ending) = match &reading.job {
+    let (findings, ending) = match reading.job {
+        // What was found needs neither the job nor its circuit any more.
         Some(job) => {
-            let findings = findings(job, &Circuit::of(job), reading.findings);
+            let findings = findings(&job, &Circuit::of(&job), reading.findings);
             let ending = verdict(&findings, args.job.strict);
             (findings, ending)
         }

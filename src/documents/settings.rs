@@ -63,8 +63,8 @@ pub fn settings(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Vec<Setti
                 (None, key) => (String::new(), key.to_owned()),
             };
             rows.push(SettingRow {
-                device: device.name.clone(),
-                name: device.title.clone().unwrap_or_default(),
+                device: device.name.to_string(),
+                name: device.title.clone().unwrap_or_default().into(),
                 location: device.location.join("/"),
                 entry,
                 setting: key,

@@ -250,7 +250,7 @@ pub fn is_source(job: &Job, id: PartId) -> bool {
 pub fn condition_words(job: &Job, condition: &Condition) -> String {
     let name = match condition.part {
         Some(part) => part_name(job, part),
-        None => job.device(condition.device).name.clone(),
+        None => job.device(condition.device).name.to_string(),
     };
     let state = match condition.state {
         StateWord::AtRest => "at rest".to_owned(),
@@ -272,7 +272,7 @@ pub fn part_name(job: &Job, id: PartId) -> String {
         .iter()
         .filter(|p| PartId(*p) != id)
         .any(|p| !plain || std::mem::discriminant(&job.part(PartId(p)).kind) == kind);
-    if others { format!("{}.{}", device.name, part.name) } else { device.name.clone() }
+    if others { format!("{}.{}", device.name, part.name) } else { device.name.to_string() }
 }
 
 /// `a, b and c`.

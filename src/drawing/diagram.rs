@@ -56,7 +56,7 @@ impl Pen<'_> {
     fn sheaths(&mut self) {
         for sheath in &self.layout.sheaths {
             if sheath.outline.w > 0.0 && sheath.outline.h > 0.0 {
-                let mut group = Group::new(Role::Sheath(self.job.cable(sheath.cable).name.clone()));
+                let mut group = Group::new(Role::Sheath(self.job.cable(sheath.cable).name.to_string()));
                 let rect = self.place(sheath.outline);
                 group.shape(Shape::rect(rect, Some(Width::Thin), Dash::Solid, Fill::None));
                 self.group.group(group);
@@ -117,16 +117,16 @@ impl Pen<'_> {
 
     fn landing_end(&self, terminal: TerminalId) -> Ending {
         let terminal = self.job.terminal(terminal);
-        let device = self.job.device(terminal.device).name.clone();
-        Ending::Landing { device, terminal: terminal.name.clone() }
+        let device = self.job.device(terminal.device).name.to_string();
+        Ending::Landing { device, terminal: terminal.name.to_string() }
     }
 
     fn leads(&mut self) {
         for lead in &self.layout.leads {
             let terminal = self.job.terminal(lead.terminal);
             let mut group = Group::new(Role::Lead {
-                device: self.job.device(terminal.device).name.clone(),
-                terminal: terminal.name.clone(),
+                device: self.job.device(terminal.device).name.to_string(),
+                terminal: terminal.name.to_string(),
             });
             let points = lead.points.map(|p| self.at(p));
             let colours = terminal.lead.as_deref().map(netlist::colours_of).unwrap_or_default();
@@ -191,14 +191,14 @@ impl Pen<'_> {
     fn subject(&self, of: LabelOf) -> String {
         let name = match of {
             LabelOf::Device(i) => {
-                self.layout.devices.get(i).map(|p| self.job.device(p.figure.device).name.clone())
+                self.layout.devices.get(i).map(|p| self.job.device(p.figure.device).name.to_string())
             }
             LabelOf::WireEnd(i, _) | LabelOf::LooseEnd(i, _) => self.layout.wires.get(i).map(|w| {
                 let (cable, core) = wire_names(self.job, w.conductor);
                 format!("{cable}.{core}")
             }),
             LabelOf::Tag(i) | LabelOf::MakeUp(i) => {
-                self.layout.sheaths.get(i).map(|s: &Sheath| self.job.cable(s.cable).name.clone())
+                self.layout.sheaths.get(i).map(|s: &Sheath| self.job.cable(s.cable).name.to_string())
             }
             LabelOf::Lead(i) => self.layout.leads.get(i).map(|l: &Lead| file_name(self.job, l.terminal)),
             LabelOf::Frame(i) => self.layout.frames.get(i).map(|f| f.location.join("/")),
@@ -213,7 +213,7 @@ pub fn wire_names(job: &Job, conductor: Conductor) -> (String, String) {
     match conductor {
         Conductor::Core(id) => {
             let core = job.core(id);
-            (job.cable(core.cable).name.clone(), core.name.clone())
+            (job.cable(core.cable).name.to_string(), core.name.to_string())
         }
         Conductor::Link(id) => {
             let ends = job.links.get(id.index()).map(|l| l.ends.map(|t| file_name(job, t)));
@@ -227,7 +227,7 @@ pub fn wire_names(job: &Job, conductor: Conductor) -> (String, String) {
 pub fn file_name(job: &Job, terminal: TerminalId) -> String {
     let terminal = job.terminal(terminal);
     let device = &job.device(terminal.device).name;
-    if terminal.name.is_empty() { device.clone() } else { format!("{device}.{}", terminal.name) }
+    if terminal.name.is_empty() { device.to_string() } else { format!("{device}.{}", terminal.name) }
 }
 
 /// How an end that is on no terminal was left.

@@ -170,9 +170,9 @@ impl Mark {
 /// What stands beside a flag that is away from its thing.
 fn name(job: &Job, subject: Subject) -> String {
     match subject {
-        Subject::Device(i) => job.device(DeviceId(i)).name.clone(),
+        Subject::Device(i) => job.device(DeviceId(i)).name.to_string(),
         Subject::Terminal(i) => job.label(TerminalId(i)),
-        Subject::Cable(i) => job.cable(CableId(i)).name.clone(),
+        Subject::Cable(i) => job.cable(CableId(i)).name.to_string(),
         Subject::Core(i) => {
             let core = job.core(CoreId(i));
             format!("{} {}", job.cable(core.cable).name, strand::code(&core.colours, &core.name))

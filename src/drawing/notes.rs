@@ -7,7 +7,7 @@ use super::strand;
 use crate::diagnostic::{Finding, Severity};
 use crate::layout::Lead;
 use crate::lettering::{self, Height};
-use crate::netlist::{self, Colour, Device, DeviceId, Job, Kind, Mover, Setting};
+use crate::netlist::{self, Colours, Device, DeviceId, Job, Kind, Mover, Setting};
 use crate::scene::{Anchor, Dash, Fill, Point, Rect, Shape, Text, Width};
 
 /// The side of a finding's flag.
@@ -112,7 +112,7 @@ pub fn notes(job: &Job, width: f64) -> Vec<Row> {
         say(&text);
     }
     for device in &job.devices {
-        for caution in &device.cautions {
+        for caution in device.cautions.iter() {
             say(&format!("{}: {caution}", device.name));
         }
     }
@@ -197,7 +197,7 @@ fn moved_by_hand(job: &Job, device: DeviceId) -> bool {
 fn names(devices: &[&Device]) -> String {
     let name = |device: &&Device| match &device.title {
         Some(title) if devices.len() <= NAMES / 2 => format!("{} ({title})", device.name),
-        _ => device.name.clone(),
+        _ => device.name.to_string(),
     };
     let shown: Vec<String> = devices.iter().take(NAMES).map(name).collect();
     let more = devices.len().saturating_sub(NAMES);
@@ -257,9 +257,9 @@ fn not_checked(job: &Job, listed: &[Listed<'_>], width: f64) -> Vec<Row> {
     if count == 0 {
         return Vec::new();
     }
-    let about: BTreeSet<String> =
+    let about: BTreeSet<netlist::Name> =
         listed.iter().filter(|l| is_not_checked(l.finding)).filter_map(|l| name(l.finding)).collect();
-    let shown: Vec<&str> = about.iter().take(NAMES).map(String::as_str).collect();
+    let shown: Vec<&str> = about.iter().take(NAMES).map(netlist::Name::as_str).collect();
     let more = if about.len() > NAMES { format!(" and {} more", about.len() - NAMES) } else { String::new() };
     let what = if count == 1 { "1 check was".to_owned() } else { format!("{count} checks were") };
     let text = format!(
@@ -273,18 +273,18 @@ fn not_checked(job: &Job, listed: &[Listed<'_>], width: f64) -> Vec<Row> {
 #[must_use]
 pub fn colour_key<'a>(job: &Job, leads: impl Iterator<Item = &'a Lead>, width: f64) -> Vec<Row> {
     const SWATCH: f64 = 6.0;
-    let mut used: BTreeSet<Vec<Colour>> = job.cores.iter().map(|c| c.colours.clone()).collect();
+    let mut used: BTreeSet<Colours> = job.cores.iter().map(|c| c.colours).collect();
     let leads = leads.filter_map(|l| job.terminal(l.terminal).lead.as_deref());
     used.extend(leads.map(netlist::colours_of));
-    let mut entries: Vec<(Vec<Colour>, String)> = Vec::new();
+    let mut entries: Vec<(Colours, String)> = Vec::new();
     for colours in used.iter().filter(|c| !c.is_empty()) {
         let words: Vec<&str> = colours.iter().map(|c| c.word()).collect();
-        entries.push((colours.clone(), format!("{} {}", strand::code(colours, ""), words.join("-"))));
+        entries.push((*colours, format!("{} {}", strand::code(colours, ""), words.join("-"))));
     }
-    entries.sort_by_key(|(colours, _)| (colours.len(), colours.clone()));
-    let words = grey_words(job, used.contains(&Vec::new()));
+    entries.sort_by_key(|(colours, _)| (colours.len(), *colours));
+    let words = grey_words(job, used.contains(&Colours::NONE));
     if !words.is_empty() {
-        entries.push((Vec::new(), words));
+        entries.push((Colours::NONE, words));
     }
     if entries.is_empty() {
         return Vec::new();

@@ -2,7 +2,7 @@
 
 use super::strand;
 use crate::lettering::Height;
-use crate::netlist::Colour;
+use crate::netlist::{Colours, Name};
 use crate::scene::{Anchor, Group, M, Point, Role, Shape, Sheet, Text};
 
 /// The sheets are A4 on their side (ISO 216).
@@ -18,7 +18,7 @@ const PITCH: f64 = 2.0 * M;
 
 /// A cable under its name: each core in its colours, with its code and name. One without cores takes `words` instead.
 #[must_use]
-pub fn cable_sheet(name: &str, title: &str, cores: &[(String, Vec<Colour>)], words: &str) -> Sheet {
+pub fn cable_sheet(name: &str, title: &str, cores: &[(Name, Colours)], words: &str) -> Sheet {
     let mut group = Group::new(Role::Label(name.to_owned()));
     let baseline = 2.0 * M + Height::H3_5.mm();
     let designation = Text::new(name, 2.0 * M, baseline, Height::H3_5).bold();

@@ -4,7 +4,7 @@ use super::column::{PITCH, Row};
 use super::strand;
 use crate::circuit::Circuit;
 use crate::lettering::{self, Height};
-use crate::netlist::{Colour, Job};
+use crate::netlist::{Colours, Job};
 use crate::scene::{Dash, Fill, Point, Rect, Shape, Text, Width};
 use crate::schedules::{self, Landing, Spots};
 
@@ -16,7 +16,7 @@ pub struct Line {
     /// What it does.
     pub function: String,
     /// The colours of the core that is joined to it; `None` when none is.
-    pub core: Option<Vec<Colour>>,
+    pub core: Option<Colours>,
     /// The core's code.
     pub code: String,
     /// Its cable.
@@ -171,8 +171,8 @@ pub fn lines(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<Line> {
     let mut before = None;
     for row in rows {
         let core = match row.landing {
-            Landing::Core(id, _) => Some(job.core(id).colours.clone()),
-            Landing::Link(_) => Some(Vec::new()),
+            Landing::Core(id, _) => Some(job.core(id).colours),
+            Landing::Link(_) => Some(Colours::NONE),
             Landing::Nothing => None,
         };
         let named = match row.landing {

@@ -192,7 +192,7 @@ fn caption(part: &Part, several: bool) -> Option<Text> {
         Kind::Resistor(r) => r.ohms.map(Ohms::short),
         _ => None,
     };
-    let name = several.then(|| part.name.clone()).filter(|_| !matches!(part.kind, Kind::Bridge(_)));
+    let name = several.then(|| part.name.to_string()).filter(|_| !matches!(part.kind, Kind::Bridge(_)));
     let text: Vec<String> = [name, value].into_iter().flatten().collect();
     (!text.is_empty()).then(|| Text::new(&text.join(" "), 0.0, 0.0, Height::H1_8))
 }

@@ -101,7 +101,7 @@ pub fn design(job: &Job, device: DeviceId, sides: &Sides, readings: &[String]) -
     let rows = rows::rows(job, device, sides);
     let inner = inner::inner(job, device, &rows, readings);
     let entry = job.device(device);
-    let title = entry.title.clone().filter(|title| !title.trim().is_empty());
+    let title = entry.title.as_deref().filter(|title| !title.trim().is_empty());
     Figure {
         device,
         w: inner.w,
@@ -110,8 +110,8 @@ pub fn design(job: &Job, device: DeviceId, sides: &Sides, readings: &[String]) -
         inside: inner.pen.shapes(),
         margin: [0, 0, 0, inner.below],
         title_at: Point { x: 0.0, y: -0.5 * M },
-        name: entry.name.clone(),
-        title,
+        name: entry.name.to_string(),
+        title: title.map(str::to_owned),
     }
 }
 

@@ -175,7 +175,7 @@ fn code(job: &Job, conductor: Conductor) -> String {
         Conductor::Core(id) => {
             let core = job.core(id);
             if core.colours.is_empty() {
-                core.name.clone()
+                core.name.to_string()
             } else {
                 core.colours.iter().map(|c| c.code()).collect()
             }

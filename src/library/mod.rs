@@ -73,13 +73,13 @@ pub struct Found<'t> {
     /// Its name on the shelf, such as `twin-S`.
     pub name: &'t str,
     /// Its data sheet.
-    pub value: &'t Value,
+    pub value: Value<'t>,
     /// The size that the asked name gives a pattern.
     pub size: Option<SquareMm>,
 }
 
 /// A data sheet on a shelf, and the place of its name.
-type Held<'t> = (Place, &'t Value);
+type Held<'t> = (Place, Value<'t>);
 
 /// One shelf: the types of one file, or of what the program ships.
 #[derive(Debug, Default)]
@@ -117,8 +117,8 @@ impl<'t> Library<'t> {
     /// Adds the shelf of a job file or company file, to be asked after those that stand there already.
     pub fn add_file(&mut self, tree: &'t Tree) {
         let index = |section: &str| {
-            let entries = tree.root.get(section).map(Value::entries).unwrap_or_default();
-            entries.iter().map(|entry| (&*entry.key, (entry.place, &entry.value))).collect()
+            let entries = tree.root().get(section).into_iter().flat_map(|value| value.entries());
+            entries.map(|entry| (entry.key, (entry.place, entry.value))).collect()
         };
         self.shelves.push(Shelf { devices: index("data_sheets"), cables: index("cable_data") });
     }
@@ -126,7 +126,7 @@ impl<'t> Library<'t> {
     /// Adds what the program ships, last: the trees of the data sheets that the job needs, by name.
     pub fn add_shipped(&mut self, devices: &'t [(&'static str, Tree)], cables: &'t [(&'static str, Tree)]) {
         let index = |trees: &'t [(&'static str, Tree)]| -> BTreeMap<&'t str, Held<'t>> {
-            trees.iter().map(|(name, tree)| (*name, (tree.root.place, &tree.root))).collect()
+            trees.iter().map(|(name, tree)| (*name, (tree.root().place, tree.root()))).collect()
         };
         self.shelves.push(Shelf { devices: index(devices), cables: index(cables) });
     }
@@ -147,7 +147,11 @@ impl<'t> Library<'t> {
     #[must_use]
     pub fn device(&self, name: &str) -> Option<Found<'t>> {
         self.shelves.iter().find_map(|shelf| {
-            shelf.devices.get_key_value(name).map(|(name, (_, value))| Found { name, value, size: None })
+            shelf.devices.get_key_value(name).map(|(name, (_, value))| Found {
+                name,
+                value: *value,
+                size: None,
+            })
         })
     }
 

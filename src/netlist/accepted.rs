@@ -8,7 +8,7 @@ use crate::syntax::{Faults, Fields, Said, Value};
 
 /// Reads `accepted:`. Whether a rule of that name exists, and may be accepted, is for the checks to say.
 pub fn read(
-    value: Option<&Value>,
+    value: Option<Value<'_>>,
     cables: &Cables,
     directory: &Directory<'_>,
     faults: &mut Faults,

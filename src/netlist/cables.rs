@@ -2,12 +2,17 @@
 
 use std::collections::BTreeMap;
 use std::rc::Rc;
+use std::sync::Arc;
 
 use super::colours::{colour_words, colours_of, same_core};
 use super::conductors::{Class, Conductor};
 use super::names::Directory;
 use super::read::Context;
-use super::{Cable, CableId, Colour, Core, CoreEnd, CoreId, End, Figure, Origin, Run, Safe, TerminalId};
+use super::shared::Pool;
+use super::{
+    Cable, CableId, Colours, Conductors, Core, CoreEnd, CoreId, End, Figure, Name, Origin, Run, Safe,
+    TerminalId,
+};
 use crate::library::Found;
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
@@ -32,7 +37,7 @@ pub fn safe() -> [(&'static str, Safe); 4] {
 pub struct Cables {
     pub cables: Vec<Cable>,
     pub cores: Vec<Core>,
-    index: BTreeMap<String, CableId>,
+    index: BTreeMap<Name, CableId>,
 }
 
 impl Cables {
@@ -77,23 +82,23 @@ struct CableSheet {
 
 #[derive(Clone, Debug)]
 struct TypeCore {
-    name: String,
-    colours: Vec<Colour>,
+    name: Name,
+    colours: Colours,
 }
 
 /// Reads the job's own cable data for its faults, whether a cable is of that type or not.
-pub fn check_types(value: Option<&Value>, context: &mut Context<'_>) {
+pub fn check_types(value: Option<Value<'_>>, context: &mut Context<'_>) {
     let Some(value) = value else { return };
     if Fields::open(value, "`cable_data`", &mut context.faults).is_none() {
         return;
     }
     for entry in value.entries() {
-        cable_sheet(Found { name: &entry.key, value: &entry.value, size: None }, &mut context.faults);
+        cable_sheet(Found { name: entry.key, value: entry.value, size: None }, &mut context.faults);
     }
 }
 
 /// Reads `cables:`.
-pub fn read<'v>(value: Option<&'v Value>, directory: &Directory<'_>, context: &mut Context<'v>) -> Cables {
+pub fn read<'v>(value: Option<Value<'v>>, directory: &Directory<'_>, context: &mut Context<'v>) -> Cables {
     let mut found = Cables::default();
     let Some(value) = value else { return found };
     if Fields::open(value, "`cables`", &mut context.faults).is_none() {
@@ -104,27 +109,36 @@ pub fn read<'v>(value: Option<&'v Value>, directory: &Directory<'_>, context: &m
         if entry.key.trim().is_empty() {
             context.faults.error(entry.place, "a cable has no name", "write what its label says");
         }
-        found.index.insert(entry.key.to_string(), CableId(number(found.cables.len())));
         cable(entry, directory, &mut types, &mut found, context);
     }
+    found.cables.shrink_to_fit();
+    found.cores.shrink_to_fit();
+    found.index = found.cables.iter().map(|cable| cable.name.clone()).zip((0..).map(CableId)).collect();
     found
 }
 
+/// A type that cables bear, and what all of them share that say nothing else.
+#[derive(Clone, Default)]
+struct Borne {
+    sheet: Rc<CableSheet>,
+    of: Arc<Conductors>,
+}
+
 fn cable<'v>(
-    entry: &'v Entry,
+    entry: Entry<'v>,
     directory: &Directory<'_>,
-    types: &mut BTreeMap<&'v str, Rc<CableSheet>>,
+    types: &mut BTreeMap<&'v str, Borne>,
     found: &mut Cables,
     context: &mut Context<'v>,
 ) {
     let what = format!("the cable {}", entry.key);
-    let Some(mut fields) = Fields::open(&entry.value, what, &mut context.faults) else { return };
+    let Some(mut fields) = Fields::open(entry.value, what, &mut context.faults) else { return };
     let type_name = fields.text("type", &mut context.faults);
-    let sheet = match type_name {
-        None => Some(Rc::new(CableSheet::default())),
-        Some(said) => known_sheet(said, types, context),
+    let borne = match type_name {
+        None => Some(Borne::default()),
+        Some(said) => borne(said, types, context),
     };
-    let faults = &mut context.faults;
+    let Context { faults, pool, .. } = context;
     let length = fields.quantity("length", faults);
     let separated = fields.flag("separated", faults);
     let colours = fields.value("colours");
@@ -133,18 +147,21 @@ fn cable<'v>(
     fields.finish(faults);
 
     // An unknown type has been reported; the cores that the cable lists are still looked at.
-    let known = sheet.is_some();
-    let mut sheet = sheet.map_or_else(CableSheet::default, |sheet| (*sheet).clone());
-    own.put_over(&mut sheet);
+    let known = borne.is_some();
+    let Borne { mut sheet, mut of } = borne.unwrap_or_default();
+    if own.says_anything() {
+        let sheet = Rc::make_mut(&mut sheet);
+        own.put_over(sheet);
+        of = Arc::new(sheet.conductors(type_name.map(|said| pool.name(said.text)), pool));
+    }
     if let Some(colours) = colours {
-        rename(&mut sheet, colours, entry, faults);
+        rename(Rc::make_mut(&mut sheet), colours, entry, faults);
     }
     let lister = Lister { cable: CableId(number(found.cables.len())), entry, directory };
     let listed = lister.listed(cores, faults);
     let known = known && listed.is_some();
     let start = number(found.cores.len());
-    let (type_cores, extra) = lister.match_up(&sheet, known, listed.unwrap_or_default(), faults);
-    found.cores.extend(type_cores.into_iter().chain(extra));
+    found.cores.extend(lister.match_up(&sheet, known, listed.unwrap_or_default(), pool, faults));
     let run = Run { start, end: number(found.cores.len()) };
     let core = |at: usize| CoreId(start + number(at));
     let of_name = |wanted: &str| {
@@ -155,40 +172,29 @@ fn cable<'v>(
     };
     // A cable without cable data has its drain by name.
     let drain = sheet.drain.map(core).or_else(|| of_name("drain")).or_else(|| of_name("screen"));
-    let ohm_per_km = match sheet.ohm_per_km {
-        Some(value) => Some(Figure { value, from: Origin::Stated }),
-        None => sheet.conductor.resistance(),
-    };
-    let amps = match sheet.amps {
-        Some(value) => Some(Figure { value, from: Origin::Stated }),
-        None => sheet.conductor.amps(),
-    };
     found.cables.push(Cable {
-        name: entry.key.to_string(),
-        type_name: type_name.map(|said| said.text.to_owned()),
+        name: entry.key.into(),
         length,
-        area: sheet.conductor.size(),
-        size_text: sheet.conductor.size_text(),
-        ohm_per_km,
-        amps,
         pairs: sheet.pairs.iter().map(|pair| pair.map(core)).collect(),
         drain,
         screened: sheet.screened || drain.is_some(),
         separated,
         cores: run,
         place: entry.place,
+        of,
     });
 }
 
-fn known_sheet<'v>(
+/// The cable type of that name; one that is not there is reported.
+fn borne<'v>(
     said: Said<'v>,
-    types: &mut BTreeMap<&'v str, Rc<CableSheet>>,
+    types: &mut BTreeMap<&'v str, Borne>,
     context: &mut Context<'v>,
-) -> Option<Rc<CableSheet>> {
-    let name = said.text.trim();
-    if let Some(sheet) = types.get(name) {
-        return Some(Rc::clone(sheet));
+) -> Option<Borne> {
+    if let Some(known) = types.get(said.text) {
+        return Some(known.clone());
     }
+    let name = said.text.trim();
     let Some(found) = context.library.cable(name) else {
         // `twn-0.75` is near to `twin-S` once its size is taken away.
         let sizeless = name.rsplit_once('-').map(|(stem, _)| format!("{stem}-S")).unwrap_or_default();
@@ -204,13 +210,33 @@ fn known_sheet<'v>(
         context.faults.error(said.place, format!("there is no cable type `{name}`"), fix);
         return None;
     };
-    let sheet = Rc::new(cable_sheet(found, &mut context.faults));
-    types.insert(name, Rc::clone(&sheet));
-    Some(sheet)
+    let sheet = cable_sheet(found, &mut context.faults);
+    let type_name = context.pool.name(said.text);
+    let of = Arc::new(sheet.conductors(Some(type_name), &mut context.pool));
+    let new = Borne { sheet: Rc::new(sheet), of };
+    types.insert(said.text, new.clone());
+    Some(new)
+}
+
+impl CableSheet {
+    /// What a cable says of its conductors that bears this.
+    fn conductors(&self, type_name: Option<Name>, pool: &mut Pool) -> Conductors {
+        let stated = |value| Figure { value, from: Origin::Stated };
+        Conductors {
+            type_name,
+            area: self.conductor.size(),
+            size_text: self.conductor.size_text().map(|text| pool.name(&text)),
+            ohm_per_km: self.ohm_per_km.map(stated).or_else(|| self.conductor.resistance()),
+            amps: self
+                .amps
+                .map(|value| Figure { value, from: Origin::Stated })
+                .or_else(|| self.conductor.amps()),
+        }
+    }
 }
 
 /// What may be said of a conductor, in the cable data or on the cable itself.
-#[derive(Default)]
+#[derive(Default, PartialEq)]
 struct OwnData {
     conductor: Conductor,
     ohm_per_km: Option<OhmsPerKm>,
@@ -218,6 +244,10 @@ struct OwnData {
 }
 
 impl OwnData {
+    fn says_anything(&self) -> bool {
+        *self != Self::default()
+    }
+
     fn put_over(self, sheet: &mut CableSheet) {
         let old = &mut sheet.conductor;
         let sized = self.conductor.area.is_some() || self.conductor.gauge.is_some();
@@ -328,13 +358,13 @@ fn cable_sheet(found: Found<'_>, faults: &mut Faults) -> CableSheet {
 }
 
 /// `cores:` of cable data: a list of names, or a map from names to colours.
-fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
+fn type_cores(value: Value<'_>, faults: &mut Faults) -> Vec<TypeCore> {
     let mut cores: Vec<(TypeCore, Place)> = Vec::new();
-    if let Data::Map(entries) = &value.data {
+    if let Data::Map(entries) = value.data() {
         for entry in entries {
-            let colours = match syntax::said(&entry.value) {
+            let colours = match syntax::said(entry.value) {
                 Some(said) => colours_of(said.text),
-                None => Vec::new(),
+                None => Colours::NONE,
             };
             if colours.is_empty() {
                 let text = entry.value.text().unwrap_or_default();
@@ -345,7 +375,7 @@ fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
                 let message = format!("the core `{}` has no colour that is known", entry.key);
                 faults.error(entry.value.place, message, fix);
             }
-            cores.push((TypeCore { name: entry.key.to_string(), colours }, entry.place));
+            cores.push((TypeCore { name: entry.key.into(), colours }, entry.place));
         }
     } else {
         for said in syntax::texts(value, "`cores`", faults) {
@@ -360,7 +390,7 @@ fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
                 );
                 continue;
             }
-            cores.push((TypeCore { name: said.text.to_owned(), colours: colours_of(said.text) }, said.place));
+            cores.push((TypeCore { name: said.text.into(), colours: colours_of(said.text) }, said.place));
         }
     }
     if cores.len() > MOST_LISTED {
@@ -371,7 +401,7 @@ fn type_cores(value: &Value, faults: &mut Faults) -> Vec<TypeCore> {
 }
 
 /// `colours:` of a cable renames its type's cores in order.
-fn rename(sheet: &mut CableSheet, value: &Value, entry: &Entry, faults: &mut Faults) {
+fn rename(sheet: &mut CableSheet, value: Value<'_>, entry: Entry<'_>, faults: &mut Faults) {
     let names = syntax::texts(value, "`colours`", faults);
     let Some(cores) = &mut sheet.cores else {
         let message = format!(
@@ -392,7 +422,7 @@ fn rename(sheet: &mut CableSheet, value: &Value, entry: &Entry, faults: &mut Fau
     let all = names.len() == count;
     let renamed = cores.iter_mut().enumerate().filter(|(at, _)| all || Some(*at) != drain);
     for ((_, core), said) in renamed.zip(names) {
-        core.name = said.text.to_owned();
+        core.name = said.text.into();
         core.colours = colours_of(said.text);
     }
 }
@@ -406,37 +436,36 @@ struct ListedCore<'v> {
 
 struct Lister<'l, 'v> {
     cable: CableId,
-    entry: &'v Entry,
+    entry: Entry<'v>,
     directory: &'l Directory<'l>,
 }
 
 impl<'v> Lister<'_, 'v> {
     /// The cores that the cable lists; `None` when they cannot be read.
-    fn listed(&self, value: Option<&'v Value>, faults: &mut Faults) -> Option<Vec<ListedCore<'v>>> {
+    fn listed(&self, value: Option<Value<'v>>, faults: &mut Faults) -> Option<Vec<ListedCore<'v>>> {
         let Some(value) = value else { return Some(Vec::new()) };
-        let Data::Map(entries) = &value.data else {
+        let Data::Map(entries) = value.data() else {
             let fix = "write each core with its two ends: `cores: {red: [G1.V+, F1.1], black: [G1.V-, X1]}`";
             syntax::not_a_map(value, "`cores`", fix, faults);
             return None;
         };
         let mut cores = Vec::new();
-        let mut entries = entries.iter().peekable();
+        let mut entries = entries.peekable();
         while let Some(core) = entries.next() {
             // `{red: G1.V+, F1.1}`: in braces the comma begins a new key, which has no value.
             let second = entries.peek().filter(|next| {
-                matches!(next.value.data, Data::Empty)
-                    && core.value.text().is_some_and(|text| !END_WORDS.contains(&text))
+                next.value.is_empty() && core.value.text().is_some_and(|text| !END_WORDS.contains(&text))
             });
             if let (Some(second), Some(first)) = (second, core.value.text()) {
                 let message = format!("the two ends of {} {} need brackets", self.entry.key, core.key);
                 let fix = format!("write `{}: [{first}, {}]`", core.key, second.key);
                 faults.error(Place { end: second.place.end, ..core.value.place }, message, fix);
                 entries.next();
-                cores.push(ListedCore { name: &core.key, place: core.place, ends: None });
+                cores.push(ListedCore { name: core.key, place: core.place, ends: None });
                 continue;
             }
             let ends = self.ends(core, faults);
-            cores.push(ListedCore { name: &core.key, place: core.place, ends });
+            cores.push(ListedCore { name: core.key, place: core.place, ends });
         }
         Some(cores)
     }
@@ -447,12 +476,13 @@ impl<'v> Lister<'_, 'v> {
         sheet: &CableSheet,
         known: bool,
         listed: Vec<ListedCore<'v>>,
+        pool: &mut Pool,
         faults: &mut Faults,
-    ) -> (Vec<Core>, Vec<Core>) {
+    ) -> Vec<Core> {
         let spare = CoreEnd { to: End::Spare, place: self.entry.place };
-        let core = |name: &str, colours: Vec<Colour>, listed: Option<&ListedCore<'v>>| Core {
+        let core = |name: Name, colours: Colours, listed: Option<&ListedCore<'v>>| Core {
             cable: self.cable,
-            name: name.to_owned(),
+            name,
             colours,
             ends: listed.and_then(|l| l.ends).unwrap_or([spare; 2]),
             mentioned: listed.is_some(),
@@ -469,14 +499,14 @@ impl<'v> Lister<'_, 'v> {
                 *taken = true;
             }
             let listed = at.and_then(|at| listed.get(at));
-            let name = listed.map_or(type_core.name.as_str(), |l| l.name);
-            of_type.push(core(name, type_core.colours.clone(), listed));
+            let name = listed.map_or_else(|| type_core.name.clone(), |l| pool.name(l.name));
+            of_type.push(core(name, type_core.colours, listed));
         }
         if sheet.cores.is_some() {
             for (l, _) in listed.iter().zip(&taken).filter(|(_, taken)| !**taken) {
                 self.unknown_core(l, sheet, faults);
             }
-            return (of_type, Vec::new());
+            return of_type;
         }
         if let Some(count) = sheet.listed.filter(|_| known)
             && number(listed.len()) != count
@@ -496,8 +526,7 @@ impl<'v> Lister<'_, 'v> {
                 "list them: `cores: {red: [G1.V+, F1.1]}`, or give the cable a `type`",
             );
         }
-        let own = listed.iter().map(|l| core(l.name, colours_of(l.name), Some(l))).collect();
-        (of_type, own)
+        listed.iter().map(|l| core(pool.name(l.name), colours_of(l.name), Some(l))).collect()
     }
 
     fn unknown_core(&self, listed: &ListedCore<'v>, sheet: &CableSheet, faults: &mut Faults) {
@@ -515,56 +544,60 @@ impl<'v> Lister<'_, 'v> {
     }
 
     /// The two ends of a core, or one word for both.
-    fn ends(&self, core: &'v Entry, faults: &mut Faults) -> Option<[CoreEnd; 2]> {
+    fn ends(&self, core: Entry<'v>, faults: &mut Faults) -> Option<[CoreEnd; 2]> {
         let name = format!("{} {}", self.entry.key, core.key);
-        match &core.value.data {
+        match core.value.data() {
             Data::Text(text) => {
                 let said = Said { text, place: core.value.place };
                 if let Some(to) = word(text.trim()) {
                     return Some([CoreEnd { to, place: said.place }; 2]);
                 }
-                self.not_two(&name, &core.key, said, faults);
+                self.not_two(&name, core.key, said, faults);
                 None
             }
-            Data::List(items) => match items.as_slice() {
-                [near, far] => {
-                    let (near, far) = (self.end(near, &name, faults), self.end(far, &name, faults));
-                    let (near, far) = (near?, far?);
-                    if matches!(near.to, End::Terminal(_)) && near.to == far.to {
-                        let message = format!("both ends of {name} are on one terminal");
-                        faults.error(far.place, message, "write where each end of the core goes");
-                        return None;
-                    }
-                    Some([near, far])
-                }
-                [only] => {
-                    match syntax::said(only) {
-                        Some(said) => self.not_two(&name, &core.key, said, faults),
-                        None => {
-                            let message = format!("{name} has one end; a core has two");
-                            faults.error(only.place, message, "write both ends: `[G1.V+, F1.1]`");
+            Data::List(items) => {
+                let count = items.clone().count();
+                let mut items = items;
+                match (items.next(), items.next(), count) {
+                    (Some(near), Some(far), 2) => {
+                        let (near, far) = (self.end(near, &name, faults), self.end(far, &name, faults));
+                        let (near, far) = (near?, far?);
+                        if matches!(near.to, End::Terminal(_)) && near.to == far.to {
+                            let message = format!("both ends of {name} are on one terminal");
+                            faults.error(far.place, message, "write where each end of the core goes");
+                            return None;
                         }
+                        Some([near, far])
                     }
-                    None
+                    (Some(only), None, _) => {
+                        match syntax::said(only) {
+                            Some(said) => self.not_two(&name, core.key, said, faults),
+                            None => {
+                                let message = format!("{name} has one end; a core has two");
+                                faults.error(only.place, message, "write both ends: `[G1.V+, F1.1]`");
+                            }
+                        }
+                        None
+                    }
+                    (first, _, count) => {
+                        let message = format!("{name} has {count} ends; a core has two");
+                        let fix = if first.is_none() {
+                            "write both ends, or `taped` or `spare` for both"
+                        } else {
+                            "where more than two meet, put a splice or a terminal strip between them"
+                        };
+                        faults.error(core.value.place, message, fix);
+                        None
+                    }
                 }
-                items => {
-                    let message = format!("{name} has {} ends; a core has two", items.len());
-                    let fix = if items.is_empty() {
-                        "write both ends, or `taped` or `spare` for both"
-                    } else {
-                        "where more than two meet, put a splice or a terminal strip between them"
-                    };
-                    faults.error(core.value.place, message, fix);
-                    None
-                }
-            },
+            }
             Data::Empty => {
                 let fix = "write both ends, as in `[G1.V+, F1.1]`, or `taped` or `spare` for both";
                 faults.error(core.place, format!("nothing is said about {name}"), fix);
                 None
             }
             Data::Map(entries) => {
-                let ends: Vec<&str> = entries.iter().map(|entry| &*entry.key).collect();
+                let ends: Vec<&str> = entries.map(|entry| entry.key).collect();
                 let fix = format!("write square brackets: `{}: [{}]`", core.key, ends.join(", "));
                 faults.error(core.value.place, format!("the ends of {name} are a list, not a map"), fix);
                 None
@@ -572,7 +605,7 @@ impl<'v> Lister<'_, 'v> {
         }
     }
 
-    fn end(&self, value: &'v Value, name: &str, faults: &mut Faults) -> Option<CoreEnd> {
+    fn end(&self, value: Value<'v>, name: &str, faults: &mut Faults) -> Option<CoreEnd> {
         let Some(said) = syntax::said(value) else {
             let message = format!("an end of {name} is a terminal or a word; here stands {}", value.shape());
             faults.error(value.place, message, "write a terminal as `DEVICE.TERMINAL`, or `taped`");

@@ -1,6 +1,6 @@
 //! Colour words, and the colours of a core from its name.
 
-use super::Colour;
+use super::{Colour, Colours};
 
 /// The words of IEC 60757 Table 1, and the others that the trade uses for the same colours.
 const WORDS: &[(&str, Colour)] = &[
@@ -36,12 +36,13 @@ pub fn colour(word: &str) -> Option<Colour> {
 
 /// The colours of a core from its name: `red`, `white-blue` (base first), `green-yellow`. Empty when it is no colour.
 #[must_use]
-pub fn colours_of(name: &str) -> Vec<Colour> {
-    let words: Vec<Option<Colour>> = name.split(['-', '/']).map(|word| colour(word.trim())).collect();
-    if words.len() > 2 {
-        return Vec::new();
+pub fn colours_of(name: &str) -> Colours {
+    let mut words = name.split(['-', '/']).map(|word| colour(word.trim()));
+    match (words.next(), words.next(), words.next()) {
+        (Some(Some(one)), None, _) => Colours::one(one),
+        (Some(Some(base)), Some(Some(second)), None) => Colours::two(base, second),
+        _ => Colours::NONE,
     }
-    words.into_iter().collect::<Option<Vec<_>>>().unwrap_or_default()
 }
 
 /// Whether two core names mean the same core: the same text, or the same colours (`grey` and `slate`).

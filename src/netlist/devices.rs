@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
+use std::sync::Arc;
 
 use super::cables::{END_WORDS, safe};
 use super::info::location;
@@ -21,19 +22,19 @@ pub struct Pending<'v> {
     /// Contacts that unlock something, with what they name.
     pub unlocks: Vec<(PartId, String, Place)>,
     /// `across:` of devices.
-    pub across: Vec<(DeviceId, &'v Value)>,
+    pub across: Vec<(DeviceId, Value<'v>)>,
     /// Devices whose type could not be read.
     pub opaque: BTreeSet<DeviceId>,
 }
 
 /// Reads the job's own data sheets for their faults, whether a device bears them or not.
-pub fn check_types(value: Option<&Value>, context: &mut Context<'_>) {
+pub fn check_types(value: Option<Value<'_>>, context: &mut Context<'_>) {
     let Some(value) = value else { return };
     if Fields::open(value, "`data_sheets`", &mut context.faults).is_none() {
         return;
     }
     for entry in value.entries() {
-        let outline = Outline::of_type(&entry.value, &entry.key, &mut context.faults);
+        let outline = Outline::of_type(entry.value, entry.key, &mut context.faults);
         if !outline.has_terminals() {
             let message = format!("the data sheet `{}` has no terminals", entry.key);
             context.faults.error(
@@ -42,12 +43,12 @@ pub fn check_types(value: Option<&Value>, context: &mut Context<'_>) {
                 "add `terminals: [1, 2, …]` in the order the part bears them",
             );
         }
-        outline.compile(entry.place, &mut context.faults);
+        outline.compile(entry.place, &mut context.pool, &mut context.faults);
     }
 }
 
 /// Reads `devices:` into the job.
-pub fn read<'v>(value: Option<&'v Value>, job: &mut Job, context: &mut Context<'v>) -> Pending<'v> {
+pub fn read<'v>(value: Option<Value<'v>>, job: &mut Job, context: &mut Context<'v>) -> Pending<'v> {
     let mut pending = Pending::default();
     let Some(value) = value else { return pending };
     if Fields::open(value, "`devices`", &mut context.faults).is_none() {
@@ -67,8 +68,8 @@ struct Types<'v> {
     sheets: BTreeMap<&'v str, Rc<Sheet>>,
 }
 
-fn check_name(entry: &Entry, faults: &mut Faults) {
-    let name = &*entry.key;
+fn check_name(entry: Entry<'_>, faults: &mut Faults) {
+    let name = entry.key;
     if name.trim().is_empty() {
         faults.error(entry.place, "a device has no name", "write what its label says");
     } else if name.contains('.') {
@@ -85,7 +86,7 @@ fn check_name(entry: &Entry, faults: &mut Faults) {
 }
 
 fn device<'v>(
-    entry: &'v Entry,
+    entry: Entry<'v>,
     job: &mut Job,
     types: &mut Types<'v>,
     pending: &mut Pending<'v>,
@@ -93,7 +94,7 @@ fn device<'v>(
 ) {
     let id = DeviceId(number(job.devices.len()));
     let Some(mut fields) =
-        Fields::open(&entry.value, format!("the device {}", entry.key), &mut context.faults)
+        Fields::open(entry.value, format!("the device {}", entry.key), &mut context.faults)
     else {
         pending.opaque.insert(id);
         job.devices.push(blank(entry, job));
@@ -101,7 +102,7 @@ fn device<'v>(
     };
     let faults = &mut context.faults;
     let type_name = fields.text("type", faults);
-    let title = fields.text("name", faults).map(|said| said.text.to_owned());
+    let title = fields.text("name", faults).map(|said| context.pool.name(said.text));
     let place_of = fields.text("location", faults).map(|said| location(said.text)).unwrap_or_default();
     let rest = fields.choice("rest", &[("operated", true), ("at rest", false)], faults);
     let losses = [("locked", OnLoss::Locked), ("unlocked", OnLoss::Unlocked)];
@@ -117,15 +118,15 @@ fn device<'v>(
     context.faults.show_in_place();
 
     let mut device = blank(entry, job);
-    device.type_name = type_name.map(|said| said.text.to_owned());
-    device.location = place_of;
+    device.type_name = type_name.map(|said| context.pool.name(said.text));
+    device.location = context.pool.texts(place_of);
     device.rest_operated = rest.unwrap_or(false);
     device.on_loss = on_loss;
     device.title = title;
     if let Some(sheet) = sheet {
         device.title = device.title.or_else(|| sheet.title.clone());
         device.form = sheet.form;
-        device.cautions.clone_from(&sheet.cautions);
+        device.cautions = Arc::clone(&sheet.cautions);
         device.symbol.clone_from(&sheet.symbol);
         bear(&sheet, id, &mut device, job, pending, context);
     } else {
@@ -135,7 +136,7 @@ fn device<'v>(
     let opaque = pending.opaque.contains(&id);
     if let Some(unused) = unused {
         let own = job.terminals.get_mut(device.terminals.start as usize..).unwrap_or_default();
-        read_unused(unused, &entry.key, own, opaque, faults);
+        read_unused(unused, entry.key, own, opaque, faults);
     }
     if let Some(settings) = settings {
         let own = job.parts.get(device.parts.start as usize..).unwrap_or_default();
@@ -147,7 +148,7 @@ fn device<'v>(
 
 /// The device's type with its own additions; `None` when there is no such type.
 fn sheet<'v>(
-    entry: &'v Entry,
+    entry: Entry<'v>,
     fields: &mut Fields<'v>,
     type_name: Option<Said<'v>>,
     types: &mut Types<'v>,
@@ -156,7 +157,7 @@ fn sheet<'v>(
     let adds =
         [BARE, &["ways", "cautions", "symbol", "terminals"], NAMED, LISTS].map(|keys| fields.any_of(keys));
     let adds = adds.contains(&true);
-    let faults = &mut context.faults;
+    let Context { faults, pool, .. } = context;
     let mut outline = match type_name {
         None => {
             if fields.value("type").is_some() {
@@ -191,16 +192,13 @@ fn sheet<'v>(
         }
     };
     if !adds && !outline.lacks_ways() {
-        let sheet = Rc::new(outline.compile(entry.place, faults));
+        let sheet = Rc::new(outline.compile(entry.place, pool, faults));
         types.sheets.extend(type_name.map(|said| (said.text.trim(), Rc::clone(&sheet))));
         return Some(sheet);
     }
     outline.add(fields, faults);
-    let bare: Vec<&'v Entry> = BARE
-        .iter()
-        .filter_map(|key| fields.entry(key))
-        .filter(|e| !matches!(e.value.data, Data::Empty))
-        .collect();
+    let bare: Vec<Entry<'v>> =
+        BARE.iter().filter_map(|key| fields.entry(key)).filter(|e| !e.value.is_empty()).collect();
     outline.add_bare(&bare, faults);
     if outline.lacks_ways() {
         // A figure that cannot be read has been reported.
@@ -211,7 +209,7 @@ fn sheet<'v>(
         faults.error(entry.place, message, "add `ways: 4` (or as many as it has)");
         return None;
     }
-    Some(Rc::new(outline.compile(entry.place, faults)))
+    Some(Rc::new(outline.compile(entry.place, pool, faults)))
 }
 
 /// Gives a device the terminals and parts of its type.
@@ -226,8 +224,9 @@ fn bear(
     let shift = Shift { terminals: number(job.terminals.len()), parts: number(job.parts.len()) };
     job.terminals.extend(sheet.terminals.iter().map(|terminal| Terminal {
         device: id,
+        unused: None,
         place: context.shown(terminal.place, device.place),
-        ..terminal.clone()
+        of: Arc::clone(&terminal.of),
     }));
     job.parts.extend(sheet.parts.iter().map(|part| Part {
         device: id,
@@ -290,13 +289,13 @@ impl Shift {
 }
 
 /// `unused:`, a map to the way of making safe, or a list.
-fn read_unused(value: &Value, device: &str, own: &mut [Terminal], opaque: bool, faults: &mut Faults) {
+fn read_unused(value: Value<'_>, device: &str, own: &mut [Terminal], opaque: bool, faults: &mut Faults) {
     let mut said: Vec<(Said<'_>, Option<Safe>)> = Vec::new();
-    match &value.data {
+    match value.data() {
         Data::Map(entries) => {
             for entry in entries {
-                let name = Said { text: &entry.key, place: entry.place };
-                let Some(way) = syntax::said(&entry.value) else {
+                let name = Said { text: entry.key, place: entry.place };
+                let Some(way) = syntax::said(entry.value) else {
                     let message = format!(
                         "`unused` says of `{}` how it was made safe; here stands {}",
                         entry.key,
@@ -341,26 +340,26 @@ fn read_unused(value: &Value, device: &str, own: &mut [Terminal], opaque: bool, 
     }
 }
 
-fn read_settings(value: &Value, own: &[Part], first: u32, faults: &mut Faults) -> Vec<Setting> {
+fn read_settings(value: Value<'_>, own: &[Part], first: u32, faults: &mut Faults) -> Box<[Setting]> {
     let mut reader = Settings { own, first, found: Vec::new() };
-    let Data::Map(entries) = &value.data else {
+    let Data::Map(entries) = value.data() else {
         let message = format!("`settings` is a map; here stands {}", value.shape());
         faults.error(
             value.place,
             message,
             "write `settings: {NAME: value}` or `settings: {ENTRY: {pulse: 1 s}}`",
         );
-        return reader.found;
+        return Box::default();
     };
     for entry in entries {
-        let part = reader.part(&entry.key);
-        match &entry.value.data {
-            Data::Map(_) => reader.nested(&entry.key, part, "", &entry.value, faults),
-            _ if part.is_some() => reader.add(Some(&entry.key), part, "", &entry.value, faults),
-            _ => reader.add(None, None, &entry.key, &entry.value, faults),
+        let part = reader.part(entry.key);
+        match entry.value.data() {
+            Data::Map(_) => reader.nested(entry.key, part, "", entry.value, faults),
+            _ if part.is_some() => reader.add(Some(entry.key), part, "", entry.value, faults),
+            _ => reader.add(None, None, entry.key, entry.value, faults),
         }
     }
-    reader.found
+    reader.found.into()
 }
 
 struct Settings<'p> {
@@ -379,15 +378,15 @@ impl Settings<'_> {
         entry: &str,
         part: Option<PartId>,
         before: &str,
-        value: &Value,
+        value: Value<'_>,
         faults: &mut Faults,
     ) {
         for inner in value.entries() {
             let key =
                 if before.is_empty() { inner.key.to_string() } else { format!("{before}.{}", inner.key) };
-            match &inner.value.data {
-                Data::Map(_) => self.nested(entry, part, &key, &inner.value, faults),
-                _ => self.add(Some(entry), part, &key, &inner.value, faults),
+            match inner.value.data() {
+                Data::Map(_) => self.nested(entry, part, &key, inner.value, faults),
+                _ => self.add(Some(entry), part, &key, inner.value, faults),
             }
         }
     }
@@ -397,7 +396,7 @@ impl Settings<'_> {
         entry: Option<&str>,
         part: Option<PartId>,
         key: &str,
-        value: &Value,
+        value: Value<'_>,
         faults: &mut Faults,
     ) {
         let texts = syntax::texts(value, "a setting", faults);
@@ -472,20 +471,20 @@ impl Settings<'_> {
     }
 }
 
-fn blank(entry: &Entry, job: &Job) -> Device {
+fn blank(entry: Entry<'_>, job: &Job) -> Device {
     let (terminals, parts) = (number(job.terminals.len()), number(job.parts.len()));
     Device {
-        name: entry.key.to_string(),
+        name: entry.key.into(),
         title: None,
         type_name: None,
         form: Form::Box,
-        location: Vec::new(),
+        location: Arc::default(),
         terminals: Run { start: terminals, end: terminals },
         parts: Run { start: parts, end: parts },
         rest_operated: false,
         on_loss: None,
-        settings: Vec::new(),
-        cautions: Vec::new(),
+        settings: Box::default(),
+        cautions: Arc::default(),
         symbol: None,
         place: entry.place,
     }

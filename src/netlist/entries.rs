@@ -39,7 +39,7 @@ pub fn noun(section: &str) -> &'static str {
 pub fn kind(section: &str, fields: &mut Fields<'_>, names: &Names<'_>, faults: &mut Faults) -> Option<Kind> {
     let mut entry = Reader { fields, names, faults };
     match section {
-        "sources" => entry.source().map(Kind::Source),
+        "sources" => entry.source().map(|source| Kind::Source(Box::new(source))),
         "loads" => entry.load().map(Kind::Load),
         "inputs" => entry.input().map(Kind::Input),
         "dry_inputs" => entry.dry_input().map(Kind::DryInput),
@@ -59,7 +59,7 @@ pub fn kind(section: &str, fields: &mut Fields<'_>, names: &Names<'_>, faults: &
 }
 
 /// `bridges: [1, 2]`: the terminals of one bridge without the brackets of the list of bridges.
-pub fn one_bridge(items: &[&Value], faults: &mut Faults) {
+pub fn one_bridge(items: &[Value<'_>], faults: &mut Faults) {
     let (Some(first), Some(last)) = (items.first(), items.last()) else { return };
     let texts: Vec<&str> = items.iter().filter_map(|item| item.text()).collect();
     let fix = format!("write `bridges: [[{}]]`", texts.join(", "));
@@ -68,9 +68,9 @@ pub fn one_bridge(items: &[&Value], faults: &mut Faults) {
 }
 
 /// Reads an item of a section that is a list.
-pub fn listed(section: &str, item: &Value, names: &Names<'_>, faults: &mut Faults) -> Option<Kind> {
+pub fn listed(section: &str, item: Value<'_>, names: &Names<'_>, faults: &mut Faults) -> Option<Kind> {
     if section == "bridges" {
-        let Data::List(_) = item.data else {
+        let Data::List(_) = item.data() else {
             faults.error(
                 item.place,
                 format!("a bridge is a list of terminals; here stands {}", item.shape()),
@@ -89,7 +89,7 @@ pub fn listed(section: &str, item: &Value, names: &Names<'_>, faults: &mut Fault
             faults.error(item.place, "a bridge joins at least two terminals", "write `[1, 2]`");
             return None;
         }
-        return Some(Kind::Bridge(joined));
+        return Some(Kind::Bridge(joined.into()));
     }
     let Some(said) = syntax::said(item) else {
         let message = format!("`{section}` is a list of terminals; here stands {}", item.shape());
@@ -230,7 +230,7 @@ impl<'v> Reader<'_, 'v, '_> {
         let Self { fields, faults, .. } = self;
         let volts = fields.quantity("volts", faults);
         let amps = fields.quantity("amps", faults);
-        let by = fields.text("by", faults).map_or(Mover::Alone, |said| Mover::Word(said.text.to_owned()));
+        let by = fields.text("by", faults).map_or(Mover::Alone, |said| Mover::Word(said.text.into()));
         let momentary = fields.flag("momentary", faults);
         let common = common?;
         let said_either = fields.value("no").is_some() || fields.value("nc").is_some();
@@ -317,7 +317,7 @@ impl<'v> Reader<'_, 'v, '_> {
         let polarised = fields.switch("polarised", faults).unwrap_or(true);
         let terminator = fields.quantity("terminator", faults);
         let ([a, b], kind) = (pair?, kind?);
-        Some(SignalPair { a, b, kind: kind.text.to_owned(), polarised, terminator })
+        Some(SignalPair { a, b, kind: kind.text.into(), polarised, terminator })
     }
 
     fn terminal(&mut self, key: &'static str) -> Option<TerminalId> {

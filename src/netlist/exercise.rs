@@ -1,7 +1,7 @@
 //! What belongs to an exercise: the questions of its key, and a trainee's answers. No rule reads them.
 
 use crate::source::Place;
-use crate::syntax::{self, Data, Entry, Faults, Fields, Value};
+use crate::syntax::{self, Entry, Faults, Fields};
 
 /// The exercise of a job file; empty in a job that is none.
 #[derive(Clone, Debug, Default)]
@@ -53,18 +53,18 @@ pub struct Answer {
 }
 
 /// Reads `exercise:`.
-pub fn read(entry: Option<&Entry>, faults: &mut Faults) -> Exercise {
+pub fn read(entry: Option<Entry<'_>>, faults: &mut Faults) -> Exercise {
     let mut exercise = Exercise::default();
     let Some(entry) = entry else { return exercise };
-    let Some(mut fields) = Fields::open(&entry.value, "`exercise`", faults) else { return exercise };
+    let Some(mut fields) = Fields::open(entry.value, "`exercise`", faults) else { return exercise };
     exercise.place = Some(entry.place);
     exercise.start = fields.count("start", 1_000_000, faults).unwrap_or(0);
     exercise.own_mistakes = fields.flag("own_mistakes", faults);
-    for entry in fields.value("questions").map(Value::entries).unwrap_or_default() {
+    for entry in fields.value("questions").into_iter().flat_map(|value| value.entries()) {
         exercise.questions.extend(question(entry, faults));
     }
-    for entry in fields.value("answers").map(Value::entries).unwrap_or_default() {
-        let words = syntax::texts(&entry.value, "an answer", faults);
+    for entry in fields.value("answers").into_iter().flat_map(|value| value.entries()) {
+        let words = syntax::texts(entry.value, "an answer", faults);
         exercise.answers.push(Answer {
             name: entry.key.trim().to_owned(),
             words: words.iter().map(|said| said.text.trim().to_owned()).collect(),
@@ -74,8 +74,8 @@ pub fn read(entry: Option<&Entry>, faults: &mut Faults) -> Exercise {
     exercise
 }
 
-fn question(entry: &Entry, faults: &mut Faults) -> Option<Question> {
-    let mut fields = Fields::open(&entry.value, "a question", faults)?;
+fn question(entry: Entry<'_>, faults: &mut Faults) -> Option<Question> {
+    let mut fields = Fields::open(entry.value, "a question", faults)?;
     let owned = |texts: Vec<syntax::Said<'_>>| texts.iter().map(|said| said.text.trim().to_owned()).collect();
     let words: Vec<String> = owned(fields.texts("is", faults));
     let within: Option<crate::units::Share> = fields.quantity("within", faults);
@@ -85,10 +85,7 @@ fn question(entry: &Entry, faults: &mut Faults) -> Option<Question> {
     let figure = words.first().and_then(|word| word.parse().ok());
     let right = match (cleared, within, figure, list) {
         (Some(cleared), ..) => {
-            let readings = match cleared.value.data {
-                Data::Empty => Vec::new(),
-                _ => owned(syntax::texts(&cleared.value, "`cleared_by`", faults)),
-            };
+            let readings = owned(syntax::texts(cleared.value, "`cleared_by`", faults));
             Right::ClearedBy(readings)
         }
         (None, Some(within), Some(figure), _) => Right::Figure(figure, within.0),

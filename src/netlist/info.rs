@@ -2,17 +2,17 @@
 
 use super::{Info, ScreenRule, SheetSize, Status};
 use crate::source::Place;
-use crate::syntax::{Data, Faults, Fields, Said, Value};
+use crate::syntax::{Faults, Fields, Said, Value};
 
 /// The head, and what of it can only be resolved once the devices are read.
 pub struct Head<'v> {
     pub info: Info,
-    pub exclusive: Option<&'v Value>,
+    pub exclusive: Option<Value<'v>>,
     pub separated: Vec<Said<'v>>,
 }
 
 /// Reads `job:`. `place` is where the file begins, for a head that is missing.
-pub fn read<'v>(entry: Option<(&'v Value, Place)>, place: Place, faults: &mut Faults) -> Head<'v> {
+pub fn read<'v>(entry: Option<(Value<'v>, Place)>, place: Place, faults: &mut Faults) -> Head<'v> {
     let mut head =
         Head { info: empty(entry.map_or(place, |(_, place)| place)), exclusive: None, separated: Vec::new() };
     let Some((value, place)) = entry else {
@@ -20,7 +20,7 @@ pub fn read<'v>(entry: Option<(&'v Value, Place)>, place: Place, faults: &mut Fa
         faults.error(start, "the job has no head", "begin the file with `job:` and, below it, `title: …`");
         return head;
     };
-    let value_place = if matches!(value.data, Data::Empty) { place } else { value.place };
+    let value_place = if value.is_empty() { place } else { value.place };
     let Some(mut fields) = Fields::open(value, "`job`", faults) else { return head };
     let info = &mut head.info;
     match fields.text("title", faults) {

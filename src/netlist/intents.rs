@@ -27,9 +27,13 @@ const STATES: &[(&str, StateWord)] = &[
 ];
 
 /// The items of a list; anything else is reported.
-pub fn items<'v>(value: Option<&'v Value>, what: &str, faults: &mut Faults) -> &'v [Value] {
-    match value.map(|value| (&value.data, value)) {
-        Some((Data::List(items), _)) => items,
+pub fn items<'v>(
+    value: Option<Value<'v>>,
+    what: &str,
+    faults: &mut Faults,
+) -> impl Iterator<Item = Value<'v>> + use<'v> {
+    let list = match value.map(|value| (value.data(), value)) {
+        Some((Data::List(items), _)) => Some(items),
         Some((_, value)) => {
             let message = format!("{what} is a list; here stands {}", value.shape());
             faults.error(
@@ -37,15 +41,16 @@ pub fn items<'v>(value: Option<&'v Value>, what: &str, faults: &mut Faults) -> &
                 message,
                 "write each item on a line after `- `, or the list in brackets",
             );
-            &[]
+            None
         }
-        None => &[],
-    }
+        None => None,
+    };
+    list.into_iter().flatten()
 }
 
 /// Two terminals of a list.
 fn two_terminals(
-    value: &Value,
+    value: Value<'_>,
     what: &str,
     directory: &Directory<'_>,
     faults: &mut Faults,
@@ -61,7 +66,7 @@ fn two_terminals(
 }
 
 /// `links:`, jumpers without a cable.
-pub fn links(value: Option<&Value>, directory: &Directory<'_>, faults: &mut Faults) -> Vec<Link> {
+pub fn links(value: Option<Value<'_>>, directory: &Directory<'_>, faults: &mut Faults) -> Vec<Link> {
     let mut found = Vec::new();
     for item in items(value, "`links`", faults) {
         let Some([(a, _), (b, place)]) = two_terminals(item, "a link", directory, faults) else { continue };
@@ -77,14 +82,14 @@ pub fn links(value: Option<&Value>, directory: &Directory<'_>, faults: &mut Faul
 /// `across:` of two-terminal devices: the first terminal (a diode's cathode) to the first named, the second to the
 /// second.
 pub fn across(
-    said: &[(DeviceId, &Value)],
+    said: &[(DeviceId, Value<'_>)],
     job: &Job,
     directory: &Directory<'_>,
     faults: &mut Faults,
 ) -> Vec<Link> {
     let mut found = Vec::new();
     for (id, value) in said {
-        let Some(named) = two_terminals(value, "`across`", directory, faults) else { continue };
+        let Some(named) = two_terminals(*value, "`across`", directory, faults) else { continue };
         if directory.is_opaque(*id) {
             continue;
         }
@@ -161,7 +166,7 @@ pub fn unlocks(
 
 /// `exclusive:` of the head: lists of entries that must never be on together.
 pub fn exclusive(
-    value: Option<&Value>,
+    value: Option<Value<'_>>,
     job: &Job,
     directory: &Directory<'_>,
     faults: &mut Faults,
@@ -216,7 +221,7 @@ pub fn check_locations(separated: &[Said<'_>], job: &Job, faults: &mut Faults) {
 
 /// `cause_and_effect:`.
 pub fn cause_and_effect(
-    value: Option<&Value>,
+    value: Option<Value<'_>>,
     job: &Job,
     directory: &Directory<'_>,
     faults: &mut Faults,
@@ -232,8 +237,8 @@ pub fn cause_and_effect(
         let when = conditions("when", &mut fields, faults);
         let then = conditions("then", &mut fields, faults);
         let said =
-            |key: &'static str, fields: &mut Fields<'_>| match fields.value(key).map(|value| &value.data) {
-                Some(Data::List(items)) => !items.is_empty(),
+            |key: &'static str, fields: &mut Fields<'_>| match fields.value(key).map(|value| value.data()) {
+                Some(Data::List(mut items)) => items.next().is_some(),
                 Some(_) => true,
                 None => false,
             };

@@ -18,6 +18,7 @@ mod names;
 mod part;
 mod part_terminals;
 mod read;
+mod shared;
 mod sheet;
 
 pub use colours::colours_of;
@@ -26,3 +27,4 @@ pub use model::*;
 pub use part::*;
 pub use part_terminals::Terminals;
 pub use read::{Reading, read, read_text};
+pub use shared::Name;

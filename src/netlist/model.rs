@@ -1,6 +1,10 @@
 //! The types of a job.
 
-use super::Part;
+use std::fmt;
+use std::ops::Deref;
+use std::sync::Arc;
+
+use super::{Name, Part};
 use crate::diagnostic::Subject;
 use crate::source::Place;
 use crate::units::{Amps, Metres, OhmsPerKm, Seconds, Span, SquareMm};
@@ -190,15 +194,15 @@ pub struct Exclusive {
 #[derive(Clone, Debug)]
 pub struct Device {
     /// The label on site.
-    pub name: String,
+    pub name: Name,
     /// What it is, in words: its `name:`, else the data sheet's.
-    pub title: Option<String>,
+    pub title: Option<Name>,
     /// The type, as written.
-    pub type_name: Option<String>,
+    pub type_name: Option<Name>,
     /// What kind of drawing and connection it is.
     pub form: Form,
     /// `Hall/Panel` as `["Hall", "Panel"]`; empty when not stated.
-    pub location: Vec<String>,
+    pub location: Arc<[String]>,
     /// Its terminals, in printed order.
     pub terminals: Run,
     /// Its parts, in the data sheet's order.
@@ -208,11 +212,11 @@ pub struct Device {
     /// What the door must do when the lock's source is lost.
     pub on_loss: Option<OnLoss>,
     /// What was set on it.
-    pub settings: Vec<Setting>,
+    pub settings: Box<[Setting]>,
     /// Printed on the drawing and the test sheet.
-    pub cautions: Vec<String>,
+    pub cautions: Arc<[String]>,
     /// The graphic symbol asked for.
-    pub symbol: Option<String>,
+    pub symbol: Option<Name>,
     /// Where its key stands.
     pub place: Place,
 }
@@ -283,20 +287,35 @@ pub enum Contacting {
 pub struct Terminal {
     /// Whose it is.
     pub device: DeviceId,
-    /// As printed on the part; empty for a splice.
-    pub name: String,
-    /// More words for it.
-    pub label: Option<String>,
-    /// The colour of the flying lead, if it is one.
-    pub lead: Option<String>,
-    /// The conductor sizes that fit.
-    pub fits: Option<Span<SquareMm>>,
-    /// How many conductors it takes; `None` when the type is silent.
-    pub conductors: Option<u32>,
     /// What `unused:` says of it.
     pub unused: Option<Unused>,
     /// Where it was declared: in the data sheet, or the device's key for a library type.
     pub place: Place,
+    /// What the type says of it, the same for all devices that bear the type.
+    pub of: Arc<TypeTerminal>,
+}
+
+/// A terminal as a type has it.
+#[derive(Clone, Debug)]
+pub struct TypeTerminal {
+    /// As printed on the part; empty for a splice.
+    pub name: Name,
+    /// More words for it.
+    pub label: Option<Name>,
+    /// The colour of the flying lead, if it is one.
+    pub lead: Option<Name>,
+    /// The conductor sizes that fit.
+    pub fits: Option<Span<SquareMm>>,
+    /// How many conductors it takes; `None` when the type is silent.
+    pub conductors: Option<u32>,
+}
+
+impl Deref for Terminal {
+    type Target = TypeTerminal;
+
+    fn deref(&self) -> &TypeTerminal {
+        &self.of
+    }
 }
 
 /// A terminal that stays without a core on purpose.
@@ -362,21 +381,11 @@ pub enum Origin {
 #[derive(Clone, Debug)]
 pub struct Cable {
     /// The label on site.
-    pub name: String,
-    /// The type, as written.
-    pub type_name: Option<String>,
+    pub name: Name,
     /// The length of the run.
     pub length: Option<Metres>,
-    /// The conductor size.
-    pub area: Option<SquareMm>,
-    /// The size as the trade writes it: `0.22 mm²`, `18 AWG`.
-    pub size_text: Option<String>,
-    /// Resistance of each core at 20 °C.
-    pub ohm_per_km: Option<Figure<OhmsPerKm>>,
-    /// What each core may carry.
-    pub amps: Option<Figure<Amps>>,
     /// Cores that are twisted together.
-    pub pairs: Vec<[CoreId; 2]>,
+    pub pairs: Box<[[CoreId; 2]]>,
     /// The screen's drain.
     pub drain: Option<CoreId>,
     /// Whether the cable has a screen.
@@ -387,6 +396,31 @@ pub struct Cable {
     pub cores: Run,
     /// Where its key stands.
     pub place: Place,
+    /// What its type says of its conductors, the same for all cables that say nothing else of them.
+    pub of: Arc<Conductors>,
+}
+
+/// The type of a cable and the conductors that it has.
+#[derive(Clone, Debug, Default)]
+pub struct Conductors {
+    /// The type, as written.
+    pub type_name: Option<Name>,
+    /// The conductor size.
+    pub area: Option<SquareMm>,
+    /// The size as the trade writes it: `0.22 mm²`, `18 AWG`.
+    pub size_text: Option<Name>,
+    /// Resistance of each core at 20 °C.
+    pub ohm_per_km: Option<Figure<OhmsPerKm>>,
+    /// What each core may carry.
+    pub amps: Option<Figure<Amps>>,
+}
+
+impl Deref for Cable {
+    type Target = Conductors;
+
+    fn deref(&self) -> &Conductors {
+        &self.of
+    }
 }
 
 /// A core.
@@ -395,9 +429,9 @@ pub struct Core {
     /// Whose it is.
     pub cable: CableId,
     /// Its name in the file (`red`, `black-1`).
-    pub name: String,
+    pub name: Name,
     /// Its colours, base first; empty when the name is no colour and the cable data gives none.
-    pub colours: Vec<Colour>,
+    pub colours: Colours,
     /// Near end, far end.
     pub ends: [CoreEnd; 2],
     /// Whether the file mentions it; a core that it does not is spare and not made safe.
@@ -446,6 +480,62 @@ pub enum Colour {
     Gold,
     Turquoise,
     Silver,
+}
+
+/// The colours of a core, base first: none, one or two.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Colours {
+    all: [Colour; 2],
+    count: u8,
+}
+
+impl Colours {
+    /// No colour.
+    pub const NONE: Self = Self { all: [Colour::Black; 2], count: 0 };
+
+    /// One colour.
+    #[must_use]
+    pub fn one(colour: Colour) -> Self {
+        Self { all: [colour; 2], count: 1 }
+    }
+
+    /// The colours.
+    #[must_use]
+    pub fn as_slice(&self) -> &[Colour] {
+        self
+    }
+
+    /// A base and a second colour.
+    #[must_use]
+    pub fn two(base: Colour, second: Colour) -> Self {
+        Self { all: [base, second], count: 2 }
+    }
+}
+
+impl Default for Colours {
+    fn default() -> Self {
+        Self::NONE
+    }
+}
+
+impl Deref for Colours {
+    type Target = [Colour];
+
+    fn deref(&self) -> &[Colour] {
+        self.all.get(..self.count.into()).unwrap_or_default()
+    }
+}
+
+impl<const N: usize> PartialEq<[Colour; N]> for Colours {
+    fn eq(&self, other: &[Colour; N]) -> bool {
+        **self == *other
+    }
+}
+
+impl fmt::Debug for Colours {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_list().entries(self.iter()).finish()
+    }
 }
 
 /// A jumper without a cable.
@@ -597,7 +687,7 @@ impl Job {
     pub fn label(&self, id: TerminalId) -> String {
         let terminal = self.terminal(id);
         let device = &self.device(terminal.device).name;
-        if terminal.name.is_empty() { device.clone() } else { format!("{device}:{}", terminal.name) }
+        if terminal.name.is_empty() { device.to_string() } else { format!("{device}:{}", terminal.name) }
     }
 }
 

@@ -1,6 +1,6 @@
 //! What lies between the terminals of a device: sources, loads, contacts and the rest.
 
-use super::{DeviceId, PartId, TerminalId};
+use super::{DeviceId, Name, PartId, TerminalId};
 use crate::source::Place;
 use crate::units::{AmpHours, Amps, Ohms, Rated, Seconds, Share, Span, Volts, Watts};
 
@@ -10,7 +10,7 @@ pub struct Part {
     /// Whose it is.
     pub device: DeviceId,
     /// The entry's name (`OUT1`); for list sections (`bridges`, `screens` …) the section's name and its number.
-    pub name: String,
+    pub name: Name,
     /// Wired or fed outside this job: not asked for, still protected.
     pub existing: bool,
     /// What it is.
@@ -23,7 +23,7 @@ pub struct Part {
 #[derive(Clone, Debug)]
 pub enum Kind {
     /// `sources`.
-    Source(Source),
+    Source(Box<Source>),
     /// `loads`.
     Load(Load),
     /// `inputs`.
@@ -37,7 +37,7 @@ pub enum Kind {
     /// `coils`.
     Coil(Coil),
     /// `bridges`: permanently joined inside.
-    Bridge(Vec<TerminalId>),
+    Bridge(Box<[TerminalId]>),
     /// `fuses`.
     Fuse(Fuse),
     /// `resistors`.
@@ -255,7 +255,7 @@ pub enum Mover {
     /// The world moves this entry alone.
     Alone,
     /// The world moves all entries of the device that share this word.
-    Word(String),
+    Word(Name),
     /// A coil.
     Coil(PartId),
 }
@@ -409,7 +409,7 @@ pub struct SignalPair {
     /// The second leg.
     pub b: TerminalId,
     /// `rs485`, `audio` or another word.
-    pub kind: String,
+    pub kind: Name,
     /// Whether the legs must not be exchanged.
     pub polarised: bool,
     /// The terminator inside, if the part has one.

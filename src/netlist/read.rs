@@ -2,12 +2,13 @@
 
 use std::collections::BTreeSet;
 
+use super::shared::Pool;
 use super::{Job, Kind};
 use super::{accepted, cables, devices, exercise, info, intents, names::Directory};
 use crate::diagnostic::Finding;
 use crate::library::{self, Library};
 use crate::source::{FileId, Place, Sources};
-use crate::syntax::{self, Faults, Fields, Said, Tree, Value};
+use crate::syntax::{self, Faults, Fields, Said, Tree};
 
 /// How many files one job may name under `use:`.
 const MOST_FILES: usize = 100;
@@ -45,6 +46,8 @@ pub(super) struct Context<'v> {
     pub library: Library<'v>,
     /// The files from this one on are the program's own: what stands there is shown at the device instead.
     pub shipped_from: FileId,
+    /// The names that were read so far.
+    pub pool: Pool,
     /// What was found so far.
     pub faults: Faults,
 }
@@ -62,7 +65,7 @@ fn read_tree(
     fetch: &mut dyn FnMut(&str) -> Result<Vec<u8>, String>,
     faults: &mut Faults,
 ) -> Option<Job> {
-    let mut top = Fields::open(&tree.root, "the job file", faults)?;
+    let mut top = Fields::open(tree.root(), "the job file", faults)?;
     let uses = top.texts("use", faults);
     let company: Vec<Tree> = told_once(uses, faults)
         .into_iter()
@@ -104,7 +107,8 @@ fn read_tree(
         .collect();
     library.add_shipped(&devices, &cables);
 
-    let mut context = Context { library, shipped_from, faults: std::mem::take(faults) };
+    let mut context =
+        Context { library, shipped_from, pool: Pool::default(), faults: std::mem::take(faults) };
     let job = sections(&mut top, tree, &mut context);
     top.finish(&mut context.faults);
     *faults = context.faults;
@@ -113,8 +117,8 @@ fn read_tree(
 
 /// Reads the sections in an order in which each finds what it names.
 fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>) -> Option<Job> {
-    let head = top.entry("job").map(|entry| (&entry.value, entry.place));
-    let info = info::read(head, tree.root.place, &mut context.faults);
+    let head = top.entry("job").map(|entry| (entry.value, entry.place));
+    let info = info::read(head, tree.root().place, &mut context.faults);
     devices::check_types(top.value("data_sheets"), context);
     cables::check_types(top.value("cable_data"), context);
     let mut job = Job {
@@ -157,6 +161,8 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
         }
     }
     // The lists of a large job grew by doubling; nothing is added to them from here on.
+    job.devices.shrink_to_fit();
+    job.cables.shrink_to_fit();
     job.terminals.shrink_to_fit();
     job.parts.shrink_to_fit();
     job.cores.shrink_to_fit();
@@ -165,11 +171,10 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
 
 /// The types that a section names.
 fn types<'v>(tree: &'v Tree, section: &str) -> BTreeSet<&'v str> {
-    let entries = tree.root.get(section).map(Value::entries).unwrap_or_default();
+    let entries = tree.root().get(section).into_iter().flat_map(|value| value.entries());
     entries
-        .iter()
         .filter_map(|entry| entry.value.get("type"))
-        .filter_map(Value::text)
+        .filter_map(|value| value.text())
         .map(str::trim)
         .collect()
 }
@@ -230,7 +235,7 @@ fn company_file(
         }
     };
     let tree = syntax::load(sources, path, &bytes, faults)?;
-    let mut fields = Fields::open(&tree.root, "a company file", faults)?;
+    let mut fields = Fields::open(tree.root(), "a company file", faults)?;
     for section in ["data_sheets", "cable_data"] {
         if let Some(value) = fields.value(section) {
             let _ = Fields::open(value, format!("`{section}`"), faults);

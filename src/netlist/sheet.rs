@@ -3,10 +3,12 @@
 //! Terminals and parts are numbered from 0 within the sheet; a device that bears the type shifts them to its own.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::colours::{colour_words, colours_of};
 use super::entries;
-use super::{DeviceId, Form, Kind, Mover, Part, PartId, Terminal, TerminalId};
+use super::shared::Pool;
+use super::{DeviceId, Form, Kind, Mover, Name, Part, PartId, TerminalId, TypeTerminal};
 use crate::library;
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
@@ -47,26 +49,35 @@ pub const MOST_WAYS: u32 = 999;
 #[derive(Clone, Debug)]
 pub struct Sheet {
     /// What it is, in words.
-    pub title: Option<String>,
+    pub title: Option<Name>,
     /// Its form.
     pub form: Form,
     /// Its terminals, in printed order.
-    pub terminals: Vec<Terminal>,
+    pub terminals: Vec<SheetTerminal>,
     /// What lies between them.
     pub parts: Vec<Part>,
     /// The contacts that unlock something, with what they say: a device or an entry of one.
     pub unlocks: Vec<(PartId, String, Place)>,
     /// Printed on the drawing and the test sheet.
-    pub cautions: Vec<String>,
+    pub cautions: Arc<[String]>,
     /// The graphic symbol asked for.
-    pub symbol: Option<String>,
+    pub symbol: Option<Name>,
+}
+
+/// A terminal of a type, and where it stands.
+#[derive(Clone, Debug)]
+pub struct SheetTerminal {
+    /// What the type says of it.
+    pub of: Arc<TypeTerminal>,
+    /// Where it stands.
+    pub place: Place,
 }
 
 /// One entry of a section, brought together from the type and the device.
 struct RawEntry<'v> {
     name: &'v str,
     place: Place,
-    fields: Vec<&'v Entry>,
+    fields: Vec<Entry<'v>>,
 }
 
 /// A data sheet before its entries are read: whatever stands in it, the device's own additions included.
@@ -75,9 +86,9 @@ pub struct Outline<'v> {
     title: Option<Said<'v>>,
     form: Option<Form>,
     ways: Option<(u32, Place)>,
-    terminals: Vec<&'v Value>,
+    terminals: Vec<Value<'v>>,
     named: Vec<(&'static str, Vec<RawEntry<'v>>)>,
-    lists: Vec<(&'static str, Vec<&'v Value>)>,
+    lists: Vec<(&'static str, Vec<Value<'v>>)>,
     cautions: Vec<Said<'v>>,
     symbol: Option<Said<'v>>,
     place: Option<Place>,
@@ -85,7 +96,7 @@ pub struct Outline<'v> {
 
 impl<'v> Outline<'v> {
     /// Reads the map of a type.
-    pub fn of_type(value: &'v Value, name: &str, faults: &mut Faults) -> Self {
+    pub fn of_type(value: Value<'v>, name: &str, faults: &mut Faults) -> Self {
         let mut outline = Self { place: Some(value.place), ..Self::default() };
         let Some(mut fields) = Fields::open(value, format!("the data sheet `{name}`"), faults) else {
             return outline;
@@ -111,7 +122,7 @@ impl<'v> Outline<'v> {
         self.terminals.extend(fields.value("terminals"));
         for section in NAMED {
             let Some(value) = fields.value(section) else { continue };
-            let Data::Map(entries) = &value.data else {
+            let Data::Map(entries) = value.data() else {
                 let message = format!("`{section}` is a map of entries; here stands {}", value.shape());
                 faults.error(value.place, message, format!("write `{section}: {{NAME: {{…}}}}`"));
                 continue;
@@ -122,8 +133,8 @@ impl<'v> Outline<'v> {
         }
         for section in LISTS {
             let Some(value) = fields.value(section) else { continue };
-            let items: Vec<&'v Value> = match &value.data {
-                Data::List(items) => items.iter().collect(),
+            let items: Vec<Value<'v>> = match value.data() {
+                Data::List(items) => items.collect(),
                 _ => vec![value],
             };
             match self.lists.iter_mut().find(|(known, _)| known == section) {
@@ -133,10 +144,9 @@ impl<'v> Outline<'v> {
         }
     }
 
-    fn add_entry(&mut self, section: &'static str, entry: &'v Entry, faults: &mut Faults) {
+    fn add_entry(&mut self, section: &'static str, entry: Entry<'v>, faults: &mut Faults) {
         let twin = self.named.iter().find_map(|(other, entries)| {
-            let twin =
-                (*other != section).then(|| entries.iter().find(|e| e.name == &*entry.key)).flatten()?;
+            let twin = (*other != section).then(|| entries.iter().find(|e| e.name == entry.key)).flatten()?;
             Some((*other, twin.place))
         });
         if let Some((other, place)) = twin {
@@ -147,7 +157,7 @@ impl<'v> Outline<'v> {
             );
             return;
         }
-        if !matches!(entry.value.data, Data::Map(_) | Data::Empty) {
+        if !matches!(entry.value.data(), Data::Map(_) | Data::Empty) {
             let message = format!(
                 "`{}` under `{section}` is a map of keys; here stands {}",
                 entry.key,
@@ -164,9 +174,9 @@ impl<'v> Outline<'v> {
             }
         };
         let Some((_, entries)) = self.named.get_mut(at) else { return };
-        let new: Vec<&'v Entry> = entry.value.entries().iter().collect();
+        let new: Vec<Entry<'v>> = entry.value.entries().collect();
         let full = entries.len() >= MOST;
-        match entries.iter_mut().find(|e| e.name == &*entry.key) {
+        match entries.iter_mut().find(|e| e.name == entry.key) {
             Some(old) => {
                 old.place = entry.place;
                 merge(section, &mut old.fields, new);
@@ -175,16 +185,16 @@ impl<'v> Outline<'v> {
                 let message = format!("`{section}` has more than {MOST} entries");
                 faults.error(entry.place, message, "describe the part by several types");
             }
-            None => entries.push(RawEntry { name: &entry.key, place: entry.place, fields: new }),
+            None => entries.push(RawEntry { name: entry.key, place: entry.place, fields: new }),
         }
     }
 
     /// Gives the quantities that stand on a device to the one entry that they can mean: its only source, else its only
     /// load, else its only coil, fuse or resistor; what only sources have goes to its only source.
-    pub fn add_bare(&mut self, bare: &[&'v Entry], faults: &mut Faults) {
-        let mut given: BTreeMap<(usize, usize), Vec<&'v Entry>> = BTreeMap::new();
-        for entry in bare {
-            match self.meant_by(&entry.key) {
+    pub fn add_bare(&mut self, bare: &[Entry<'v>], faults: &mut Faults) {
+        let mut given: BTreeMap<(usize, usize), Vec<Entry<'v>>> = BTreeMap::new();
+        for &entry in bare {
+            match self.meant_by(entry.key) {
                 Ok(at) => given.entry(at).or_default().push(entry),
                 Err(names) if names.is_empty() => {
                     let message = format!(
@@ -256,7 +266,7 @@ impl<'v> Outline<'v> {
     }
 
     /// Reads it out.
-    pub fn compile(&self, place: Place, faults: &mut Faults) -> Sheet {
+    pub fn compile(&self, place: Place, pool: &mut Pool, faults: &mut Faults) -> Sheet {
         let form = self.form.unwrap_or(Form::Box);
         let place = self.place.unwrap_or(place);
         if let Some((_, ways)) = self.ways.filter(|_| form != Form::Strip) {
@@ -266,7 +276,7 @@ impl<'v> Outline<'v> {
                 "take it out, or choose the type `terminal-strip`",
             );
         }
-        let terminals = self.read_terminals(form, place, faults);
+        let terminals = self.read_terminals(form, place, pool, faults);
         let names = Names::of(&terminals);
         let (mut parts, mut unlocks) = (Vec::new(), Vec::new());
         for (section, entries) in &self.named {
@@ -282,7 +292,7 @@ impl<'v> Outline<'v> {
                 }
                 fields.finish(faults);
                 if let Some(kind) = kind {
-                    let name = raw.name.to_owned();
+                    let name = pool.name(raw.name);
                     parts.push(Part { device: DeviceId(0), name, existing, kind, place: raw.place });
                 }
             }
@@ -293,47 +303,56 @@ impl<'v> Outline<'v> {
                 continue;
             }
             for (at, item) in items.iter().enumerate() {
-                if let Some(kind) = entries::listed(section, item, &names, faults) {
-                    let name = format!("{section} {}", at + 1);
+                if let Some(kind) = entries::listed(section, *item, &names, faults) {
+                    let name = pool.name(&format!("{section} {}", at + 1));
                     parts.push(Part { device: DeviceId(0), name, existing: false, kind, place: item.place });
                 }
             }
         }
         settle_movers(&mut parts);
         Sheet {
-            title: self.title.map(|said| said.text.to_owned()),
+            title: self.title.map(|said| pool.name(said.text)),
             form,
             terminals,
             parts,
             unlocks,
-            cautions: self.cautions.iter().map(|said| said.text.to_owned()).collect(),
-            symbol: self.symbol.map(|said| said.text.to_owned()),
+            cautions: pool.texts(self.cautions.iter().map(|said| said.text.to_owned()).collect()),
+            symbol: self.symbol.map(|said| pool.name(said.text)),
         }
     }
 
-    fn read_terminals(&self, form: Form, place: Place, faults: &mut Faults) -> Vec<Terminal> {
+    fn read_terminals(
+        &self,
+        form: Form,
+        place: Place,
+        pool: &mut Pool,
+        faults: &mut Faults,
+    ) -> Vec<SheetTerminal> {
         let ways = if form == Form::Strip { self.ways.map_or(0, |(ways, _)| ways) } else { 0 };
-        let mut found: Vec<Terminal> = (1..=ways).map(|n| bare_terminal(&n.to_string(), place)).collect();
+        let mut found: Vec<SheetTerminal> =
+            (1..=ways).map(|n| bare_terminal(&n.to_string(), place, pool)).collect();
         if form == Form::Splice {
             if let Some(value) = self.terminals.first() {
                 faults.error(value.place, "a splice is one point, without terminals", "take `terminals` out");
             }
-            return vec![bare_terminal("", place)];
+            return vec![bare_terminal("", place, pool)];
         }
-        for value in &self.terminals {
+        for &value in &self.terminals {
             // A map says more of a terminal and may say it of one that is there; a list only adds.
-            let (new, adds) = match &value.data {
-                Data::Map(entries) => (entries.iter().map(|e| read_terminal(e, faults)).collect(), false),
+            let (new, adds) = match value.data() {
+                Data::Map(entries) => (entries.map(|e| read_terminal(e, pool, faults)).collect(), false),
                 _ => {
                     let said = syntax::texts(value, "`terminals`", faults);
                     (
-                        said.into_iter().map(|said| bare_terminal(said.text, said.place)).collect::<Vec<_>>(),
+                        said.into_iter()
+                            .map(|said| bare_terminal(said.text, said.place, pool))
+                            .collect::<Vec<_>>(),
                         true,
                     )
                 }
             };
             for terminal in new {
-                if terminal.name.is_empty() {
+                if terminal.of.name.is_empty() {
                     faults.error(
                         terminal.place,
                         "a terminal has no name",
@@ -342,10 +361,10 @@ impl<'v> Outline<'v> {
                     continue;
                 }
                 let full = found.len() >= MOST;
-                match found.iter_mut().find(|t| t.name == terminal.name) {
+                match found.iter_mut().find(|t| t.of.name == terminal.of.name) {
                     Some(old) if adds => faults.error_at(
                         vec![(terminal.place, "again here".into()), (old.place, "first here".into())],
-                        format!("there are two terminals `{}`", terminal.name),
+                        format!("there are two terminals `{}`", terminal.of.name),
                         "give each terminal its own name, as printed on the part",
                     ),
                     Some(old) => *old = terminal,
@@ -364,7 +383,7 @@ impl<'v> Outline<'v> {
 
 /// Contacts whose `by` names a coil of the sheet are moved by that coil; any other word is the world's.
 fn settle_movers(parts: &mut [Part]) {
-    let coils: Vec<(String, PartId)> = (0..)
+    let coils: Vec<(Name, PartId)> = (0..)
         .map(PartId)
         .zip(parts.iter())
         .filter(|(_, part)| matches!(part.kind, Kind::Coil(_)))
@@ -387,8 +406,8 @@ pub struct Names<'n> {
 }
 
 impl<'n> Names<'n> {
-    fn of(terminals: &'n [Terminal]) -> Self {
-        let order: Vec<&str> = terminals.iter().map(|t| t.name.as_str()).collect();
+    fn of(terminals: &'n [SheetTerminal]) -> Self {
+        let order: Vec<&str> = terminals.iter().map(|t| t.of.name.as_str()).collect();
         let index = order.iter().copied().zip(0..).collect();
         Self { order, index }
     }
@@ -410,7 +429,7 @@ impl<'n> Names<'n> {
 }
 
 /// Puts new fields over old ones. A load or coil that is told its poles or its draw in another way forgets the old way.
-fn merge<'v>(section: &str, old: &mut Vec<&'v Entry>, new: Vec<&'v Entry>) {
+fn merge<'v>(section: &str, old: &mut Vec<Entry<'v>>, new: Vec<Entry<'v>>) {
     const POLES: &[&[&str]] = &[&["plus", "minus"], &["between"]];
     const DRAWS: &[&[&str]] = &[&["amps"], &["ohms"], &["watts"]];
     let choices: &[&[&[&str]]] = if matches!(section, "loads" | "coils") { &[POLES, DRAWS] } else { &[] };
@@ -419,7 +438,7 @@ fn merge<'v>(section: &str, old: &mut Vec<&'v Entry>, new: Vec<&'v Entry>) {
         let replaced = new.iter().any(|n| *n.key == *key);
         let other_way = choices.iter().any(|ways| {
             let mine = ways.iter().position(|way| way.contains(&key));
-            let theirs = |n: &&Entry| ways.iter().position(|way| way.contains(&&*n.key));
+            let theirs = |n: &Entry<'_>| ways.iter().position(|way| way.contains(&&*n.key));
             mine.is_some() && new.iter().any(|n| theirs(n).is_some_and(|theirs| Some(theirs) != mine))
         });
         !replaced && !other_way
@@ -435,18 +454,10 @@ fn part_id(parts: &[Part]) -> PartId {
     PartId(u32::try_from(parts.len()).unwrap_or(u32::MAX))
 }
 
-fn bare_terminal(name: &str, place: Place) -> Terminal {
-    let device = DeviceId(0);
-    Terminal {
-        device,
-        name: name.to_owned(),
-        label: None,
-        lead: None,
-        fits: None,
-        conductors: None,
-        unused: None,
-        place,
-    }
+fn bare_terminal(name: &str, place: Place, pool: &mut Pool) -> SheetTerminal {
+    let name = pool.name(name);
+    let of = TypeTerminal { name, label: None, lead: None, fits: None, conductors: None };
+    SheetTerminal { of: pool.terminal(of), place }
 }
 
 /// A lead has a colour.
@@ -460,19 +471,21 @@ fn check_lead(said: Said<'_>, faults: &mut Faults) {
     }
 }
 
-fn read_terminal(entry: &Entry, faults: &mut Faults) -> Terminal {
-    let mut terminal = bare_terminal(&entry.key, entry.place);
-    if let Some(mut fields) = Fields::open(&entry.value, format!("the terminal `{}`", entry.key), faults) {
-        terminal.lead = fields.text("lead", faults).map(|said| {
-            check_lead(said, faults);
-            said.text.to_owned()
-        });
-        terminal.fits = fields.span::<SquareMm>("fits", faults);
-        terminal.conductors = fields.count("conductors", 99, faults);
-        terminal.label = fields.text("label", faults).map(|said| said.text.to_owned());
-        fields.finish(faults);
-    }
-    terminal
+fn read_terminal(entry: Entry<'_>, pool: &mut Pool, faults: &mut Faults) -> SheetTerminal {
+    let what = format!("the terminal `{}`", entry.key);
+    let Some(mut fields) = Fields::open(entry.value, what, faults) else {
+        return bare_terminal(entry.key, entry.place, pool);
+    };
+    let lead = fields.text("lead", faults).map(|said| {
+        check_lead(said, faults);
+        pool.name(said.text)
+    });
+    let fits = fields.span::<SquareMm>("fits", faults);
+    let conductors = fields.count("conductors", 99, faults);
+    let label = fields.text("label", faults).map(|said| pool.name(said.text));
+    fields.finish(faults);
+    let of = TypeTerminal { name: pool.name(entry.key), label, lead, fits, conductors };
+    SheetTerminal { of: pool.terminal(of), place: entry.place }
 }
 
 /// Says so when there is no graphic symbol of that name.

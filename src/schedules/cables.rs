@@ -47,8 +47,8 @@ pub fn cables(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<CableRow> {
         let (amps, drop) = (amps(job, circuit, cable), drop(job, circuit, id));
         CableRow {
             id,
-            cable: cable.name.clone(),
-            kind: cable.type_name.clone().unwrap_or_default(),
+            cable: cable.name.to_string(),
+            kind: cable.type_name.clone().unwrap_or_default().into(),
             length: cable.length,
             from: end(job, cable, 0),
             to: end(job, cable, 1),
@@ -108,7 +108,7 @@ fn end(job: &Job, cable: &Cable, end: usize) -> String {
     devices.sort_unstable();
     devices.dedup();
     let names: Vec<&str> = devices.iter().map(|d| job.device(*d).name.as_str()).collect();
-    let mut places: Vec<&[String]> = devices.iter().map(|d| job.device(*d).location.as_slice()).collect();
+    let mut places: Vec<&[String]> = devices.iter().map(|d| &*job.device(*d).location).collect();
     places.dedup();
     match places.as_slice() {
         [place] if !place.is_empty() => format!("{} ({})", names.join(", "), place.join("/")),

@@ -8,7 +8,7 @@ use crate::netlist::{Active, AnalogueKind, Current, Form, Job, Kind, Part, PartI
 pub fn function(job: &Job, conductors: &Conductors, terminal: TerminalId) -> String {
     let own = job.terminal(terminal);
     if let Some(label) = &own.label {
-        return label.clone();
+        return label.to_string();
     }
     if job.device(own.device).form == Form::Box {
         return from_parts(job, terminal).unwrap_or_default();
@@ -16,7 +16,8 @@ pub fn function(job: &Job, conductors: &Conductors, terminal: TerminalId) -> Str
     if let Some(pole) = conductors.pole(terminal) {
         return pole.to_owned();
     }
-    let words = |t: TerminalId| job.terminal(t).label.clone().or_else(|| from_parts(job, t));
+    let words =
+        |t: TerminalId| job.terminal(t).label.clone().map(String::from).or_else(|| from_parts(job, t));
     conductors.on_parts(terminal).find_map(words).unwrap_or_default()
 }
 

@@ -32,18 +32,18 @@ pub fn markers(job: &Job) -> Vec<MarkerRow> {
             let (device, terminal, text) = match stand.to {
                 End::Terminal(at) => {
                     let terminal = job.terminal(at);
-                    (job.device(terminal.device).name.clone(), terminal.name.clone(), job.label(at))
+                    (job.device(terminal.device).name.to_string(), terminal.name.to_string(), job.label(at))
                 }
                 End::Safe(_) | End::Bare | End::Spare => {
                     let code: String = core.colours.iter().map(|colour| colour.code()).collect();
-                    let code = if code.is_empty() { &core.name } else { &code };
+                    let code = if code.is_empty() { core.name.as_str() } else { &code };
                     (String::new(), String::new(), format!("{cable} {code}"))
                 }
             };
             rows.push(MarkerRow {
                 id,
-                cable: cable.clone(),
-                core: core.name.clone(),
+                cable: cable.to_string(),
+                core: core.name.to_string(),
                 end,
                 device,
                 terminal,

@@ -90,7 +90,7 @@ fn devices(job: &Job) -> Vec<PartRow> {
 fn description(job: &Job, id: DeviceId, device: &Device) -> String {
     let name = match (&device.type_name, &device.title) {
         (Some(kind), _) => spoken(kind),
-        (None, Some(title)) => title.clone(),
+        (None, Some(title)) => title.to_string(),
         (None, None) => "device".to_owned(),
     };
     let mut words = vec![name];

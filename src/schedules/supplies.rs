@@ -103,7 +103,7 @@ fn name(job: &Job, id: PartId, alike: impl Fn(&Kind) -> bool) -> String {
     let part = job.part(id);
     let device = job.device(part.device);
     let count = device.parts.iter().filter(|p| alike(&job.part(PartId(*p)).kind)).count();
-    if count > 1 { format!("{}.{}", device.name, part.name) } else { device.name.clone() }
+    if count > 1 { format!("{}.{}", device.name, part.name) } else { device.name.to_string() }
 }
 
 const COLUMNS: &[Column] = &[

@@ -133,8 +133,8 @@ pub fn terminals(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<TerminalRow
         let blank = TerminalRow {
             landing: Landing::Nothing,
             at: Some(id),
-            device: job.device(terminal.device).name.clone(),
-            terminal: terminal.name.clone(),
+            device: job.device(terminal.device).name.to_string(),
+            terminal: terminal.name.to_string(),
             function: function(job, &conductors, id),
             core: String::new(),
             colour_code: String::new(),
@@ -221,9 +221,9 @@ fn loose(job: &Job, id: CoreId, core: &Core, spots: &Spots, rows: &mut Vec<Termi
 
 fn of_core(job: &Job, row: TerminalRow, core: &Core) -> TerminalRow {
     TerminalRow {
-        core: core.name.clone(),
+        core: core.name.to_string(),
         colour_code: core.colours.iter().map(|colour| colour.code()).collect(),
-        cable: job.cable(core.cable).name.clone(),
+        cable: job.cable(core.cable).name.to_string(),
         ..row
     }
 }

@@ -10,7 +10,7 @@ pub struct Fields<'v> {
     what: String,
     place: Place,
     /// Each entry, and whether its key was asked for.
-    entries: Vec<(&'v Entry, bool)>,
+    entries: Vec<(Entry<'v>, bool)>,
     known: Vec<&'static str>,
 }
 
@@ -26,10 +26,10 @@ pub struct Said<'v> {
 impl<'v> Fields<'v> {
     /// Begins to read a map. `what` names it in messages, such as "a device". Anything but a map is reported; an empty
     /// value is an empty map.
-    pub fn open(value: &'v Value, what: impl Into<String>, faults: &mut Faults) -> Option<Self> {
+    pub fn open(value: Value<'v>, what: impl Into<String>, faults: &mut Faults) -> Option<Self> {
         let what = what.into();
-        match &value.data {
-            Data::Map(entries) => Some(Self::of(entries.iter().collect(), value.place, what)),
+        match value.data() {
+            Data::Map(entries) => Some(Self::of(entries, value.place, what)),
             Data::Empty => Some(Self::of(Vec::new(), value.place, what)),
             _ => {
                 let fix =
@@ -42,7 +42,7 @@ impl<'v> Fields<'v> {
 
     /// Begins to read entries that were brought together from several maps.
     #[must_use]
-    pub fn of(entries: Vec<&'v Entry>, place: Place, what: impl Into<String>) -> Self {
+    pub fn of(entries: impl IntoIterator<Item = Entry<'v>>, place: Place, what: impl Into<String>) -> Self {
         let entries = entries.into_iter().map(|entry| (entry, false)).collect();
         Self { what: what.into(), place, entries, known: Vec::new() }
     }
@@ -60,9 +60,9 @@ impl<'v> Fields<'v> {
     }
 
     /// The entry of a key, whatever its value.
-    pub fn entry(&mut self, key: &'static str) -> Option<&'v Entry> {
+    pub fn entry(&mut self, key: &'static str) -> Option<Entry<'v>> {
         self.known.push(key);
-        let (entry, asked) = self.entries.iter_mut().find(|(entry, _)| &*entry.key == key)?;
+        let (entry, asked) = self.entries.iter_mut().find(|(entry, _)| entry.key == key)?;
         *asked = true;
         Some(*entry)
     }
@@ -71,12 +71,12 @@ impl<'v> Fields<'v> {
     pub fn any_of(&mut self, keys: &[&'static str]) -> bool {
         self.known.extend(keys);
         let mut entries = self.entries.iter();
-        entries.any(|(entry, _)| keys.contains(&&*entry.key) && !matches!(entry.value.data, Data::Empty))
+        entries.any(|(entry, _)| keys.contains(&entry.key) && !entry.value.is_empty())
     }
 
     /// The value of a key; a key without a value counts as absent.
-    pub fn value(&mut self, key: &'static str) -> Option<&'v Value> {
-        self.entry(key).map(|entry| &entry.value).filter(|value| !matches!(value.data, Data::Empty))
+    pub fn value(&mut self, key: &'static str) -> Option<Value<'v>> {
+        self.entry(key).map(|entry| entry.value).filter(|value| !value.is_empty())
     }
 
     /// The text of a key.
@@ -163,7 +163,7 @@ impl<'v> Fields<'v> {
     /// Reports every key that was not asked for.
     pub fn finish(self, faults: &mut Faults) {
         // `any_of` makes a key known without reading it.
-        let unknown = |(entry, asked): &(&Entry, bool)| !*asked && !self.known.contains(&&*entry.key);
+        let unknown = |(entry, asked): &(Entry<'_>, bool)| !*asked && !self.known.contains(&entry.key);
         if !self.entries.iter().any(unknown) {
             return;
         }
@@ -175,9 +175,9 @@ impl<'v> Fields<'v> {
         }
         for (at, (entry, _)) in self.entries.iter().enumerate().filter(|(_, field)| unknown(field)) {
             let before = at.checked_sub(1).and_then(|at| self.entries.get(at)).map(|(before, _)| *before);
-            let fix = match faults.nearest(&entry.key, known.iter().copied()) {
+            let fix = match faults.nearest(entry.key, known.iter().copied()) {
                 Some(near) => format!("did you mean `{near}`?"),
-                None => match before.and_then(|before| cut_by_comma(before, entry)) {
+                None => match before.and_then(|before| cut_by_comma(before, *entry)) {
                     Some(fix) => fix,
                     None => format!("known here: {}", listed(known.iter().copied())),
                 },
@@ -188,9 +188,9 @@ impl<'v> Fields<'v> {
 }
 
 /// In braces a comma begins a new key: what to write when `entry` belongs to the text before it.
-fn cut_by_comma(before: &Entry, entry: &Entry) -> Option<String> {
-    let text = before.value.text().filter(|_| matches!(entry.value.data, Data::Empty))?;
-    let (key, rest) = (&before.key, &entry.key);
+fn cut_by_comma(before: Entry<'_>, entry: Entry<'_>) -> Option<String> {
+    let text = before.value.text().filter(|_| entry.value.is_empty())?;
+    let (key, rest) = (before.key, entry.key);
     if text.ends_with(|c: char| c.is_ascii_digit()) && rest.starts_with(|c: char| c.is_ascii_digit()) {
         return Some(format!("write a decimal point: `{key}: {text}.{rest}`"));
     }
@@ -198,7 +198,7 @@ fn cut_by_comma(before: &Entry, entry: &Entry) -> Option<String> {
 }
 
 /// Reports that something else stands where a map should, with the slip that may be behind it.
-pub fn not_a_map(value: &Value, what: &str, fix: &str, faults: &mut Faults) {
+pub fn not_a_map(value: Value<'_>, what: &str, fix: &str, faults: &mut Faults) {
     if let Some((key, rest)) = value.text().and_then(|text| text.split_once(':'))
         && !key.contains(char::is_whitespace)
         && !rest.is_empty()
@@ -212,14 +212,14 @@ pub fn not_a_map(value: &Value, what: &str, fix: &str, faults: &mut Faults) {
 
 /// The text of a value, if it is one.
 #[must_use]
-pub fn said(value: &Value) -> Option<Said<'_>> {
+pub fn said(value: Value<'_>) -> Option<Said<'_>> {
     value.text().map(|text| Said { text, place: value.place })
 }
 
 /// The texts of a list; a single text is a list of one. Anything else in it is reported.
-pub fn texts<'v>(value: &'v Value, what: &str, faults: &mut Faults) -> Vec<Said<'v>> {
+pub fn texts<'v>(value: Value<'v>, what: &str, faults: &mut Faults) -> Vec<Said<'v>> {
     let mut found = Vec::new();
-    match &value.data {
+    match value.data() {
         Data::List(items) => {
             for item in items {
                 match said(item) {

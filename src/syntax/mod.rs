@@ -15,7 +15,7 @@ pub use faults::{Faults, UNREADABLE};
 pub use fields::{Fields, Said, choose, listed, not_a_map, said, texts};
 pub use nearest::nearest;
 pub use parse::CUT_BY_COMMENT;
-pub use tree::{Data, Entry, Tree, Value};
+pub use tree::{Data, Entries, Entry, Items, Tree, Value};
 
 use crate::source::Sources;
 

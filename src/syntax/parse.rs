@@ -1,13 +1,15 @@
 //! One pass over the events of a file: the tree, the path of every entry, and every fault of the text.
 
+use std::borrow::Cow;
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use granit_parser::{Event, Options, Parser, ScalarStyle, Span, StructureStyle};
 
 use super::Faults;
 use super::slips;
-use super::tree::{Data, Entry, Tree, Value};
-use crate::source::{FileId, Node, NodeId, Place, Sources, Step};
+use super::tree::{Tree, What, Written};
+use crate::source::{FileId, NodeId, Nodes, Place, Sources, unquoted};
 
 /// How deep maps and lists may stand in one another.
 pub const DEEPEST: usize = 64;
@@ -34,52 +36,66 @@ pub fn parse(sources: &mut Sources, file: FileId, faults: &mut Faults) -> Option
 
 /// The same for a file of at most so many keys and items.
 fn parse_within(most: usize, sources: &mut Sources, file: FileId, faults: &mut Faults) -> Option<Tree> {
-    let text = std::mem::take(&mut sources.file_mut(file).text);
+    let text = Arc::clone(&sources.file(file).text);
     let mut builder = Builder::new(most, file, &text);
     let whole = builder.run(faults);
-    let Builder { nodes, root, .. } = builder;
-    let source = sources.file_mut(file);
-    source.text = text;
-    source.nodes = nodes;
-    match root.filter(|_| whole) {
-        Some(root) if !matches!(root.data, Data::Empty) => Some(Tree { file, root }),
-        _ => {
-            if whole {
-                let start = Place { file, node: NodeId(0), start: 0, end: 0 };
-                faults.error(
-                    start,
-                    "there is nothing in the file",
-                    "begin it with `job:` and, below it, `  title: …`",
-                );
-            }
-            None
-        }
+    let Builder { mut nodes, mut values, odd, .. } = builder;
+    nodes.shrink();
+    values.shrink_to_fit();
+    let nodes = Arc::new(nodes);
+    sources.file_mut(file).nodes = Arc::clone(&nodes);
+    if !whole {
+        return None;
     }
+    let tree = Tree { file, text, nodes, values, odd };
+    if tree.root().is_empty() {
+        let start = Place { file, node: NodeId(0), start: 0, end: 0 };
+        faults.error(
+            start,
+            "there is nothing in the file",
+            "begin it with `job:` and, below it, `  title: …`",
+        );
+        return None;
+    }
+    Some(tree)
 }
 
 struct Builder<'t> {
     most: usize,
     file: FileId,
     text: &'t str,
-    nodes: Vec<Node>,
-    open: Vec<Frame>,
-    root: Option<Value>,
+    nodes: Nodes,
+    /// The value of each node, empty until it has come.
+    values: Vec<Written>,
+    odd: Vec<Box<str>>,
+    open: Vec<Frame<'t>>,
+    /// The keys so far of the maps that are open, those of the innermost map last.
+    keys: Vec<(Cow<'t, str>, Place)>,
 }
 
 /// A map or list whose end has not come yet.
-struct Frame {
+struct Frame<'t> {
     place: Place,
-    content: Content,
+    /// Where the last thing in it ends.
+    last: Option<u32>,
+    content: Content<'t>,
 }
 
-enum Content {
-    Map { entries: Vec<Entry>, index: HashMap<Box<str>, usize>, key: Option<Key> },
-    List(Vec<Value>),
+enum Content<'t> {
+    Map {
+        /// Where its own keys begin among all.
+        from: usize,
+        /// Its keys once there are many.
+        index: HashMap<Cow<'t, str>, Place>,
+        key: Option<Key>,
+    },
+    /// A list of so many items as yet.
+    List(u32),
 }
 
 /// A key whose value has not come yet.
+#[derive(Clone, Copy)]
 struct Key {
-    text: Box<str>,
     place: Place,
     /// It stands in the map already, or is none: its value is read and left out.
     dropped: bool,
@@ -93,8 +109,17 @@ const INDEXED: usize = 12;
 
 impl<'t> Builder<'t> {
     fn new(most: usize, file: FileId, text: &'t str) -> Self {
-        let root = Node { parent: NodeId(0), step: Step::Root };
-        Self { most, file, text, nodes: vec![root], open: Vec::new(), root: None }
+        let values = vec![Written { start: 0, end: 0, what: What::Empty }];
+        Self {
+            most,
+            file,
+            text,
+            nodes: Nodes::default(),
+            values,
+            odd: Vec::new(),
+            open: Vec::new(),
+            keys: Vec::new(),
+        }
     }
 
     /// Whether the file was read to its end.
@@ -147,12 +172,12 @@ impl<'t> Builder<'t> {
             );
         }
         match event {
-            Event::Scalar(text, style, _, _) => self.scalar(&text, style, span, faults),
+            Event::Scalar(text, style, _, _) => self.scalar(text, style, span, faults),
             Event::MappingStart(style, ..) => {
-                let content = Content::Map { entries: Vec::new(), index: HashMap::new(), key: None };
+                let content = Content::Map { from: self.keys.len(), index: HashMap::new(), key: None };
                 self.begin(content, style, span, faults)
             }
-            Event::SequenceStart(style, ..) => self.begin(Content::List(Vec::new()), style, span, faults),
+            Event::SequenceStart(style, ..) => self.begin(Content::List(0), style, span, faults),
             Event::MappingEnd | Event::SequenceEnd => {
                 self.end(span);
                 Ok(())
@@ -182,7 +207,7 @@ impl<'t> Builder<'t> {
 
     fn scalar(
         &mut self,
-        text: &str,
+        text: Cow<'t, str>,
         style: ScalarStyle,
         span: &Span,
         faults: &mut Faults,
@@ -191,17 +216,23 @@ impl<'t> Builder<'t> {
         let written = self.text.get(place.bytes()).unwrap_or_default();
         let empty =
             style == ScalarStyle::Plain && (text.is_empty() || (text == "~" && !written.starts_with('~')));
-        if let Some(Frame { content: Content::Map { key: None, .. }, place: map }) = self.open.last() {
-            let map = *map;
-            return self.key(map, text, empty, place, faults);
+        if let Some(Frame { content: Content::Map { key: None, .. }, place: map, .. }) = self.open.last() {
+            return self.key(*map, text, empty, place, faults);
         }
         place.node = self.next_node(faults, place)?;
         if style == ScalarStyle::Plain {
             self.note_cut(place, faults);
         }
         // A refused tag has been reported; what stands under it counts as said.
-        let data = if empty && span.tag_start().is_none() { Data::Empty } else { Data::Text(text.into()) };
-        self.add(Value { place, data });
+        let what = if empty && span.tag_start().is_none() {
+            What::Empty
+        } else if unquoted(written) == text {
+            What::Text
+        } else {
+            self.odd.push(text.into());
+            What::Odd(number(self.odd.len() - 1))
+        };
+        self.add(place, what);
         Ok(())
     }
 
@@ -209,22 +240,27 @@ impl<'t> Builder<'t> {
     fn key(
         &mut self,
         map: Place,
-        text: &str,
+        text: Cow<'t, str>,
         empty: bool,
         mut place: Place,
         faults: &mut Faults,
     ) -> Result<(), Stop> {
         let told = text.get(..text.floor_char_boundary(LONGEST_KEY)).unwrap_or_default();
-        place.node = self.node(map.node, Step::Key(told.into()), place, faults)?;
-        let Some(Frame { content: Content::Map { entries, index, key }, .. }) = self.open.last_mut() else {
+        self.room(place, faults)?;
+        place.node = self.nodes.add_key(map.node, place.start..place.end, told, self.text);
+        self.values.push(Written { start: place.start, end: place.end, what: What::Empty });
+        let Some(Frame { content: Content::Map { from, index, key }, .. }) = self.open.last_mut() else {
             return Ok(());
         };
+        let own = self.keys.get(*from..).unwrap_or_default();
         let twin = if index.is_empty() {
-            entries.iter().position(|entry| &*entry.key == text)
+            own.iter().find(|(known, _)| *known == text).map(|(_, first)| *first)
         } else {
-            index.get(text).copied()
+            index.get(&text).copied()
         };
-        if told.len() < text.len() {
+        let long = told.len() < text.len();
+        *key = Some(Key { place, dropped: long || empty || text == "<<" || twin.is_some() });
+        if long {
             faults.error(
                 place,
                 format!("this key has {} characters; no name is so long", text.chars().count()),
@@ -238,23 +274,26 @@ impl<'t> Builder<'t> {
                 "`<<` merges maps in YAML; a job file has no merging",
                 "write the keys out, or use a data sheet under `data_sheets:` for what devices share",
             );
-        } else if let Some(first) = twin.and_then(|at| entries.get(at)) {
+        } else if let Some(first) = twin {
             faults.error_at(
-                vec![(place, "again here".into()), (first.place, "first here".into())],
+                vec![(place, "again here".into()), (first, "first here".into())],
                 format!("`{text}` stands twice in one map"),
                 "rename one of the two, or take one out",
             );
+        } else if index.is_empty() {
+            self.keys.push((text, place));
+            if self.keys.len() - *from == INDEXED {
+                index.extend(self.keys.drain(*from..));
+            }
         } else {
-            *key = Some(Key { text: text.into(), place, dropped: false });
-            return Ok(());
+            index.insert(text, place);
         }
-        *key = Some(Key { text: told.into(), place, dropped: true });
         Ok(())
     }
 
     fn begin(
         &mut self,
-        content: Content,
+        content: Content<'t>,
         style: StructureStyle,
         span: &Span,
         faults: &mut Faults,
@@ -273,43 +312,48 @@ impl<'t> Builder<'t> {
             return Err(Stop);
         }
         place.node = self.next_node(faults, place)?;
-        self.open.push(Frame { place, content });
+        self.open.push(Frame { place, last: None, content });
         Ok(())
     }
 
     fn end(&mut self, span: &Span) {
-        let Some(Frame { mut place, content }) = self.open.pop() else { return };
-        let last = match &content {
-            Content::Map { entries, .. } => entries.last().map(|e| e.value.place.end.max(e.place.end)),
-            Content::List(items) => items.last().map(|item| item.place.end),
-        };
+        let Some(Frame { mut place, last, content }) = self.open.pop() else { return };
         // The end of a block runs to the next token; the last thing in it is the end that a reader sees.
         let end = self.place(span, place.node);
         let bracket = self.text.get(end.bytes()).is_some_and(|t| t == "]" || t == "}");
         place.end = if bracket { end.end } else { last.unwrap_or(place.start).max(place.start) };
-        let data = match content {
-            Content::Map { entries, .. } => Data::Map(entries),
-            Content::List(items) => Data::List(items),
+        let after = number(self.values.len());
+        let what = match content {
+            Content::Map { from, .. } => {
+                self.keys.truncate(from);
+                What::Map { after }
+            }
+            Content::List(_) => What::List { after },
         };
-        self.add(Value { place, data });
+        self.add(place, what);
     }
 
     /// Puts a finished value where it belongs.
-    fn add(&mut self, value: Value) {
-        match self.open.last_mut() {
-            None => self.root = Some(value),
-            Some(Frame { content: Content::List(items), .. }) => items.push(value),
-            Some(Frame { content: Content::Map { entries, index, key }, .. }) => {
-                if let Some(Key { text, place, dropped: false }) = key.take() {
-                    if !index.is_empty() {
-                        index.insert(text.clone(), entries.len());
-                    }
-                    entries.push(Entry { key: text, place, value });
-                    if index.is_empty() && entries.len() == INDEXED {
-                        index.extend(entries.iter().enumerate().map(|(at, e)| (e.key.clone(), at)));
-                    }
-                }
+    fn add(&mut self, place: Place, mut what: What) {
+        let end = match self.open.last_mut() {
+            None => None,
+            Some(Frame { content: Content::List(count), last, .. }) => {
+                *count += 1;
+                Some((last, place.end))
             }
+            Some(Frame { content: Content::Map { key, .. }, last, .. }) => match key.take() {
+                Some(Key { place: key, dropped: false }) => Some((last, place.end.max(key.end))),
+                _ => {
+                    what = What::LeftOut { after: number(self.values.len()) };
+                    None
+                }
+            },
+        };
+        if let Some((last, end)) = end {
+            *last = Some(end);
+        }
+        if let Some(value) = self.values.get_mut(place.node.0 as usize) {
+            *value = Written { start: place.start, end: place.end, what };
         }
     }
 
@@ -336,34 +380,29 @@ impl<'t> Builder<'t> {
     fn next_node(&mut self, faults: &mut Faults, place: Place) -> Result<NodeId, Stop> {
         match self.open.last() {
             None => Ok(NodeId(0)),
-            Some(Frame { content: Content::Map { key, .. }, place: map }) => {
-                Ok(key.as_ref().map_or(map.node, |key| key.place.node))
+            Some(Frame { content: Content::Map { key, .. }, place: map, .. }) => {
+                Ok(key.map_or(map.node, |key| key.place.node))
             }
-            Some(Frame { content: Content::List(items), place: list }) => {
-                let step = Step::Item(u32::try_from(items.len()).unwrap_or(u32::MAX));
-                self.node(list.node, step, place, faults)
+            Some(Frame { content: Content::List(count), place: list, .. }) => {
+                let (list, count) = (list.node, *count);
+                self.room(place, faults)?;
+                self.values.push(Written { start: place.start, end: place.end, what: What::Empty });
+                Ok(self.nodes.add_item(list, count))
             }
         }
     }
 
-    fn node(
-        &mut self,
-        parent: NodeId,
-        step: Step,
-        place: Place,
-        faults: &mut Faults,
-    ) -> Result<NodeId, Stop> {
-        if self.nodes.len() > self.most {
-            faults.error(
-                place,
-                format!("the file has more than {} keys and items", self.most),
-                "split the job into several job files",
-            );
-            return Err(Stop);
+    /// Whether one more entry is still within what a file may have.
+    fn room(&self, place: Place, faults: &mut Faults) -> Result<(), Stop> {
+        if self.nodes.count() <= self.most {
+            return Ok(());
         }
-        let id = NodeId(u32::try_from(self.nodes.len()).unwrap_or(u32::MAX));
-        self.nodes.push(Node { parent, step });
-        Ok(id)
+        faults.error(
+            place,
+            format!("the file has more than {} keys and items", self.most),
+            "split the job into several job files",
+        );
+        Err(Stop)
     }
 
     /// The entry that is being read.
@@ -377,10 +416,14 @@ impl<'t> Builder<'t> {
 
     fn place(&self, span: &Span, node: NodeId) -> Place {
         let range = span.byte_range().unwrap_or_default();
-        let start = u32::try_from(range.start.min(self.text.len())).unwrap_or(u32::MAX);
-        let end = u32::try_from(range.end.min(self.text.len())).unwrap_or(u32::MAX);
+        let start = number(range.start.min(self.text.len()));
+        let end = number(range.end.min(self.text.len()));
         Place { file: self.file, node, start, end: end.max(start) }
     }
+}
+
+fn number(length: usize) -> u32 {
+    u32::try_from(length).unwrap_or(u32::MAX)
 }
 
 #[cfg(test)]
@@ -407,9 +450,9 @@ mod tests {
         let text = "a:\n  b: [1, 2]\n  c:\n    - x\n\n# said\nd: {e: 'f'}\n";
         let (mut sources, mut faults) = (Sources::new(), Faults::new());
         let file = sources.add("job.yaml", text);
-        let root = parse(&mut sources, file, &mut faults).map(|tree| tree.root);
+        let tree = parse(&mut sources, file, &mut faults);
         let seen = |path: &[&str]| {
-            let value = path.iter().try_fold(root.as_ref()?, |value, key| value.get(key))?;
+            let value = path.iter().try_fold(tree.as_ref()?.root(), |value, key| value.get(key))?;
             Some((sources.text(value.place), sources.locate(value.place).path))
         };
         assert_eq!(seen(&["a"]), Some(("b: [1, 2]\n  c:\n    - x", "a".to_owned())));

@@ -71,12 +71,11 @@ impl Places {
     }
 }
 
-/// An element by the system's own numbers.
-struct Local {
+/// An element, its ends by the system's own numbers.
+struct Local<'e> {
     a: usize,
     b: usize,
-    what: What,
-    owner: Owner,
+    element: &'e Element,
 }
 
 impl Solved {
@@ -84,15 +83,15 @@ impl Solved {
         let terminals = &solver.systems[at].terminals;
         let locals: Vec<Local> = elements
             .iter()
-            .map(|e| Local { a: solver.local(e.a), b: solver.local(e.b), what: e.what, owner: e.owner })
+            .map(|e| Local { a: solver.local(e.a), b: solver.local(e.b), element: e })
             .collect();
         let mut places = Places::of(terminals.len());
-        for local in locals.iter().filter(|local| matches!(local.what, What::Join)) {
+        for local in locals.iter().filter(|local| matches!(local.element.what, What::Join)) {
             places.hold(local.a, local.b, 0.0);
         }
         let mut conflicts: Vec<(usize, PartId)> = Vec::new();
         for local in &locals {
-            if let (What::Volts(volts), Owner::Part(id)) = (local.what, local.owner)
+            if let (What::Volts(volts), Owner::Part(id)) = (local.element.what, local.element.owner)
                 && !places.hold(local.a, local.b, volts)
             {
                 conflicts.push((local.a, id));
@@ -159,15 +158,15 @@ impl Solved {
     }
 
     /// Writes the amps down by core and part.
-    fn record(&mut self, solver: &Solver, at: usize, locals: &[Local], amps: &[Option<f64>]) {
+    fn record(&mut self, solver: &Solver, at: usize, locals: &[Local<'_>], amps: &[Option<f64>]) {
         let system = &solver.systems[at];
         self.core_amps = vec![Some(0.0); system.cores.len()];
         self.part_amps = vec![Some(0.0); system.parts.len()];
         for (local, amps) in locals.iter().zip(amps) {
             // Through a source current runs from its minus to its plus.
-            let sign = if matches!(local.what, What::Volts(_)) { -1.0 } else { 1.0 };
+            let sign = if matches!(local.element.what, What::Volts(_)) { -1.0 } else { 1.0 };
             let amps = amps.map(|amps| if amps.abs() < NONE { 0.0 } else { sign * amps });
-            match local.owner {
+            match local.element.owner {
                 Owner::Core(id) => {
                     if let Ok(n) = system.cores.binary_search(&id) {
                         self.core_amps[n] = amps;
@@ -184,11 +183,11 @@ impl Solved {
     }
 
     /// Parts the system into what conducting parts hold together, and measures each from its own reference.
-    fn refer(&mut self, solver: &Solver, at: usize, locals: &[Local], mut volts: Vec<Option<f64>>) {
+    fn refer(&mut self, solver: &Solver, at: usize, locals: &[Local<'_>], mut volts: Vec<Option<f64>>) {
         let terminals = &solver.systems[at].terminals;
         let mut held = UnionFind::<usize>::new(terminals.len());
         for local in locals {
-            let conducts = match local.what {
+            let conducts = match local.element.what {
                 What::Join | What::Volts(_) => true,
                 What::Law(law) => match (volts[local.a], volts[local.b]) {
                     (Some(a), Some(b)) => law.conducts(a - b),
@@ -202,7 +201,7 @@ impl Solved {
         let mut reference: BTreeMap<usize, f64> = BTreeMap::new();
         let mut sourced: BTreeMap<usize, bool> = BTreeMap::new();
         for local in locals {
-            if matches!(local.what, What::Volts(_)) {
+            if matches!(local.element.what, What::Volts(_)) {
                 sourced.insert(held.find(local.a), true);
                 if let Some(minus) = volts[local.b] {
                     reference.entry(held.find(local.b)).or_insert(minus);
@@ -218,7 +217,7 @@ impl Solved {
         }
         let mut told = BTreeMap::new();
         for local in locals {
-            if let (What::Law(law), Owner::Part(_)) = (local.what, local.owner)
+            if let (What::Law(law), Owner::Part(_)) = (local.element.what, local.element.owner)
                 && !matches!(law, Law::OneWay { .. })
             {
                 for end in [local.a, local.b] {
@@ -284,7 +283,7 @@ struct Whole {
     list: Vec<(usize, usize, f64, Law)>,
 }
 
-fn gather(locals: &[Local], found: &[(usize, f64)], held: &UnionFind<usize>) -> BTreeMap<usize, Whole> {
+fn gather(locals: &[Local<'_>], found: &[(usize, f64)], held: &UnionFind<usize>) -> BTreeMap<usize, Whole> {
     let mut wholes: BTreeMap<usize, Whole> = BTreeMap::new();
     for (t, (first, _)) in found.iter().enumerate() {
         if t == *first {
@@ -292,7 +291,7 @@ fn gather(locals: &[Local], found: &[(usize, f64)], held: &UnionFind<usize>) -> 
         }
     }
     for local in locals {
-        if let What::Law(law) = local.what {
+        if let What::Law(law) = local.element.what {
             let ((a, a_above), (b, b_above)) = (found[local.a], found[local.b]);
             if a != b {
                 wholes.entry(held.find(a)).or_default().list.push((a, b, a_above - b_above, law));
@@ -304,7 +303,7 @@ fn gather(locals: &[Local], found: &[(usize, f64)], held: &UnionFind<usize>) -> 
 
 /// The amps of every element from `a` to `b`. Where conductors without resistance, and sources, form rings, their shares
 /// are those that equal resistances would give.
-fn amps(locals: &[Local], volts: &[Option<f64>], found: &[(usize, f64)]) -> Vec<Option<f64>> {
+fn amps(locals: &[Local<'_>], volts: &[Option<f64>], found: &[(usize, f64)]) -> Vec<Option<f64>> {
     let number: Vec<Option<usize>> = {
         let mut count = 0;
         (0..volts.len())
@@ -320,7 +319,7 @@ fn amps(locals: &[Local], volts: &[Option<f64>], found: &[(usize, f64)]) -> Vec<
     let mut inflow = vec![0.0; number.iter().flatten().count()];
     let mut amps: Vec<Option<f64>> = Vec::with_capacity(locals.len());
     for local in locals {
-        amps.push(match (local.what, volts[local.a], volts[local.b]) {
+        amps.push(match (local.element.what, volts[local.a], volts[local.b]) {
             (What::Law(law), Some(a), Some(b)) => {
                 let amps = law.amps(a - b);
                 if let Some(a) = number[local.a] {
@@ -333,13 +332,13 @@ fn amps(locals: &[Local], volts: &[Option<f64>], found: &[(usize, f64)]) -> Vec<
             }
             _ => None,
         });
-        if !matches!(local.what, What::Law(_)) && volts[local.a].is_some() {
+        if !matches!(local.element.what, What::Law(_)) && volts[local.a].is_some() {
             grid.tie(number[local.a], number[local.b], 1.0);
         }
     }
     let Some(shares) = grid.solve(&inflow) else { return amps };
     for (local, amps) in locals.iter().zip(&mut amps) {
-        if !matches!(local.what, What::Law(_)) && volts[local.a].is_some() {
+        if !matches!(local.element.what, What::Law(_)) && volts[local.a].is_some() {
             let at = |t: usize| number[t].map_or(0.0, |n| shares[n]);
             *amps = Some(at(local.a) - at(local.b));
         }

@@ -5,27 +5,29 @@
 //! subtracted: a leakage of nanosiemens beside a core of kilosiemens keeps all its digits. Places with few neighbours go
 //! first, so a tree never grows a tie.
 
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::ops::Range;
 
 /// Conductances between unknown potentials, and from them to a known one.
 pub(super) struct Grid {
     /// All ties, each from one end: a place has a chain of them. Those to places that were taken out no longer count, and a
     /// neighbour stands in the chain as often as it is tied.
     ties: Vec<Tie>,
-    /// By place: the last of its ties.
-    last: Vec<Option<usize>>,
+    /// By place: the last of its ties, or [`NONE`].
+    last: Vec<u32>,
     /// By place: how many of its ties count.
-    count: Vec<usize>,
+    count: Vec<u32>,
     /// By place: its conductance to the place whose potential is 0.
     ground: Vec<f64>,
 }
 
-/// A conductance to another place, and the tie before it of the same place.
+/// Where there is no tie.
+const NONE: u32 = u32::MAX;
+
+/// A conductance to another place, and the tie before it of the same place, or [`NONE`].
 struct Tie {
-    to: usize,
+    to: u32,
+    before: u32,
     siemens: f64,
-    before: Option<usize>,
 }
 
 /// A place that was taken out, and the ties that it had then: a stretch of the list of all of them.
@@ -33,14 +35,52 @@ struct Taken {
     place: usize,
     siemens: f64,
     inflow: f64,
-    ties: std::ops::Range<usize>,
+    ties: Range<usize>,
+}
+
+/// The places that are still in, by how many ties they have. A place that gains or loses ties is put in again, and what
+/// stands there with an old number is passed over.
+struct Waiting {
+    by_count: Vec<Vec<u32>>,
+    fewest: usize,
+}
+
+impl Waiting {
+    fn of(count: &[u32]) -> Self {
+        let most = count.iter().copied().max().unwrap_or(0) as usize;
+        let mut waiting = Self { by_count: vec![Vec::new(); most + 1], fewest: 0 };
+        for (place, ties) in (0..).zip(count) {
+            waiting.by_count[*ties as usize].push(place);
+        }
+        waiting.by_count.iter_mut().for_each(|places| places.reverse());
+        waiting
+    }
+
+    fn push(&mut self, ties: u32, place: u32) {
+        let ties = ties as usize;
+        if ties >= self.by_count.len() {
+            self.by_count.resize(ties + 1, Vec::new());
+        }
+        self.by_count[ties].push(place);
+        self.fewest = self.fewest.min(ties);
+    }
+
+    fn pop(&mut self) -> Option<(usize, usize)> {
+        while let Some(places) = self.by_count.get_mut(self.fewest) {
+            if let Some(place) = places.pop() {
+                return Some((self.fewest, place as usize));
+            }
+            self.fewest += 1;
+        }
+        None
+    }
 }
 
 impl Grid {
     pub(super) fn new(unknowns: usize) -> Self {
         Self {
             ties: Vec::with_capacity(4 * unknowns),
-            last: vec![None; unknowns],
+            last: vec![NONE; unknowns],
             count: vec![0; unknowns],
             ground: vec![0.0; unknowns],
         }
@@ -59,8 +99,8 @@ impl Grid {
     }
 
     fn lead(&mut self, from: usize, to: usize, siemens: f64) {
-        let before = self.last[from].replace(self.ties.len());
-        self.ties.push(Tie { to, siemens, before });
+        let before = std::mem::replace(&mut self.last[from], small(self.ties.len()));
+        self.ties.push(Tie { to: small(to), before, siemens });
         self.count[from] += 1;
     }
 
@@ -68,32 +108,29 @@ impl Grid {
     pub(super) fn solve(mut self, inflow: &[f64]) -> Option<Vec<f64>> {
         let places = self.last.len();
         let mut inflow = inflow.to_vec();
-        // A place that gains or loses ties is put into the queue again, and what stands there with an old number is passed
-        // over.
-        let mut waiting: BinaryHeap<Reverse<(usize, usize)>> =
-            self.count.iter().enumerate().map(|(place, ties)| Reverse((*ties, place))).collect();
+        let mut waiting = Waiting::of(&self.count);
         let mut out = vec![false; places];
         // By place, while one is taken out: where it stands among the neighbours of that one.
-        let mut stands: Vec<Option<usize>> = vec![None; places];
-        let mut all: Vec<(usize, f64)> = Vec::with_capacity(places);
+        let mut stands: Vec<u32> = vec![NONE; places];
+        let mut all: Vec<(u32, f64)> = Vec::with_capacity(places);
         let mut taken: Vec<Taken> = Vec::with_capacity(places);
-        while let Some(Reverse((ties, place))) = waiting.pop() {
-            if out[place] || self.count[place] != ties {
+        while let Some((ties, place)) = waiting.pop() {
+            if out[place] || self.count[place] as usize != ties {
                 continue;
             }
             let from = all.len();
             let mut next = self.last[place];
-            while let Some(Tie { to, siemens, before }) = next.and_then(|at| self.ties.get(at)) {
-                let (to, siemens) = (*to, *siemens);
-                next = *before;
-                if out[to] {
+            while let Some(&Tie { to, before, siemens }) = self.ties.get(next as usize) {
+                next = before;
+                let at = to as usize;
+                if out[at] {
                     continue;
                 }
-                self.count[to] -= 1;
-                match stands[to] {
-                    Some(at) => all[at].1 += siemens,
+                self.count[at] -= 1;
+                match all.get_mut(stands[at] as usize) {
+                    Some(known) => known.1 += siemens,
                     None => {
-                        stands[to] = Some(all.len());
+                        stands[at] = small(all.len());
                         all.push((to, siemens));
                     }
                 }
@@ -105,25 +142,30 @@ impl Grid {
                 return None;
             }
             for (n, &(a, to_a)) in near.iter().enumerate() {
-                stands[a] = None;
+                let a = a as usize;
+                stands[a] = NONE;
                 self.ground[a] += to_a * self.ground[place] / siemens;
                 inflow[a] += inflow[place] * to_a / siemens;
                 for &(b, to_b) in near.iter().skip(n + 1) {
-                    self.tie(Some(a), Some(b), to_a * to_b / siemens);
+                    self.tie(Some(a), Some(b as usize), to_a * to_b / siemens);
                 }
             }
             for &(a, _) in near {
-                waiting.push(Reverse((self.count[a], a)));
+                waiting.push(self.count[a as usize], a);
             }
             taken.push(Taken { place, siemens, inflow: inflow[place], ties: from..all.len() });
         }
         let mut potentials = vec![0.0; places];
         for Taken { place, siemens, inflow, ties } in taken.into_iter().rev() {
-            let drawn: f64 = all[ties].iter().map(|(to, tie)| tie * potentials[*to]).sum();
+            let drawn: f64 = all[ties].iter().map(|(to, tie)| tie * potentials[*to as usize]).sum();
             potentials[place] = (inflow + drawn) / siemens;
         }
         potentials.iter().all(|potential| potential.is_finite()).then_some(potentials)
     }
+}
+
+fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(NONE)
 }
 
 #[cfg(test)]

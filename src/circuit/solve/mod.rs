@@ -208,6 +208,10 @@ impl<'a> Solver<'a> {
     #[must_use]
     pub fn turns(&self, around: TerminalId, ask: &Ask) -> usize {
         let at = self.place[around.index()].0;
+        let source = |id: &&PartId| matches!(self.job.part(**id).kind, Kind::Source(_));
+        if self.systems[at].parts.iter().filter(source).nth(1).is_none() {
+            return 1;
+        }
         let elements = self.elements(at, ask);
         self.sharing(at, &elements).iter().map(Vec::len).max().unwrap_or(1)
     }
@@ -289,24 +293,26 @@ impl<'a> Solver<'a> {
 
     /// Groups of sources that carry the loads one at a time: joined pole to pole.
     fn sharing(&self, at: usize, elements: &[Element]) -> Vec<Vec<PartId>> {
-        let mut joined = UnionFind::<usize>::new(self.systems[at].terminals.len());
-        let mut sources: Vec<(usize, usize, PartId)> = Vec::new();
-        for element in elements {
-            let (a, b) = (self.local(element.a), self.local(element.b));
-            match (element.what, element.owner) {
-                (What::Join, _) | (_, parts::Owner::Core(_)) => {
-                    joined.union(a, b);
-                }
-                (What::Volts(_), parts::Owner::Part(id)) => sources.push((a, b, id)),
-                _ => {}
-            }
-        }
+        let sources: Vec<(&Element, PartId)> = elements
+            .iter()
+            .filter_map(|element| match (element.what, element.owner) {
+                (What::Volts(_), parts::Owner::Part(id)) => Some((element, id)),
+                _ => None,
+            })
+            .collect();
         if sources.len() < 2 {
             return Vec::new();
         }
+        let mut joined = UnionFind::<usize>::new(self.systems[at].terminals.len());
+        for element in elements {
+            if matches!((element.what, element.owner), (What::Join, _) | (_, parts::Owner::Core(_))) {
+                joined.union(self.local(element.a), self.local(element.b));
+            }
+        }
         let mut groups: BTreeMap<(usize, usize), Vec<PartId>> = BTreeMap::new();
-        for (plus, minus, id) in sources {
-            groups.entry((joined.find(plus), joined.find(minus))).or_default().push(id);
+        for (source, id) in sources {
+            let [plus, minus] = [source.a, source.b].map(|end| joined.find(self.local(end)));
+            groups.entry((plus, minus)).or_default().push(id);
         }
         groups.into_values().filter(|group| group.len() > 1).collect()
     }
@@ -321,7 +327,9 @@ impl<'a> Solver<'a> {
             });
         }
         let last = || self.last[at].lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((_, solved)) = last().as_ref().filter(|(known, _)| *known == elements) {
+        // What is not asked for again makes room before the next is solved.
+        drop(last().take_if(|(known, _)| *known != elements));
+        if let Some((_, solved)) = last().as_ref() {
             return Arc::clone(solved);
         }
         let mut solved = Solved::of(self, at, &elements);
@@ -452,6 +460,13 @@ impl Solution<'_> {
         let (system, _) = self.solver.place[first.index()];
         let n = self.solver.systems[system].parts.binary_search(&part).ok()?;
         self.solved.get(&system)?.part_amps[n].map(Amps)
+    }
+
+    /// The amps in the cores and through the parts that hang together with a terminal, as [`Self::core_amps`] and
+    /// [`Self::part_amps`] give them, in the order of [`Solver::cores_around`] and [`Solver::parts_around`].
+    pub(super) fn amps_around(&self, terminal: TerminalId) -> [&[Option<f64>]; 2] {
+        let solved = self.at(terminal).map(|(solved, _)| solved);
+        solved.map_or([&[], &[]], |solved| [&solved.core_amps, &solved.part_amps])
     }
 
     /// The volts that a core loses, from its near end to its far end; `None` where its resistance is not known.

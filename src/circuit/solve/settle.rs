@@ -72,7 +72,7 @@ fn change(job: &Job, solution: &Solution, now: &State, id: MoverId, mover: &Move
             let Kind::Coil(coil) = &job.part(coil).kind else { return None };
             let volts = solution.between(coil.plus, coil.minus).map_or(0.0, |volts| volts.0);
             if mover.latching {
-                let was = now.fed.binary_search(&id).is_ok();
+                let was = now.fed().binary_search(&id).is_ok();
                 let fed = pulled(coil, volts, was);
                 let operated = if fed { !is } else { is };
                 return (fed != was).then_some(Change { mover: id, operated, fed: Some(fed) });

@@ -37,7 +37,7 @@ pub struct Record {
 impl Spot {
     fn of(job: &Job, terminal: TerminalId) -> Self {
         let terminal = job.terminal(terminal);
-        Self::At(job.device(terminal.device).name.clone(), terminal.name.clone())
+        Self::At(job.device(terminal.device).name.to_string(), terminal.name.to_string())
     }
 
     /// As the job file writes it.
@@ -84,9 +84,9 @@ impl Record {
         for device in &job.devices {
             let mut facts = BTreeMap::new();
             let mut say = |fact: &str, value: String| facts.insert(fact.to_owned(), value);
-            say("", device.type_name.clone().unwrap_or_else(|| "no type".to_owned()));
+            say("", device.type_name.clone().map_or_else(|| "no type".to_owned(), String::from));
             if let Some(title) = &device.title {
-                say("name", title.clone());
+                say("name", title.to_string());
             }
             if !device.location.is_empty() {
                 say("location", device.location.join("/"));
@@ -118,16 +118,16 @@ impl Record {
             for part in device.parts.iter().map(PartId) {
                 say(&job.part(part).name, part_words(job, part));
             }
-            record.devices.insert(device.name.clone(), facts);
+            record.devices.insert(device.name.to_string(), facts);
         }
         for cable in &job.cables {
             let mut facts = BTreeMap::new();
-            let size = || cable.size_text.clone().unwrap_or_else(|| "no type".to_owned());
-            facts.insert(String::new(), cable.type_name.clone().unwrap_or_else(size));
+            let size = || cable.size_text.clone().map_or_else(|| "no type".to_owned(), String::from);
+            facts.insert(String::new(), cable.type_name.clone().map_or_else(size, String::from));
             if let Some(length) = cable.length {
                 facts.insert("length".to_owned(), length.to_string());
             }
-            record.cables.insert(cable.name.clone(), facts);
+            record.cables.insert(cable.name.to_string(), facts);
         }
         for core in &job.cores {
             let ends = core.ends.map(|end| match end.to {
@@ -136,7 +136,7 @@ impl Record {
                 End::Bare => Spot::Loose("bare"),
                 End::Spare => Spot::Loose("spare"),
             });
-            let key = (job.cable(core.cable).name.clone(), core.name.clone());
+            let key = (job.cable(core.cable).name.to_string(), core.name.to_string());
             record.cores.insert(key, sorted(ends));
         }
         record.links = job.links.iter().map(|link| sorted(link.ends.map(|t| Spot::of(job, t)))).collect();
@@ -208,11 +208,11 @@ impl Record {
 
 fn said(job: &Job, line: &CauseLine) -> [Vec<Said>; 3] {
     let one = |condition: &Condition| {
-        let entry = condition.part.map(|part| job.part(part).name.clone()).unwrap_or_default();
+        let entry = condition.part.map(|part| job.part(part).name.to_string()).unwrap_or_default();
         let words = stand::condition_words(job, condition);
         let state =
             if words.ends_with("at rest") { "at rest" } else { words.rsplit(' ').next().unwrap_or("") };
-        (job.device(condition.device).name.clone(), entry, state.to_owned())
+        (job.device(condition.device).name.to_string(), entry, state.to_owned())
     };
     [&line.first, &line.when, &line.then].map(|all| all.iter().map(one).collect())
 }
@@ -318,7 +318,7 @@ fn figures(job: &Job, kind: &Kind) -> Vec<String> {
         Kind::Resistor(r) => vec![shown(r.ohms)],
         Kind::Analogue(a) => vec![rated(a.volts), shown(a.ohms), shown(a.amps)],
         Kind::TwoWire(t) => vec![shown(t.drop), shown(t.leak), shown(t.holds)],
-        Kind::SignalPair(p) => vec![Some(p.kind.clone()), shown(p.terminator)],
+        Kind::SignalPair(p) => vec![Some(p.kind.to_string()), shown(p.terminator)],
         Kind::Supervised(s) => [s.rest, s.alarm, s.tamper]
             .iter()
             .map(|value| {

@@ -28,25 +28,25 @@ pub fn inject(job: &Job, fault: Fault) -> Option<Job> {
             let kind = &mut job.parts.get_mut(id.index())?.kind;
             *kind = match kind {
                 Kind::Contact(contact) => {
-                    Kind::Bridge(contact.nc.map_or_else(Vec::new, |nc| vec![contact.common, nc]))
+                    Kind::Bridge(contact.nc.map_or_else(Box::default, |nc| [contact.common, nc].into()))
                 }
-                _ => Kind::Bridge(Vec::new()),
+                _ => Kind::Bridge(Box::default()),
             };
         }
         Fault::StuckOperated(id) => {
             let kind = &mut job.parts.get_mut(id.index())?.kind;
             *kind = match kind {
                 Kind::Contact(contact) => {
-                    Kind::Bridge(contact.no.map_or_else(Vec::new, |no| vec![contact.common, no]))
+                    Kind::Bridge(contact.no.map_or_else(Box::default, |no| [contact.common, no].into()))
                 }
-                Kind::Output(output) => Kind::Bridge(vec![output.at, output.common]),
+                Kind::Output(output) => Kind::Bridge([output.at, output.common].into()),
                 // A sensor that is on keeps some volts, much as a diode does.
                 Kind::TwoWire(sensor) => Kind::Diode(Diode { anode: sensor.plus, cathode: sensor.minus }),
                 _ => return None,
             };
         }
         Fault::FuseOpen(id) | Fault::SourceLost(id) => {
-            job.parts.get_mut(id.index())?.kind = Kind::Bridge(Vec::new());
+            job.parts.get_mut(id.index())?.kind = Kind::Bridge(Box::default());
         }
         Fault::Reversed(id) => match &mut job.parts.get_mut(id.index())?.kind {
             Kind::Load(load) => std::mem::swap(&mut load.plus, &mut load.minus),
@@ -74,7 +74,7 @@ fn touch(job: &mut Job, a: TerminalId, b: TerminalId) {
     let place = job.device(device).place;
     job.parts.push(Part {
         device,
-        name: "touch".to_owned(),
+        name: "touch".into(),
         existing: false,
         kind: Kind::Resistor(Resistor { between: [a, b], ohms: Some(Ohms(TOUCH)) }),
         place,

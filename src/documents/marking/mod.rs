@@ -368,7 +368,7 @@ fn connected(job: &Job) -> BTreeMap<String, usize> {
     let mut all: BTreeMap<String, usize> = BTreeMap::new();
     for core in &job.cores {
         let both = core.ends.iter().all(|end| end.to.terminal().is_some());
-        *all.entry(job.cable(core.cable).name.clone()).or_default() += usize::from(both);
+        *all.entry(job.cable(core.cable).name.to_string()).or_default() += usize::from(both);
     }
     all
 }
@@ -382,7 +382,7 @@ fn excused(answer: &Job, finding: &Finding, unconnected: &mut BTreeMap<String, u
         Subject::Core(core) => Some(answer.core(CoreId(*core)).cable),
         _ => None,
     });
-    let left = cable.and_then(|cable| unconnected.get_mut(&answer.cable(cable).name));
+    let left = cable.and_then(|cable| unconnected.get_mut(answer.cable(cable).name.as_str()));
     left.is_some_and(|left| {
         let any = *left > 0;
         *left = left.saturating_sub(1);

@@ -289,7 +289,7 @@ fn card(
         let name = &job.terminal(at).name;
         Pin {
             point: at.index(),
-            name: if name.is_empty() { device.name.clone() } else { name.clone() },
+            name: if name.is_empty() { device.name.to_string() } else { name.to_string() },
             function: rows.first().map(|row| row.function.clone()).unwrap_or_default(),
             in_hand: rows.iter().filter_map(|row| in_hand(job, at, row)).collect(),
             left: rows.iter().find(|row| row.landing == Landing::Nothing).map(|row| row.state.word()),
@@ -297,11 +297,11 @@ fn card(
     });
     Card {
         device: id.index(),
-        name: device.name.clone(),
+        name: device.name.to_string(),
         what: what(job, device),
         spot: spots.of.get(&id.into()).cloned(),
         settings: settings.collect(),
-        cautions: device.cautions.clone(),
+        cautions: device.cautions.to_vec(),
         terminals: terminals.collect(),
     }
 }
@@ -316,7 +316,7 @@ fn what(job: &Job, device: &Device) -> String {
     match (rated, device.form) {
         (Some(volts), _) if !title.contains(&volts) => format!("{title}, {volts}"),
         (_, Form::Splice) if title.is_empty() => "splice".to_owned(),
-        _ => title,
+        _ => title.into(),
     }
 }
 
@@ -326,7 +326,7 @@ fn in_hand(job: &Job, at: TerminalId, row: &TerminalRow) -> Option<InHand> {
             let core = job.core(id);
             let to_point = core.ends.get(1 - end)?.to.terminal().map(TerminalId::index);
             let words = match row.colour_code.as_str() {
-                "" => core.name.clone(),
+                "" => core.name.to_string(),
                 code => format!("{code} {}", core.name),
             };
             let cable = made(job.cable(core.cable));
@@ -351,9 +351,9 @@ fn in_hand(job: &Job, at: TerminalId, row: &TerminalRow) -> Option<InHand> {
 
 /// `W2, 4 × 0.22 mm², 14 m`.
 fn made(cable: &Cable) -> String {
-    let mut words = vec![cable.name.clone()];
+    let mut words = vec![cable.name.to_string()];
     words.extend(cable.size_text.as_ref().map(|size| match cable.cores.len() {
-        1 => size.clone(),
+        1 => size.to_string(),
         many => format!("{many} × {size}"),
     }));
     words.extend(cable.length.map(|length| length.to_string()));
@@ -371,7 +371,7 @@ fn hops(job: &Job) -> Vec<Hop> {
         let written = |t: TerminalId| {
             let terminal = job.terminal(t);
             let device = &job.device(terminal.device).name;
-            if terminal.name.is_empty() { device.clone() } else { format!("{device}.{}", terminal.name) }
+            if terminal.name.is_empty() { device.to_string() } else { format!("{device}.{}", terminal.name) }
         };
         hops.push(Hop {
             ends: [a.index(), b.index()],
@@ -400,8 +400,8 @@ fn of_core(job: &Job, id: CoreId, core: &Core) -> Option<Hop> {
     Some(Hop {
         ends: [near.index(), far.index()],
         words: job.core_label(id),
-        cable: job.cable(core.cable).name.clone(),
-        core: core.name.clone(),
+        cable: job.cable(core.cable).name.to_string(),
+        core: core.name.to_string(),
         id: Some(id),
     })
 }

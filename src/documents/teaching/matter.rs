@@ -13,7 +13,9 @@ use crate::documents::marking;
 use crate::documents::stand::listed;
 use crate::drawing::Block;
 use crate::netlist::exercise::{Question, Right};
-use crate::netlist::{CableId, Colour, CoreId, DeviceId, End, Form, Job, Kind, PartId, TerminalId};
+use crate::netlist::{
+    CableId, Colour, Colours, CoreId, DeviceId, End, Form, Job, Kind, Name, PartId, TerminalId,
+};
 use crate::schedules::{self, Spots};
 
 /// A matter with nothing taken away and nothing asked.
@@ -117,30 +119,31 @@ pub fn colours(variant: &Variant, dice: &mut Dice) -> Matter {
         let mut own: Vec<(usize, CoreId)> = numbers.into_iter().zip(cable.cores.iter().map(CoreId)).collect();
         own.sort_unstable();
         for (number, core) in &own {
-            let colour = job.core(*core).name.clone();
+            let colour = job.core(*core).name.to_string();
             if let Some(core) = matter.given.cores.get_mut(core.index()) {
-                core.name = number.to_string();
-                core.colours.clear();
+                core.name = number.to_string().into();
+                core.colours = Colours::NONE;
             }
             if own.len() < least {
                 continue;
             }
-            let row = vec![cable.name.clone(), number.to_string(), colour];
+            let row = vec![cable.name.to_string(), number.to_string(), colour];
             matter.rows.push(unfilled(&row));
             matter.filled.push(row);
             let rail = rail(job, &circuit, *core);
             let alike = own.iter().filter(|(_, other)| self::rail(job, &circuit, *other) == rail);
-            let words: Vec<String> = alike.map(|(_, core)| job.core(*core).name.clone()).collect();
+            let words: Vec<String> = alike.map(|(_, core)| job.core(*core).name.to_string()).collect();
             let right = match words.len() {
                 1 => Right::Word(words),
-                _ => Right::Each(words, cable.name.clone()),
+                _ => Right::Each(words, cable.name.to_string()),
             };
             matter.questions.push(question(format!("{} {number}", cable.name), right));
         }
         if own.len() >= least {
-            let mut words: Vec<String> = own.iter().map(|(_, core)| job.core(*core).name.clone()).collect();
+            let mut words: Vec<String> =
+                own.iter().map(|(_, core)| job.core(*core).name.to_string()).collect();
             words.sort();
-            lists.push(vec![cable.name.clone(), words.join(", ")]);
+            lists.push(vec![cable.name.to_string(), words.join(", ")]);
         }
     }
     matter.before = vec![
@@ -200,15 +203,15 @@ pub fn names(variant: &Variant, dice: &mut Dice) -> Matter {
     let mut known: Vec<(usize, Question, String)> = Vec::new();
     for ((id, number), blank) in job.device_ids().zip(order).zip(&mut matter.given.devices) {
         let (id, device) = id;
-        blank.name = format!("D{number}");
+        blank.name = format!("D{number}").into();
         blank.title = None;
-        blank.location.clear();
+        blank.location = std::sync::Arc::default();
         let class = classes.get(id.index()).copied().unwrap_or(id);
         let alike = job.device_ids().filter(|(other, _)| classes.get(other.index()) == Some(&class));
-        let words: Vec<String> = alike.map(|(_, device)| device.name.clone()).collect();
+        let words: Vec<String> = alike.map(|(_, device)| device.name.to_string()).collect();
         let right = match words.len() {
             1 => Right::Word(words),
-            _ => Right::Each(words, job.device(class).name.clone()),
+            _ => Right::Each(words, job.device(class).name.to_string()),
         };
         known.push((number, question(format!("D{number}"), right), full(device)));
     }
@@ -306,7 +309,7 @@ fn core_rows(job: &Job, cores: &[CoreId]) -> Vec<Vec<String>> {
     };
     let row = |core: &CoreId| {
         let [near, far] = job.core(*core).ends.map(|e| end(e.to));
-        vec![job.cable(job.core(*core).cable).name.clone(), job.core(*core).name.clone(), near, far]
+        vec![job.cable(job.core(*core).cable).name.to_string(), job.core(*core).name.to_string(), near, far]
     };
     cores.iter().map(row).collect()
 }
@@ -351,7 +354,7 @@ pub fn connections(variant: &Variant, lesson: &Lesson<'_>, taken: Taken, dice: &
 
 /// Whether a note names something of the job, so that it may tell how that is connected.
 fn tells(job: &Job, note: &str) -> bool {
-    let names: Vec<&String> = job
+    let names: Vec<&Name> = job
         .devices
         .iter()
         .map(|device| &device.name)
@@ -446,9 +449,9 @@ pub fn wrong(variant: &Variant, lesson: &Lesson<'_>, dice: &mut Dice) -> Matter 
 /// The first thing that a finding is about.
 fn about(job: &Job, finding: &Finding) -> String {
     match finding.subjects.first() {
-        Some(Subject::Device(id)) => job.device(DeviceId(*id)).name.clone(),
+        Some(Subject::Device(id)) => job.device(DeviceId(*id)).name.to_string(),
         Some(Subject::Terminal(id)) => job.label(TerminalId(*id)),
-        Some(Subject::Cable(id)) => job.cable(CableId(*id)).name.clone(),
+        Some(Subject::Cable(id)) => job.cable(CableId(*id)).name.to_string(),
         Some(Subject::Core(id)) => job.core_label(CoreId(*id)),
         None => String::new(),
     }

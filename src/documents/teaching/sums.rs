@@ -3,7 +3,7 @@
 use super::dice::Dice;
 use crate::documents::stand::{listed, part_name};
 use crate::netlist::exercise::{Question, Right};
-use crate::netlist::{Cable, Draw, Job, Kind, Source};
+use crate::netlist::{Cable, Draw, Job, Kind};
 use crate::units::{Amps, OhmsPerKm};
 
 /// A sum.
@@ -84,7 +84,7 @@ pub fn sums(job: &Job, dice: &mut Dice) -> Vec<Sum> {
     };
     let cables: Vec<&Cable> = job.cables.iter().filter(known).collect();
     let volts = job.parts.iter().find_map(|part| match &part.kind {
-        Kind::Source(Source { volts, .. }) => *volts,
+        Kind::Source(source) => source.volts,
         _ => None,
     });
     for cable in dice.shuffled(cables).into_iter().take(DROPS) {

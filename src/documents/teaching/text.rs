@@ -57,7 +57,7 @@ fn without_comment(line: &str) -> &str {
 pub fn terminal(job: &Job, id: TerminalId) -> String {
     let terminal = job.terminal(id);
     let device = &job.device(terminal.device).name;
-    quoted(&if terminal.name.is_empty() { device.clone() } else { format!("{device}.{}", terminal.name) })
+    quoted(&if terminal.name.is_empty() { device.to_string() } else { format!("{device}.{}", terminal.name) })
 }
 
 /// A text as YAML takes it: in quotes where it must be.

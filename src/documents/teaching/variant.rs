@@ -179,7 +179,7 @@ fn written(job: &Job, condition: &Condition) -> String {
     let device = &job.device(condition.device).name;
     let name = match condition.part {
         Some(part) => format!("{device}.{}", job.part(part).name),
-        None => device.clone(),
+        None => device.to_string(),
     };
     let state = if condition.state == StateWord::AtRest { "at rest" } else { "operated" };
     format!("{name} {state}")

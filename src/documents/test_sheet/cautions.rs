@@ -85,7 +85,7 @@ pub(super) fn add(job: &Job, findings: &[Finding], tests: &mut Vec<Test>) {
         say(&safety, "Do not bridge a safety input, not even for a test.".to_owned());
     }
     for device in &job.devices {
-        for caution in &device.cautions {
+        for caution in device.cautions.iter() {
             say(&device.name, caution.clone());
         }
     }

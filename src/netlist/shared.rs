@@ -1,0 +1,136 @@
+//! Names and words that many things of a job bear, each kept once.
+
+use std::borrow::Borrow;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt;
+use std::ops::Deref;
+use std::sync::Arc;
+
+use super::TypeTerminal;
+
+/// A name or a few words, shared by all that bear them: `A1` of every relay, `red` of every cable.
+#[derive(Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Name(Arc<str>);
+
+impl Name {
+    /// The text.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl Deref for Name {
+    type Target = str;
+
+    fn deref(&self) -> &str {
+        &self.0
+    }
+}
+
+impl Borrow<str> for Name {
+    fn borrow(&self) -> &str {
+        &self.0
+    }
+}
+
+impl AsRef<str> for Name {
+    fn as_ref(&self) -> &str {
+        &self.0
+    }
+}
+
+impl<T: Into<Arc<str>>> From<T> for Name {
+    fn from(text: T) -> Self {
+        Self(text.into())
+    }
+}
+
+impl From<Name> for String {
+    fn from(name: Name) -> Self {
+        name.as_str().to_owned()
+    }
+}
+
+impl PartialEq<str> for Name {
+    fn eq(&self, other: &str) -> bool {
+        self.as_str() == other
+    }
+}
+
+impl PartialEq<&str> for Name {
+    fn eq(&self, other: &&str) -> bool {
+        self.as_str() == *other
+    }
+}
+
+impl PartialEq<String> for Name {
+    fn eq(&self, other: &String) -> bool {
+        self.as_str() == other
+    }
+}
+
+impl PartialEq<Name> for &str {
+    fn eq(&self, other: &Name) -> bool {
+        *self == other.as_str()
+    }
+}
+
+impl PartialEq<Name> for String {
+    fn eq(&self, other: &Name) -> bool {
+        self.as_str() == other.as_str()
+    }
+}
+
+impl fmt::Display for Name {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&self.0)
+    }
+}
+
+impl fmt::Debug for Name {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Debug::fmt(&*self.0, f)
+    }
+}
+
+/// What was named so far while a job is read.
+#[derive(Default)]
+pub struct Pool {
+    names: BTreeSet<Name>,
+    texts: BTreeSet<Arc<[String]>>,
+    terminals: BTreeMap<TerminalKey, Arc<TypeTerminal>>,
+}
+
+/// What tells one type's terminal from another's; of the sizes that fit, their bits.
+type TerminalKey = (Name, Option<Name>, Option<Name>, Option<[u64; 2]>, Option<u32>);
+
+impl Pool {
+    /// The name of that text.
+    pub fn name(&mut self, text: &str) -> Name {
+        if let Some(known) = self.names.get(text) {
+            return known.clone();
+        }
+        let name = Name::from(text);
+        self.names.insert(name.clone());
+        name
+    }
+
+    /// These texts in a row, such as the steps of a location.
+    pub fn texts(&mut self, texts: Vec<String>) -> Arc<[String]> {
+        if let Some(known) = self.texts.get(texts.as_slice()) {
+            return Arc::clone(known);
+        }
+        let texts: Arc<[String]> = texts.into();
+        self.texts.insert(Arc::clone(&texts));
+        texts
+    }
+
+    /// A terminal as a type has it.
+    pub fn terminal(&mut self, of: TypeTerminal) -> Arc<TypeTerminal> {
+        let TypeTerminal { name, label, lead, fits, conductors } = of.clone();
+        let fits = fits.map(|fits| [fits.low.0, fits.high.0].map(f64::to_bits));
+        let known = self.terminals.entry((name, label, lead, fits, conductors));
+        Arc::clone(known.or_insert_with(|| Arc::new(of)))
+    }
+}
