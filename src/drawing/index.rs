@@ -62,7 +62,8 @@ pub fn entries(job: &Job, diagrams: &[Layout], first: usize) -> Vec<Entry> {
     }
     let entry = |(n, diagram): (usize, &Layout)| {
         let ids = diagram.devices.iter().map(|placed| placed.figure.device);
-        let devices: BTreeSet<_> = ids.collect();
+        let mut seen = BTreeSet::new();
+        let devices: Vec<_> = ids.filter(|id| seen.insert(*id)).collect();
         let places: BTreeSet<String> =
             devices.iter().map(|id| job.device(*id).location.join("/")).filter(|p| !p.is_empty()).collect();
         let names: Vec<&str> = devices.iter().map(|id| job.device(*id).name.as_str()).collect();

@@ -28,6 +28,8 @@ const COLUMN: i32 = 38;
 const BESIDE: i32 = 4;
 /// Modules of paper that a flag takes, in a first guess.
 const FLAG: i32 = 60;
+/// Modules that titles may grow by once the parts of devices are numbered.
+const SPARE: i32 = 2;
 /// What a guess must not be more than, and what it must be more than to be worth a trial, in hundredths of the paper.
 const GUESS: (i64, i64) = (170, 15);
 
@@ -176,6 +178,8 @@ impl<'a> Making<'a> {
                 };
             }
             match (ends[..].first(), ends.get(1), conductor) {
+                // What joins the terminals of one device is no reason to draw it in one piece.
+                (Some(a), Some(b), _) if job.terminal(*a).device == job.terminal(*b).device => {}
                 (Some(a), Some(b), _) => {
                     let place = |t: &TerminalId| &job.device(job.terminal(*t).device).location;
                     let same = !place(a).is_empty() && place(a) == place(b);
@@ -240,7 +244,7 @@ impl<'a> Making<'a> {
         if guess * 100 > page * GUESS.1 {
             let share = contents.share(self.job, &self.cluster_of, a);
             let (w, h) = Planner::of(self.job, &share, None).sketch(self.room);
-            if w > self.room.0 || h > self.room.1 {
+            if w > self.room.0 - SPARE || h > self.room.1 {
                 for terminal in &moved {
                     self.cluster_of[terminal.index()] = b;
                 }

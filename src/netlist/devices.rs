@@ -23,6 +23,8 @@ pub struct Pending<'v> {
     pub unlocks: Vec<(PartId, String, Place)>,
     /// `across:` of devices.
     pub across: Vec<(DeviceId, Value<'v>)>,
+    /// What `place:` says.
+    pub hints: Vec<(DeviceId, Value<'v>)>,
     /// Devices whose type could not be read.
     pub opaque: BTreeSet<DeviceId>,
 }
@@ -111,6 +113,9 @@ fn device<'v>(
     let unused = fields.value("unused");
     if let Some(across) = fields.value("across") {
         pending.across.push((id, across));
+    }
+    if let Some(hints) = fields.value("place") {
+        pending.hints.push((id, hints));
     }
 
     context.faults.show_at(context.shipped_from, entry.place);

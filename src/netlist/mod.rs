@@ -10,6 +10,7 @@ pub mod conductors;
 mod devices;
 mod entries;
 pub mod exercise;
+mod hints;
 mod info;
 mod intents;
 mod lists;

@@ -102,6 +102,8 @@ pub struct Job {
     pub cores: Vec<Core>,
     /// Jumpers without a cable, and `across:` of two-terminal parts.
     pub links: Vec<Link>,
+    /// What devices ask of the layout.
+    pub hints: Vec<Hint>,
     /// What must happen when.
     pub cause_and_effect: Vec<CauseLine>,
     /// Findings that the job accepts.
@@ -547,6 +549,27 @@ pub struct Link {
     pub across: Option<DeviceId>,
     /// Where it stands.
     pub place: Place,
+}
+
+/// Where a device would like to stand on the drawing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Hint {
+    /// The device.
+    pub device: DeviceId,
+    /// The device right above or right below it.
+    pub beside: Option<DeviceId>,
+    /// The column of devices, counted from the left, the first being 1.
+    pub column: Option<u16>,
+    /// The sides of its terminals.
+    pub sides: Vec<(TerminalId, OnSide)>,
+}
+
+/// A side of a device's outline.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the names say it")]
+pub enum OnSide {
+    Left,
+    Right,
 }
 
 /// One line of cause and effect.

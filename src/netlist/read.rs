@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::shared::Pool;
 use super::{Job, Kind};
-use super::{accepted, cables, devices, exercise, info, intents, names::Directory};
+use super::{accepted, cables, devices, exercise, hints, info, intents, names::Directory};
 use crate::diagnostic::Finding;
 use crate::library::{self, Library};
 use crate::source::{FileId, Place, Sources};
@@ -129,6 +129,7 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
         cables: Vec::new(),
         cores: Vec::new(),
         links: Vec::new(),
+        hints: Vec::new(),
         cause_and_effect: Vec::new(),
         accepted: Vec::new(),
         exercise: exercise::read(top.entry("exercise"), &mut context.faults),
@@ -138,6 +139,7 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
     let faults = &mut context.faults;
     let unlocked = intents::unlocks(pending.unlocks, &job, &directory, faults);
     let across = intents::across(&pending.across, &job, &directory, faults);
+    let hints = hints::read(&pending.hints, &job, &directory, faults);
     let links = intents::links(top.value("links"), &directory, faults);
     let read_cables = cables::read(top.value("cables"), &directory, context);
     let faults = &mut context.faults;
@@ -148,6 +150,7 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
     drop(directory);
 
     job.links = links.into_iter().chain(across).collect();
+    job.hints = hints;
     job.cause_and_effect = cause_and_effect;
     job.info.exclusive = exclusive;
     job.accepted = accepted;
