@@ -223,3 +223,27 @@ proptest! {
         prop_assert!(findings.is_sorted_by_key(|finding| std::cmp::Reverse(finding.severity)));
     }
 }
+
+/// The fix of a contradiction names the contact that is open then, or that holds what should be dead.
+#[test]
+fn a_contradicted_effect_says_where_its_way_is_open() {
+    let fixes = |to: &str, line: &str| {
+        let text = format!(
+            "job: {{title: t}}\ndevices:\n  G1: {{type: dc-supply, volts: 12 V, amps: 1 A}}\n  S1: {{type: limit-switch}}\n  \
+             H1: {{type: lamp, volts: 12 V, amps: 0.2 A}}\nlinks: [[G1.V+, S1.COM], [{to}, H1.1], [G1.V-, H1.2]]\n\
+             cause_and_effect: [{line}]\n"
+        );
+        let job = netlist::read_text("job.yaml", &text).job.expect("a job");
+        let findings = checks::run(&job, &Circuit::of(&job));
+        let of_rule = findings.into_iter().filter(|finding| finding.rule == "effect-not-met");
+        of_rule.map(|finding| finding.fix).collect::<Vec<_>>()
+    };
+    let open =
+        "its way is open then between S1:COM and S1:NC; move the core that stands wrong, or correct the line";
+    assert_eq!(fixes("S1.NC", "{when: S1 operated, then: H1 powered}"), [open]);
+    let held = "its way is closed then between S1:COM and S1:NO; move the core that stands wrong, or correct the line";
+    assert_eq!(fixes("S1.NO", "{when: S1 operated, then: H1 dead}"), [held]);
+    let bare =
+        "no contact lies on the way that holds it; move the core that stands wrong, or correct the line";
+    assert_eq!(fixes("G1.V+", "{when: S1 at rest, then: H1 dead}"), [bare]);
+}

@@ -17,7 +17,7 @@
 //!
 //! ## Cure
 //!
-//! Follow the path that the finding names and move the core, or correct the line.
+//! Follow the path to the contact that the fix names, if it names one, and move the core, or correct the line.
 //!
 //! ## Limits
 //!
@@ -32,7 +32,7 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::solve::{Ask, Solver};
-use crate::circuit::{Circuit, Level, MovedBy, MoverId, State, Way};
+use crate::circuit::{Circuit, Level, MovedBy, MoverId, Need, State, Way};
 use crate::diagnostic::Subject;
 use crate::netlist::{Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
 
@@ -49,7 +49,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if !job.cause_and_effect.is_empty() {
         telling::chattering(job, circuit, report);
     }
-    let landings = Landings::of(job);
+    let landings = report.landings(job);
     // Of one effect only the first contradiction is told; the others are further places of it.
     let mut told: BTreeMap<(DeviceId, Option<PartId>), Told> = BTreeMap::new();
     for line in &job.cause_and_effect {
@@ -85,6 +85,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let message = format!("{when}, {} is wanted, but {is}", words(job, effect));
             let told = told.entry((effect.device, effect.part)).or_insert_with(|| Told {
                 message,
+                fix: fix(job, circuit, &world.state, effect),
                 when,
                 places: Vec::new(),
                 subjects: path(job, circuit, &landings, &causes, effect),
@@ -93,8 +94,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         }
     }
     for ((device, _), told) in told {
-        let fix = "follow its path and move the core that stands wrong, or correct the line";
-        let draft = report.find(told.message, fix);
+        let draft = report.find(told.message, told.fix);
         draft.about(device).when(told.when);
         for place in told.places {
             draft.at(place, "");
@@ -108,9 +108,81 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 /// A contradiction, with the places of all lines that have the same effect.
 struct Told {
     message: String,
+    fix: String,
     when: String,
     places: Vec<Place>,
     subjects: Vec<Subject>,
+}
+
+/// What to change: it names where the way to the effect is open, or what holds it closed, where the circuit can tell.
+fn fix(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> String {
+    let found = match effect.state {
+        StateWord::Powered
+        | StateWord::Operated
+        | StateWord::Forward
+        | StateWord::Reverse
+        | StateWord::Active
+        | StateWord::Closed => open_at(job, circuit, state, effect),
+        StateWord::Dead | StateWord::AtRest | StateWord::Inactive | StateWord::Open => {
+            held_by(job, circuit, state, effect)
+        }
+        _ => None,
+    };
+    let found = found.unwrap_or_else(|| "follow its path".to_owned());
+    format!("{found}; move the core that stands wrong, or correct the line")
+}
+
+/// Where the way that lacks least is open.
+fn open_at(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> Option<String> {
+    let lacks = |need: &&Need| state.operated(need.mover) != need.operated;
+    let ways = ways(job, circuit, effect);
+    let (needs, parts) = ways.iter().min_by_key(|(needs, _)| needs.iter().filter(lacks).count())?;
+    let open = parts.iter().find_map(|part| {
+        let mover = circuit.mover_of(*part)?;
+        let need = needs.iter().filter(lacks).find(|need| need.mover == mover)?;
+        Some((*part, need.operated))
+    });
+    open.map(|(part, operated)| format!("its way is open then {}", gap(job, part, operated)))
+}
+
+/// What closes a way that is there and should not be.
+fn held_by(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> Option<String> {
+    let ways = ways(job, circuit, effect);
+    let (_, parts) = ways.iter().find(|(needs, _)| circuit.holds(needs, state))?;
+    let held = parts.iter().find_map(|part| Some((*part, circuit.mover_of(*part)?)));
+    Some(match held {
+        Some((part, mover)) => {
+            format!("its way is closed then {}", gap(job, part, state.operated(mover)))
+        }
+        None => "no contact lies on the way that holds it".to_owned(),
+    })
+}
+
+/// The hard ways by which an effect comes about: what each needs, and the parts on it.
+fn ways(job: &Job, circuit: &Circuit, effect: &Condition) -> Vec<(Vec<Need>, Vec<PartId>)> {
+    let of = |id: PartId| match &job.part(id).kind {
+        Kind::Load(_) | Kind::Coil(_) => {
+            let hard = circuit.feeds(id).ways.iter().filter(|feed| feed.hard);
+            hard.map(|feed| (feed.needs.clone(), feed.parts.clone())).collect()
+        }
+        Kind::Input(_) => {
+            let active = circuit.signal(id).map_or(&[][..], |signal| &signal.active);
+            active.iter().map(|way| (way.needs.clone(), way.parts.clone())).collect()
+        }
+        Kind::DryInput(dry) => circuit.joins(dry.between[0], dry.between[1]).ways,
+        _ => Vec::new(),
+    };
+    parts(job, effect).into_iter().map(of).find(|ways| !ways.is_empty()).unwrap_or_default()
+}
+
+/// A contact by the two terminals that it joins when it stands so; an output or a sensor by its name.
+fn gap(job: &Job, id: PartId, operated: bool) -> String {
+    if let Kind::Contact(contact) = &job.part(id).kind
+        && let Some(throw) = if operated { contact.no } else { contact.nc }
+    {
+        return format!("between {} and {}", job.label(contact.common), job.label(throw));
+    }
+    format!("at {}", telling::part(job, id))
 }
 
 /// What stands on the path between cause and effect: the terminals of both and of all that feeds the effect, the cores

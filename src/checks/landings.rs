@@ -61,23 +61,24 @@ pub(super) fn reach(
         if stop(at) {
             continue;
         }
-        let over_conductors = landings.on(at).iter().flat_map(|landing| match *landing {
-            Landing::Core(core, _) => {
-                job.core(core).ends.iter().filter_map(|end| end.to.terminal()).collect()
+        let mut visit = |neighbour: TerminalId| {
+            if seen.insert(neighbour) {
+                reached.push(neighbour);
             }
-            Landing::Link(link) => job.links[link.index()].ends.to_vec(),
-        });
-        let mut neighbours: Vec<TerminalId> = over_conductors.collect();
+        };
+        for landing in landings.on(at) {
+            match *landing {
+                Landing::Core(core, _) => {
+                    job.core(core).ends.iter().filter_map(|end| end.to.terminal()).for_each(&mut visit);
+                }
+                Landing::Link(link) => job.links[link.index()].ends.into_iter().for_each(&mut visit),
+            }
+        }
         for part in job.device(job.terminal(at).device).parts.iter() {
             if let Kind::Bridge(joined) = &job.parts[part as usize].kind
                 && joined.contains(&at)
             {
-                neighbours.extend(joined);
-            }
-        }
-        for neighbour in neighbours {
-            if seen.insert(neighbour) {
-                reached.push(neighbour);
+                joined.iter().copied().for_each(&mut visit);
             }
         }
     }

@@ -7,8 +7,9 @@
 
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
+use std::sync::Arc;
 
-use crate::netlist::{CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
+use crate::netlist::{CoreId, Current, Job, Kind, Lists, PartId, Pole, TerminalId};
 use crate::units::Amps;
 
 use super::conductors::Conductors;
@@ -37,11 +38,17 @@ pub struct Limit {
 /// What each core can be made to carry.
 #[derive(Clone, Debug, Default)]
 pub struct Protection {
-    known: BTreeMap<CoreId, Limit>,
-    possible: BTreeMap<CoreId, Limit>,
+    known: Limits,
+    possible: Limits,
     leads: BTreeMap<CoreId, Option<f64>>,
     unsure: BTreeSet<CoreId>,
 }
+
+/// The limit of each core; the cores of one conductor share it.
+type Limits = BTreeMap<CoreId, Arc<Limit>>;
+
+/// The widest way that was found to a conductor or into a load, and whether all ways there were followed.
+type Found = (Option<Arc<Limit>>, bool);
 
 /// A step of a way in a conductor: from the terminal on the pole's side to the one beyond, and the load.
 type Legs = BTreeMap<(TerminalId, bool), BTreeMap<TerminalId, PartId>>;
@@ -69,13 +76,13 @@ impl Protection {
     /// The limit of a core that carries a load's current; `None` where it carries none.
     #[must_use]
     pub fn core(&self, core: CoreId) -> Option<&Limit> {
-        self.known.get(&core)
+        self.known.get(&core).map(|limit| &**limit)
     }
 
     /// The limit if the amps that are not stated limit nothing; `None` where all are stated.
     #[must_use]
     pub fn at_worst(&self, core: CoreId) -> Option<&Limit> {
-        self.possible.get(&core)
+        self.possible.get(&core).map(|limit| &**limit)
     }
 
     /// Whether a core is part of a lead that ends at fuses, and how long the lead is from the source's plus to the
@@ -97,40 +104,39 @@ impl Protection {
         circuit: &Circuit,
         legs: &Legs,
         unknown: f64,
-    ) -> (BTreeMap<CoreId, Limit>, BTreeSet<CoreId>) {
+    ) -> (Limits, BTreeSet<CoreId>) {
         let mut widest = Widest::of(job, circuit, unknown);
         let conductors = Conductors::of(job, circuit);
-        let mut limits: BTreeMap<CoreId, Limit> = BTreeMap::new();
+        let mut limits = Limits::new();
         let mut unsure = BTreeSet::new();
-        let mut keep = |core: CoreId, limit: Option<Limit>, complete: bool| {
+        let mut keep = |core: CoreId, (limit, complete): Found| {
             if !complete {
                 unsure.insert(core);
             }
             let Some(limit) = limit else { return };
-            let wider = |before: &Limit| value(&limit) > value(before) + 1e-9;
+            let wider = |before: &Arc<Limit>| value(&limit) > value(before) + 1e-9;
             if limits.get(&core).is_none_or(wider) {
                 limits.insert(core, limit);
             }
         };
+        let pluses: BTreeSet<TerminalId> = widest.starts.iter().map(|start| start.plus).collect();
         for ((root, back), ends) in legs {
-            let from_source = widest.starts.iter().any(|start| start.plus == *root);
+            let from_source = pluses.contains(root);
             let ends: BTreeMap<TerminalId, (f64, PartId)> = ends
                 .iter()
                 .map(|(end, load)| {
                     let most =
-                        if *back { widest.of_load(job, *load).0.as_ref().map_or(0.0, value) } else { 0.0 };
+                        if *back { widest.of_load(job, *load).0.as_deref().map_or(0.0, value) } else { 0.0 };
                     (*end, (most, *load))
                 })
                 .collect();
             for (core, beyond) in conductors.beyond(*root, &ends) {
                 let Some((_, load)) = beyond.load else { continue };
                 if *back {
-                    let (limit, complete) = widest.of_load(job, load);
-                    keep(core, limit.map(|limit| Limit { returns: Some(load), ..limit }), complete);
+                    keep(core, widest.of_load(job, load));
                 } else {
                     let at = job.core(core).ends[0].to.terminal().unwrap_or(*root);
-                    let (limit, complete) = widest.exact(at);
-                    keep(core, limit, complete);
+                    keep(core, widest.exact(at));
                     let lead = (from_source && !beyond.unfused).then_some(beyond.to_fuse);
                     self.leads.entry(core).and_modify(|before| *before = before.and(lead)).or_insert(lead);
                 }
@@ -237,12 +243,12 @@ fn steps(
 struct Widest<'a> {
     circuit: &'a Circuit,
     /// By conductor: where current may go, what limits it, and what it needs.
-    edges: Vec<Vec<Edge>>,
+    edges: Lists<Edge>,
     starts: Vec<Start>,
     /// By conductor: the widest way, whatever its contacts need, and the step by which it came.
     tree: Vec<Option<Step>>,
-    exact: BTreeMap<usize, (Option<Limit>, bool)>,
-    of_load: BTreeMap<PartId, (Option<Limit>, bool)>,
+    exact: BTreeMap<usize, Found>,
+    of_load: BTreeMap<PartId, Found>,
 }
 
 #[derive(Clone, Copy)]
@@ -275,11 +281,11 @@ const STEPS: usize = 20_000;
 impl<'a> Widest<'a> {
     fn of(job: &'a Job, circuit: &'a Circuit, unknown: f64) -> Self {
         let net = |t: TerminalId| circuit.net_of(t).index();
-        let mut edges: Vec<Vec<Edge>> = vec![Vec::new(); circuit.net_count()];
+        let mut edges: Vec<(usize, Edge)> = Vec::new();
         let mut starts = Vec::new();
         let mut both_ways = |a: TerminalId, b: TerminalId, edge: Edge| {
-            edges[net(a)].push(Edge { to: net(b), ..edge });
-            edges[net(b)].push(Edge { to: net(a), ..edge });
+            edges.push((net(a), Edge { to: net(b), ..edge }));
+            edges.push((net(b), Edge { to: net(a), ..edge }));
         };
         let free = Edge { to: 0, cap: f64::INFINITY, fuse: None, need: None, unknown: false };
         let mut diodes = Vec::new();
@@ -319,12 +325,10 @@ impl<'a> Widest<'a> {
                 _ => {}
             }
         }
-        for (from, edge) in diodes {
-            edges[from].push(edge);
-        }
+        edges.extend(diodes);
         let mut widest = Self {
             circuit,
-            edges,
+            edges: Lists::of(circuit.net_count(), &edges),
             starts,
             tree: Vec::new(),
             exact: BTreeMap::new(),
@@ -335,7 +339,7 @@ impl<'a> Widest<'a> {
     }
 
     fn grow(&mut self) {
-        self.tree = vec![None; self.edges.len()];
+        self.tree = vec![None; self.edges.count()];
         let mut heap = BinaryHeap::new();
         for (n, start) in self.starts.iter().enumerate() {
             heap.push(Open { net: start.net, step: Step { cap: start.cap, from: Err(n) } });
@@ -345,7 +349,7 @@ impl<'a> Widest<'a> {
                 continue;
             }
             self.tree[net] = Some(step);
-            for (n, edge) in self.edges[net].iter().enumerate() {
+            for (n, edge) in self.edges.get(net).iter().enumerate() {
                 if self.tree[edge.to].is_none() {
                     let step = Step { cap: step.cap.min(edge.cap), from: Ok((net, n)) };
                     heap.push(Open { net: edge.to, step });
@@ -354,19 +358,21 @@ impl<'a> Widest<'a> {
         }
     }
 
-    /// The widest way into a load: to the terminal at which the hard part of its feeding ends.
-    fn of_load(&mut self, job: &Job, load: PartId) -> (Option<Limit>, bool) {
+    /// The widest way into a load, and so back from it: to the terminal at which the hard part of its feeding ends.
+    fn of_load(&mut self, job: &Job, load: PartId) -> Found {
         if let Some(known) = self.of_load.get(&load) {
             return known.clone();
         }
-        let found = self.search_load(job, load);
+        let (limit, complete) = self.search_load(job, load);
+        let found =
+            (limit.map(|limit| Arc::new(Limit { returns: Some(load), ..(*limit).clone() })), complete);
         self.of_load.insert(load, found.clone());
         found
     }
 
-    fn search_load(&mut self, job: &Job, load: PartId) -> (Option<Limit>, bool) {
+    fn search_load(&mut self, job: &Job, load: PartId) -> Found {
         let circuit = self.circuit;
-        let mut best: Option<Limit> = None;
+        let mut best: Option<Arc<Limit>> = None;
         let mut complete = true;
         let mut entries: Vec<TerminalId> = Vec::new();
         for feed in &circuit.feeds(load).ways {
@@ -394,7 +400,7 @@ impl<'a> Widest<'a> {
     }
 
     /// The widest way to a terminal's conductor that some state allows; and whether all were followed.
-    fn exact(&mut self, terminal: TerminalId) -> (Option<Limit>, bool) {
+    fn exact(&mut self, terminal: TerminalId) -> Found {
         let net = self.circuit.net_of(terminal).index();
         if let Some(known) = self.exact.get(&net) {
             return known.clone();
@@ -405,7 +411,7 @@ impl<'a> Widest<'a> {
         while let Some(step) = self.tree[at] {
             match step.from {
                 Ok((before, edge)) => {
-                    edges.push(self.edges[before][edge]);
+                    edges.extend(self.edges.get(before).get(edge));
                     at = before;
                 }
                 Err(n) => {
@@ -418,8 +424,11 @@ impl<'a> Widest<'a> {
         let found = match start {
             None => (None, true),
             Some(n) => match self.limit(n, &edges) {
-                Some(limit) => (Some(limit), true),
-                None => self.search(net),
+                Some(limit) => (Some(Arc::new(limit)), true),
+                None => {
+                    let (limit, complete) = self.search(net);
+                    (limit.map(Arc::new), complete)
+                }
             },
         };
         self.exact.insert(net, found.clone());
@@ -483,7 +492,7 @@ impl<'a> Widest<'a> {
             }
             return;
         }
-        for edge in &self.edges[at] {
+        for edge in self.edges.get(at) {
             let against = |e: &Edge| e.need.zip(edge.need).is_some_and(|(a, b)| a.mover == b.mover && a != b);
             if !seen.contains(&edge.to) && !edges.iter().any(against) {
                 seen.push(edge.to);

@@ -65,6 +65,8 @@ pub(super) struct Reach {
     pulsed: Vec<bool>,
     /// By mover: the coils that depend on it.
     moves: Vec<Vec<MoverId>>,
+    /// By mover: those that it depends on itself; none for the world's.
+    depends: Vec<Vec<MoverId>>,
     pub(super) rest: State,
     walks: Mutex<Walks>,
 }
@@ -95,14 +97,15 @@ pub struct Chatter {
 
 impl Reach {
     pub(super) fn of(movers: &[Mover], logic: BTreeMap<MoverId, Logic>) -> Self {
-        let mut moves = vec![Vec::new(); movers.len()];
+        let (mut moves, mut depends) = (vec![Vec::new(); movers.len()], vec![Vec::new(); movers.len()]);
         for (&coil, rule) in &logic {
             let mut by: Vec<MoverId> = rule.terms.iter().flat_map(|t| &t.0).map(|n| n.mover).collect();
             by.sort_unstable();
             by.dedup();
-            for mover in by {
+            for mover in &by {
                 moves[mover.index()].push(coil);
             }
+            depends[coil.index()] = by;
         }
         let rest = State::resting(movers.iter().map(|m| m.by == MovedBy::World && m.rest_operated), &[]);
         let mut reach = Self {
@@ -110,6 +113,7 @@ impl Reach {
             latching: movers.iter().map(|m| m.latching).collect(),
             pulsed: movers.iter().map(|m| m.pulsed).collect(),
             moves,
+            depends,
             rest,
             walks: Mutex::default(),
         };
@@ -241,10 +245,9 @@ impl Reach {
         let mut all = seeds.clone();
         let mut queue: Vec<MoverId> = seeds.into_iter().collect();
         while let Some(mover) = queue.pop() {
-            let Some(logic) = self.logic.get(&mover) else { continue };
-            for need in logic.terms.iter().flat_map(|term| &term.0) {
-                if all.insert(need.mover) {
-                    queue.push(need.mover);
+            for other in self.depends.get(mover.index()).into_iter().flatten() {
+                if all.insert(*other) {
+                    queue.push(*other);
                 }
             }
         }
@@ -533,7 +536,7 @@ impl Local {
             });
             coils.push(Coil { bit, terms, free: logic.free, fed });
         }
-        (world.len() <= WORLD && bits <= 60).then(|| Self { movers: group.len(), world, coils, start })
+        (world.len() <= WORLD && bits <= 60).then_some(Self { movers: group.len(), world, coils, start })
     }
 
     fn fed(coil: &Coil, state: u64) -> Fed {

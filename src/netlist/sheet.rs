@@ -8,7 +8,7 @@ use std::sync::Arc;
 use super::colours::{colour_words, colours_of};
 use super::entries;
 use super::shared::Pool;
-use super::{DeviceId, Form, Kind, Mover, Name, Part, PartId, TerminalId, TypeTerminal};
+use super::{Contact, DeviceId, Form, Kind, Mover, Name, Part, PartId, TerminalId, TypeTerminal};
 use crate::library;
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
@@ -78,6 +78,8 @@ struct RawEntry<'v> {
     name: &'v str,
     place: Place,
     fields: Vec<Entry<'v>>,
+    /// Whether the device adds it to what its type has.
+    added: bool,
 }
 
 /// A data sheet before its entries are read: whatever stands in it, the device's own additions included.
@@ -92,6 +94,8 @@ pub struct Outline<'v> {
     cautions: Vec<Said<'v>>,
     symbol: Option<Said<'v>>,
     place: Option<Place>,
+    /// Whether the type has been read, so that what comes now is added by a device.
+    of_type: bool,
 }
 
 impl<'v> Outline<'v> {
@@ -106,6 +110,7 @@ impl<'v> Outline<'v> {
         outline.form = fields.choice("form", &forms, faults);
         outline.add(&mut fields, faults);
         fields.finish(faults);
+        outline.of_type = true;
         outline
     }
 
@@ -185,7 +190,10 @@ impl<'v> Outline<'v> {
                 let message = format!("`{section}` has more than {MOST} entries");
                 faults.error(entry.place, message, "describe the part by several types");
             }
-            None => entries.push(RawEntry { name: entry.key, place: entry.place, fields: new }),
+            None => {
+                let added = self.of_type;
+                entries.push(RawEntry { name: entry.key, place: entry.place, fields: new, added });
+            }
         }
     }
 
@@ -292,6 +300,11 @@ impl<'v> Outline<'v> {
                 }
                 fields.finish(faults);
                 if let Some(kind) = kind {
+                    if raw.added
+                        && let Kind::Contact(contact) = &kind
+                    {
+                        self.tell_second(raw, contact, &parts, faults);
+                    }
                     let name = pool.name(raw.name);
                     parts.push(Part { device: DeviceId(0), name, existing, kind, place: raw.place });
                 }
@@ -318,6 +331,31 @@ impl<'v> Outline<'v> {
             unlocks,
             cautions: pool.texts(self.cautions.iter().map(|said| said.text.to_owned()).collect()),
             symbol: self.symbol.map(|said| pool.name(said.text)),
+        }
+    }
+
+    /// Reports a contact that a device adds over terminals that a contact of its type joins already: what was meant is that
+    /// contact, under its own name.
+    fn tell_second(&self, raw: &RawEntry<'v>, contact: &Contact, parts: &[Part], faults: &mut Faults) {
+        let ends = |contact: &Contact| {
+            let pair = |throw: Option<TerminalId>| {
+                throw.map(|throw| [contact.common.min(throw), contact.common.max(throw)])
+            };
+            [pair(contact.no), pair(contact.nc)]
+        };
+        let [no, nc] = ends(contact);
+        let alike = parts.iter().find(|part| {
+            let Kind::Contact(other) = &part.kind else { return false };
+            let [other_no, other_nc] = ends(other);
+            (no.is_some() && no == other_no) || (nc.is_some() && nc == other_nc)
+        });
+        if let Some(first) = alike {
+            let message = format!(
+                "the contact `{}` lies on terminals that the contact `{}` joins already",
+                raw.name, first.name
+            );
+            let fix = format!("write `{}: {{…}}` to say more of that contact", first.name);
+            faults.error(raw.place, message, fix);
         }
     }
 
@@ -434,11 +472,11 @@ fn merge<'v>(section: &str, old: &mut Vec<Entry<'v>>, new: Vec<Entry<'v>>) {
     const DRAWS: &[&[&str]] = &[&["amps"], &["ohms"], &["watts"]];
     let choices: &[&[&[&str]]] = if matches!(section, "loads" | "coils") { &[POLES, DRAWS] } else { &[] };
     old.retain(|field| {
-        let key = &*field.key;
-        let replaced = new.iter().any(|n| *n.key == *key);
+        let key = field.key;
+        let replaced = new.iter().any(|n| n.key == key);
         let other_way = choices.iter().any(|ways| {
             let mine = ways.iter().position(|way| way.contains(&key));
-            let theirs = |n: &Entry<'_>| ways.iter().position(|way| way.contains(&&*n.key));
+            let theirs = |n: &Entry<'_>| ways.iter().position(|way| way.contains(&n.key));
             mine.is_some() && new.iter().any(|n| theirs(n).is_some_and(|theirs| Some(theirs) != mine))
         });
         !replaced && !other_way
