@@ -72,6 +72,11 @@ fn a_core_that_is_joined_to_an_aerial_lands_on_it() {
 }
 
 #[test]
+fn no_core_runs_along_the_frame_of_a_location() {
+    clean(include_str!("jobs/hall-lamps.yaml"));
+}
+
+#[test]
 fn a_star_a_chain_and_a_ring_come_out_clean() {
     let mut star = Kit::default();
     star.device("A", "Panel", 24);
