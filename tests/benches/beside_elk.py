@@ -2,21 +2,25 @@
 
     npm install elkjs@0.12.1 && python3 beside_elk.py PROGRAM JOB.yaml ...
 
-Prints the rows of `docs/benchmarks.md`. Both draw the same boxes with the same terminals: the program goes first, and
-ELK gets the boxes as they came out, with each terminal where the program put it on the outline (fixed places, and a
-splice free to be landed on at any side) and each core directed from a right side to a left one. Where the boxes stand and how the cores run is then left to either. ELK is
-not asked to keep locations or the cores of a cable together, it draws no names, and it gets no spare cores: figures are
-of the cores that have two ends. A job with locations is drawn once more without them. ELK draws cores that share a terminal as one line from there on; so crossings are counted as they are seen,
-several cores of one conductor on one line as one, and what lies on one line so is not called a fault but a column of its own.
+Prints the rows of `docs/benchmarks.md`; three figures are the program's, ELK's in an order of its own, and ELK's when it
+begins with the order of the job file.
+
+Both draw the same boxes with the same terminals: the program goes first, and ELK gets the boxes as they came out, with
+each terminal where the program put it on the outline (fixed places, and a splice free to be landed on at any side) and
+each core directed from a right side to a left one. Where the boxes stand and how the cores run is then left to either.
+ELK is not asked to keep locations or the cores of a cable together, it draws no names, and it gets no spare cores:
+figures are of the cores that have two ends. A job with locations is drawn once more without them.
+
+ELK draws cores that share a terminal as one line from there on. So crossings are counted twice: as they are seen, several
+cores of one conductor on one line as one, and of each two cores. What lies on one line so is a column of its own and not
+called a fault.
 """
 
 import json
-import os
 import re
 import subprocess
 import sys
 import tempfile
-import time
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -33,10 +37,23 @@ SPACING = {
     "elk.layered.spacing.edgeNodeBetweenLayers": 2 * M,
     "elk.layered.spacing.edgeEdgeBetweenLayers": 1.5 * M,
 }
-PEERS = {
-    "ELK": {},
-    "ELK, order of the file": {"elk.layered.considerModelOrder.strategy": "NODES_AND_EDGES"},
-}
+# In an order of its own, and beginning with that of the job file.
+PEERS = ({}, {"elk.layered.considerModelOrder.strategy": "NODES_AND_EDGES"})
+
+
+# A child of this process would count this one's memory as its own, so a small one starts it.
+LAUNCHER = """
+import json, resource, subprocess, sys, time
+begin = time.monotonic()
+try:
+    code = subprocess.run(sys.argv[3:], stderr=subprocess.DEVNULL, timeout=int(sys.argv[1])).returncode
+except subprocess.TimeoutExpired:
+    sys.exit(2)
+usage = resource.getrusage(resource.RUSAGE_CHILDREN)
+with open(sys.argv[2], "w") as file:
+    json.dump((time.monotonic() - begin, usage.ru_utime + usage.ru_stime, usage.ru_maxrss), file)
+sys.exit(code if code in (0, 1) else 2)
+"""
 
 
 @dataclass
@@ -49,19 +66,17 @@ class Run:
     said: str
 
 
-def run(arguments: list, folder: str | None = None) -> Run | None:
+def run(arguments: list, folder: Path) -> Run | None:
     """A process from start to end; nothing if it takes too long or fails."""
-    begin = time.monotonic()
-    with subprocess.Popen(
-        [str(a) for a in arguments], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
-    ) as process:
-        said = process.stdout.read()
-        # Of this process and those that it waited for alone.
-        _, status, usage = os.wait4(process.pid, 0)
-        process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode not in (0, 1):
+    account = folder / "account.json"
+    words = [str(word) for word in arguments]
+    done = subprocess.run(
+        [sys.executable, "-c", LAUNCHER, str(LIMIT), str(account), *words], stdout=subprocess.PIPE, text=True, check=False
+    )
+    if done.returncode not in (0, 1):
         return None
-    return Run(time.monotonic() - begin, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024, said)
+    wall, processor, memory = json.loads(account.read_text(encoding="utf-8"))
+    return Run(wall, processor, memory / 1024, done.stdout)
 
 
 def with_two_ends(geometry: dict) -> dict:
@@ -146,24 +161,26 @@ def placed(geometry: dict, laid_out: dict) -> dict:
     return {"sheets": [{"size": size, "devices": devices, "cores": cores, "labels": []}]}
 
 
-def row(job: str, peer: str, devices: int, measure: Measure, took: Run, layout: str) -> str:
-    cores = max(1, measure.cores)
-    # A landing that several cores share is ELK's way of drawing a terminal.
-    merged = len(measure.faults["overlaps in a net"])
-    lines = ("overlaps between nets", "touches", "tight pairs", "cores through boxes", "device overlaps")
-    faults = " / ".join(str(len(measure.faults[name])) for name in lines)
-    return (
-        f"| {job} | {devices} | {measure.cores} | {peer} | {measure.seen_crossings / cores:.2f} / {measure.crossings / cores:.2f} "
-        f"| {measure.bends / cores:.2f} | {measure.length / max(1, measure.bound):.3f} | {measure.length / cores:.0f} "
-        f"| {faults} | {merged} | {layout} / {took.wall:.2f} ({took.processor:.2f}) | {took.memory:.0f} |"
-    )
-
-
 HEAD = (
-    "| job | devices | cores | drawn by | crossings a core, seen / of cores | bends a core | length ratio | mean core, mm "
-    "| overlaps between nets / touches / tight pairs / through boxes / boxes on boxes | on one line in a net "
-    "| layout / process (processor), s | MiB |\n" + "|---" * 12 + "|"
+    "job", "devices", "cores", "crossings a core, seen", "crossings a core", "bends a core", "length ratio",
+    "mean core, mm", "on one line or through boxes", "tight pairs", "one net on one line", "layout, s", "process, s",
+    "processor, s", "MiB",
 )
+NOTHING = ("–",) * (len(HEAD) - 3)
+
+
+def cells(measure: Measure, took: Run, layout: str) -> tuple[str, ...]:
+    """The figures of one drawing, in the order of the table."""
+    cores = max(1, measure.cores)
+    # Several cores on one landing are ELK's way of drawing a terminal, so ends are not among these.
+    wrong = ("overlaps between nets", "touches", "cores through boxes", "device overlaps")
+    faults = sum(len(measure.faults[name]) for name in wrong)
+    return (
+        f"{measure.seen_crossings / cores:.2f}", f"{measure.crossings / cores:.2f}", f"{measure.bends / cores:.2f}",
+        f"{measure.length / max(1, measure.bound):.2f}", f"{measure.length / cores:.0f}", str(faults),
+        str(len(measure.faults["tight pairs"])), str(len(measure.faults["overlaps in a net"])), layout,
+        f"{took.wall:.1f}", f"{took.processor:.1f}", f"{took.memory:.0f}",
+    )
 
 
 def without_locations(text: str) -> str:
@@ -172,7 +189,7 @@ def without_locations(text: str) -> str:
 
 def beside(program: str, job: Path, work: Path) -> None:
     numbers = work / "job.json"
-    took = run([program, "draw", job, "--one-sheet", "-o", numbers])
+    took = run([program, "draw", job, "--one-sheet", "-o", numbers], work)
     if took is None:
         sys.exit(f"{job} could not be drawn")
     whole = json.loads(numbers.read_text(encoding="utf-8"))
@@ -180,29 +197,30 @@ def beside(program: str, job: Path, work: Path) -> None:
     if counts:
         print(f"{job.stem}: misplaced with all its lettering and spare cores: {counts}")
     geometry = with_two_ends(whole)
-    devices = len(geometry["sheets"][0]["devices"])
-    print(row(job.stem, "bellwire", devices, Measure.of(geometry), took, ""), flush=True)
+    figures = [cells(Measure.of(geometry), took, "–")]
     text = job.read_text(encoding="utf-8")
     section = text[text.index("devices:"):text.index("cables:")]
     order = [line.split(":")[0].strip() for line in section.splitlines()[1:]]
-    for peer, options in PEERS.items():
-        file = work / "graph.json"
+    for options in PEERS:
+        file, out = work / "graph.json", work / "placed.json"
         file.write_text(json.dumps(graph(geometry, order, options)), encoding="utf-8")
-        out = work / "placed.json"
         script = Path(__file__).with_name("elk.mjs")
-        took = run(["timeout", LIMIT, "node", "--stack-size=50000", script, file, out])
+        took = run(["node", "--stack-size=50000", script, file, out], work)
         if took is None:
-            print(f"| {job.stem} | {devices} | | {peer} | failed, or took more than {LIMIT} s |", flush=True)
+            print(f"{job.stem}: ELK failed or took more than {LIMIT} s", flush=True)
+            figures.append(NOTHING)
             continue
         measure = Measure.of(placed(geometry, json.loads(out.read_text(encoding="utf-8"))))
-        layout = f"{json.loads(took.said)['seconds']:.2f}"
-        print(row(job.stem, peer, devices, measure, took, layout), flush=True)
+        figures.append(cells(measure, took, f"{json.loads(took.said)['seconds']:.1f}"))
+    sheet = geometry["sheets"][0]
+    counts = (str(len(sheet["devices"])), str(len(sheet["cores"])))
+    print("| " + " | ".join((job.stem, *counts, *(" / ".join(each) for each in zip(*figures)))) + " |", flush=True)
 
 
 def main() -> None:
     program, *jobs = sys.argv[1:]
     self_test()
-    print(HEAD)
+    print(f"| {' | '.join(HEAD)} |\n{'|---' * len(HEAD)}|")
     with tempfile.TemporaryDirectory() as folder:
         for job in map(Path, jobs):
             beside(program, job, Path(folder))
