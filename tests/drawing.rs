@@ -467,6 +467,22 @@ fn geometry_says_where_everything_stands() {
     assert!(labels.iter().any(|l| l["text"] == "RD → F1:1" && l["of"] == "W1.red"));
 }
 
+/// A flag that stands away from its place bears the name of it: two texts, of which the number alone is framed.
+#[test]
+fn geometry_gives_each_text_a_place_of_its_own() {
+    let job = read_text("mistakes.yaml", include_str!("../examples/mistakes.yaml")).job.unwrap();
+    let circuit = Circuit::of(&job);
+    let drawing = drawing::draw(&job, &circuit, &bellwire::checks::run(&job, &circuit));
+    let proven = output::Proven::new(&drawing, &job).unwrap();
+    let numbers: serde_json::Value = serde_json::from_str(&proven.geometry()).unwrap();
+    let labels = numbers["sheets"][0]["labels"].as_array().unwrap();
+    let named = labels.iter().filter(|label| label["of"] == "" && label["text"] == "W5 BU").count();
+    assert_eq!(named, 1);
+    let place = |label: &serde_json::Value| ["x", "y", "w", "h"].map(|key| label[key].to_string());
+    let places: std::collections::BTreeSet<[String; 4]> = labels.iter().map(place).collect();
+    assert_eq!(places.len(), labels.len());
+}
+
 #[test]
 fn every_device_and_cable_has_a_sheet_and_a_zone() {
     let text = include_str!("../examples/roof-vent.yaml");

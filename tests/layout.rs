@@ -3,11 +3,14 @@
 
 #[path = "layout/faults.rs"]
 mod faults;
+#[path = "layout/kit.rs"]
+mod kit;
 
 use std::collections::BTreeMap;
 
 use bellwire::layout::{self, Layout, WireEnd};
 use bellwire::netlist::{self, Job};
+use kit::{Dice, Kit, at};
 use proptest::prelude::ProptestConfig;
 use proptest::test_runner::RngSeed;
 
@@ -68,48 +71,9 @@ fn a_core_that_is_joined_to_an_aerial_lands_on_it() {
     assert!(layout.wires.iter().all(|wire| wire.ends.iter().all(landed)));
 }
 
-/// A job in the making: devices with plain terminals and cables between them.
-#[derive(Default)]
-struct Kit {
-    devices: String,
-    cables: String,
-    links: Vec<String>,
-    count: usize,
-}
-
-impl Kit {
-    fn device(&mut self, name: &str, location: &str, terminals: usize) {
-        let list: Vec<String> = (1..=terminals).map(|t| format!("T{t}")).collect();
-        let location = if location.is_empty() { String::new() } else { format!("location: {location}, ") };
-        self.devices += &format!("  {name}: {{{location}terminals: [{}]}}\n", list.join(", "));
-    }
-
-    fn part(&mut self, name: &str, kind: &str) {
-        self.devices += &format!("  {name}: {{type: {kind}}}\n");
-    }
-
-    fn cable(&mut self, cores: &[(String, String)]) {
-        self.count += 1;
-        let one = |(i, (a, b)): (usize, &(String, String))| format!("c{}: [{a}, {b}]", i + 1);
-        let cores: Vec<String> = cores.iter().enumerate().map(one).collect();
-        self.cables += &format!("  W{}: {{length: 3 m, cores: {{{}}}}}\n", self.count, cores.join(", "));
-    }
-
-    fn text(&self) -> String {
-        let devices =
-            if self.devices.is_empty() { " {}\n".to_owned() } else { format!("\n{}", self.devices) };
-        let cables = if self.cables.is_empty() { " {}\n".to_owned() } else { format!("\n{}", self.cables) };
-        let links = if self.links.is_empty() {
-            String::new()
-        } else {
-            format!("links: [{}]\n", self.links.join(", "))
-        };
-        format!("job: {{title: random}}\ndevices:{devices}cables:{cables}{links}")
-    }
-}
-
-fn at(device: &str, terminal: usize) -> String {
-    format!("{device}.T{terminal}")
+#[test]
+fn no_core_runs_along_the_frame_of_a_location() {
+    clean(include_str!("jobs/hall-lamps.yaml"));
 }
 
 #[test]
@@ -185,16 +149,6 @@ fn a_strip_with_everything_on_it_comes_out_clean() {
     kit.links.push("[X1.1, X1.2]".into());
     kit.links.push("[X1.2, X1.9]".into());
     clean(&kit.text());
-}
-
-/// Numbers that look random and are the same every time.
-struct Dice(u64);
-
-impl Dice {
-    fn below(&mut self, n: usize) -> usize {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        ((self.0 >> 33) as usize) % n.max(1)
-    }
 }
 
 fn random(seed: u64) -> String {

@@ -430,7 +430,9 @@ impl Labels<'_> {
         let mut frames: Vec<Frame> = Vec::new();
         for (p, place) in places.iter().enumerate() {
             if let (Some((top, bottom)), Some((left, right))) = (routed.placed.frames[p], routed.frames[p]) {
-                let rect = Rect { x: mm(left), y: mm(top), w: mm(right - left), h: mm(bottom - top) };
+                // Between two rows: cores may run past a frame on the rows of its edges.
+                let y = mm(top) - M / 2.0;
+                let rect = Rect { x: mm(left), y, w: mm(right - left), h: mm(bottom - top) };
                 frames.push(Frame { location: place.path.clone(), rect });
             }
         }

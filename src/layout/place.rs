@@ -98,7 +98,19 @@ fn item_rows(o: &Ordered, item: &Item) -> Vec<i32> {
     } else {
         2
     };
-    (0..item.rows.len() as i32).map(|i| i * pitch).collect()
+    // The code of a loose core stands above its end and needs the row there.
+    let step = |s: &usize| if is_loose(o, *s) { pitch.max(2) } else { pitch };
+    let steps = item.rows.iter().skip(1).map(step);
+    let rows = steps.scan(0, |row, step| {
+        *row += step;
+        Some(*row)
+    });
+    std::iter::once(0).chain(rows).collect()
+}
+
+/// Whether a strand has an end that lands nowhere.
+fn is_loose(o: &Ordered, strand: usize) -> bool {
+    o.ranked.graph.strands[strand].ends.iter().any(Option::is_none)
 }
 
 /// The row of a landing from the top of its device.
@@ -339,8 +351,7 @@ pub(super) fn extent(o: &Ordered, rows: &[Vec<i32>], item: usize, job: &Job) -> 
 
 /// The rows of a bundle whose strands are loose somewhere.
 pub(super) fn loose_rows(o: &Ordered, item: usize) -> impl Iterator<Item = usize> {
-    let loose = |s: usize| o.ranked.graph.strands[s].ends.iter().any(Option::is_none);
-    o.items[item].rows.iter().enumerate().filter(move |(_, s)| loose(**s)).map(|(r, _)| r)
+    o.items[item].rows.iter().enumerate().filter(|(_, s)| is_loose(o, **s)).map(|(r, _)| r)
 }
 
 impl Placed {

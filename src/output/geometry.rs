@@ -85,13 +85,13 @@ impl Lists {
         }));
     }
 
-    /// The text of a group that has one, with its frame, which then is its first shape.
+    /// The texts of a group. A frame is its first shape and belongs to the first of them.
     fn label(&mut self, of: &str, group: &Group) {
         let mut frame = None;
         for shape in group.shapes() {
             match shape {
                 Shape::Text(text) => {
-                    self.labels.push(label(&text.text, of, frame.unwrap_or_else(|| text.ink())));
+                    self.labels.push(label(&text.text, of, frame.take().unwrap_or_else(|| text.ink())));
                 }
                 other => frame = frame.or_else(|| other.bounds()),
             }

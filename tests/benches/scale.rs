@@ -2,7 +2,7 @@
 //!
 //! `cargo bench --bench scale` prints the rows of `docs/benchmarks.md`: the best of three runs of `bellwire check` beside
 //! the best of three of reading alone, by the library; the first includes the second. `cargo bench --bench scale --
-//! FOLDER` writes the jobs there and times nothing.
+//! FOLDER` writes the jobs there and times nothing; with `FOLDER 10 100` it writes those of 10 and 100 devices.
 
 #![expect(clippy::print_stdout, reason = "this is what a benchmark is for")]
 
@@ -21,10 +21,10 @@ const SIZES: [usize; 2] = [1_000, 10_000];
 const SEEDS: [u64; 2] = [1, 2];
 const RUNS: usize = 3;
 
-fn jobs() -> Vec<(String, Installation)> {
+fn jobs(sizes: &[usize]) -> Vec<(String, Installation)> {
     let mut jobs = Vec::new();
     for shape in SHAPES {
-        for (size, seed) in SIZES.iter().flat_map(|size| SEEDS.map(|seed| (*size, seed))) {
+        for (size, seed) in sizes.iter().flat_map(|size| SEEDS.map(|seed| (*size, seed))) {
             jobs.push((format!("{shape:?}-{size}-{seed}"), Installation::of(shape, size, seed)));
         }
     }
@@ -43,14 +43,17 @@ fn read(text: &str) -> Duration {
 }
 
 fn main() -> io::Result<()> {
-    let wanted = env::args().skip(1).find(|argument| !argument.starts_with("--")).map(PathBuf::from);
+    let mut arguments = env::args().skip(1).filter(|argument| !argument.starts_with("--"));
+    let wanted = arguments.next().map(PathBuf::from);
+    let sizes: Vec<usize> = arguments.filter_map(|argument| argument.parse().ok()).collect();
+    let sizes = if sizes.is_empty() { SIZES.to_vec() } else { sizes };
     let folder =
         wanted.clone().unwrap_or_else(|| env::temp_dir().join(format!("bellwire-{}", std::process::id())));
     fs::create_dir_all(&folder)?;
     println!(
         "| job | devices | cores | file | reading | `check` | times the reading |\n|---|---|---|---|---|---|---|"
     );
-    for (name, job) in jobs() {
+    for (name, job) in jobs(&sizes) {
         let path = folder.join(format!("{name}.yaml"));
         fs::write(&path, &job.text)?;
         if wanted.is_some() {

@@ -352,6 +352,16 @@ fn frames(job: &Job, layout: &Layout, faults: &mut Vec<String>) {
                 faults.push(format!("{name} is inside {:?}", frame.location));
             }
         }
+        for (w, wire) in layout.wires.iter().enumerate() {
+            for p in wire.points.windows(2) {
+                let (level, line) = (p[0].y == p[1].y, line_box(p[0], p[1], HALF));
+                let along = edges(&frame.rect);
+                let along = if level { &along[..2] } else { &along[2..] };
+                if along.iter().any(|edge| edge.overlaps(&line)) {
+                    faults.push(format!("wire {w} runs along the edge of {:?}", frame.location));
+                }
+            }
+        }
         for other in &layout.frames {
             let nested =
                 other.location.starts_with(&frame.location) || frame.location.starts_with(&other.location);

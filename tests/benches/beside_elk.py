@@ -1,0 +1,235 @@
+"""Draws jobs with the program and with ELK's layered algorithm, and measures both drawings by the same rules.
+
+    npm install elkjs@0.12.1 && python3 beside_elk.py PROGRAM JOB.yaml ...
+
+Prints the rows of `docs/benchmarks.md`; three figures are the program's, ELK's in an order of its own, and ELK's when it
+begins with the order of the job file.
+
+Both draw the same boxes with the same terminals: the program goes first, and ELK gets the boxes as they came out, with
+each terminal where the program put it on the outline (fixed places, and a splice free to be landed on at any side) and
+each core directed from a right side to a left one. Where the boxes stand and how the cores run is then left to either.
+ELK is not asked to keep locations or the cores of a cable together, it draws no names, and it gets no spare cores:
+figures are of the cores that have two ends. A job with locations is drawn once more without them.
+
+ELK draws cores that share a terminal as one line from there on. So crossings are counted twice: as they are seen, several
+cores of one conductor on one line as one, and of each two cores. What lies on one line so is a column of its own and not
+called a fault.
+"""
+
+import json
+import re
+import subprocess
+import sys
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "outside"))
+from geometry import M, Measure, self_test
+
+LIMIT = 600
+# Room for lettering is not asked for, but lines at least as far apart as the program's.
+SPACING = {
+    "elk.spacing.nodeNode": 4 * M,
+    "elk.spacing.edgeNode": 2 * M,
+    "elk.spacing.edgeEdge": 1.5 * M,
+    "elk.layered.spacing.nodeNodeBetweenLayers": 6 * M,
+    "elk.layered.spacing.edgeNodeBetweenLayers": 2 * M,
+    "elk.layered.spacing.edgeEdgeBetweenLayers": 1.5 * M,
+}
+# In an order of its own, and beginning with that of the job file.
+PEERS = ({}, {"elk.layered.considerModelOrder.strategy": "NODES_AND_EDGES"})
+
+
+# A child of this process would count this one's memory as its own, so a small one starts it.
+LAUNCHER = """
+import json, resource, subprocess, sys, time
+begin = time.monotonic()
+try:
+    code = subprocess.run(sys.argv[3:], stderr=subprocess.DEVNULL, timeout=int(sys.argv[1])).returncode
+except subprocess.TimeoutExpired:
+    sys.exit(2)
+usage = resource.getrusage(resource.RUSAGE_CHILDREN)
+with open(sys.argv[2], "w") as file:
+    json.dump((time.monotonic() - begin, usage.ru_utime + usage.ru_stime, usage.ru_maxrss), file)
+sys.exit(code if code in (0, 1) else 2)
+"""
+
+
+@dataclass
+class Run:
+    """What a process took, in seconds and MiB."""
+
+    wall: float
+    processor: float
+    memory: float
+    said: str
+
+
+def run(arguments: list, folder: Path) -> Run | None:
+    """A process from start to end; nothing if it takes too long or fails."""
+    account = folder / "account.json"
+    words = [str(word) for word in arguments]
+    done = subprocess.run(
+        [sys.executable, "-c", LAUNCHER, str(LIMIT), str(account), *words], stdout=subprocess.PIPE, text=True, check=False
+    )
+    if done.returncode not in (0, 1):
+        return None
+    wall, processor, memory = json.loads(account.read_text(encoding="utf-8"))
+    return Run(wall, processor, memory / 1024, done.stdout)
+
+
+def with_two_ends(geometry: dict) -> dict:
+    """The one sheet of a drawing without spare cores and lettering."""
+    sheet = geometry["sheets"][0]
+    cores = [core for core in sheet["cores"] if core["from"][0] is not None and core["to"][0] is not None]
+    return {"sheets": [{**sheet, "cores": cores, "labels": []}]}
+
+
+def port(device: dict, terminal: str, x: float) -> str:
+    """A terminal on one side of its device: a way of a strip has both."""
+    side = "WEST" if x - device["x"] < device["w"] / 2 else "EAST"
+    return "\n".join((device["id"], terminal, side))
+
+
+def side(name: str) -> str:
+    return name.rsplit("\n", 1)[1]
+
+
+def graph(geometry: dict, order: list[str], options: dict) -> dict:
+    """The job for ELK, devices and cores in the order of the job file."""
+    sheet = geometry["sheets"][0]
+    rank = {name: n for n, name in enumerate(order)}
+    devices = {device["id"]: device for device in sheet["devices"]}
+    children = {}
+    for device in sorted(sheet["devices"], key=lambda device: rank[device["id"]]):
+        ports = {}
+        for terminal in device["terminals"]:
+            name = port(device, terminal["id"], terminal["x"])
+            # Several landings of one terminal are one place for ELK. A splice is one point: ELK lands its cores itself.
+            if terminal["id"] == "" or name in ports:
+                continue
+            ports[name] = {
+                "id": name, "width": 0, "height": 0,
+                "x": terminal["x"] - device["x"], "y": terminal["y"] - device["y"],
+                "layoutOptions": {"elk.port.side": side(name)},
+            }
+        children[device["id"]] = {
+            "id": device["id"], "width": device["w"], "height": device["h"], "ports": list(ports.values()),
+            "layoutOptions": {"elk.portConstraints": "FIXED_POS" if ports else "FREE"},
+        }
+    edges = []
+    for n, core in enumerate(sheet["cores"]):
+        ends = []
+        for (device, terminal), (x, _) in ((core["from"], core["points"][0]), (core["to"], core["points"][-1])):
+            name = port(devices[device], terminal, x)
+            if terminal == "":
+                name = f"{device}\n\n{n}"
+                children[device]["ports"].append({"id": name, "width": 0, "height": 0})
+            ends.append(name)
+        if side(ends[0]) != "EAST" and side(ends[1]) != "WEST":
+            ends.reverse()
+        edges.append({"id": str(n), "sources": [ends[0]], "targets": [ends[1]]})
+    layout = {
+        "elk.algorithm": "layered", "elk.edgeRouting": "ORTHOGONAL", "elk.direction": "RIGHT", "elk.randomSeed": "1",
+        **{name: str(value) for name, value in SPACING.items()}, **options,
+    }
+    return {"id": "root", "layoutOptions": layout, "children": list(children.values()), "edges": edges}
+
+
+def placed(geometry: dict, laid_out: dict) -> dict:
+    """What ELK made of it, in the form of the program's geometry."""
+    devices = []
+    for child in laid_out["children"]:
+        terminals = []
+        for one in child["ports"]:
+            place = {"x": child["x"] + one["x"], "y": child["y"] + one["y"]}
+            terminals.append({"id": one["id"].split("\n")[1], **place})
+        size = {"x": child["x"], "y": child["y"], "w": child["width"], "h": child["height"]}
+        devices.append({"id": child["id"], **size, "terminals": terminals})
+    cores = []
+    for edge in laid_out["edges"]:
+        core = geometry["sheets"][0]["cores"][int(edge["id"])]
+        points = []
+        for section in edge["sections"]:
+            points += [section["startPoint"], *section.get("bendPoints", []), section["endPoint"]]
+        line = [[round(point["x"], 3), round(point["y"], 3)] for point in points]
+        if edge["sources"][0].split("\n")[0] != core["from"][0]:
+            line.reverse()
+        cores.append({**core, "points": line})
+    size = [laid_out["width"], laid_out["height"]]
+    return {"sheets": [{"size": size, "devices": devices, "cores": cores, "labels": []}]}
+
+
+HEAD = (
+    "job", "devices", "cores", "crossings a core, seen", "crossings a core", "bends a core", "length ratio",
+    "mean core, mm", "on one line or through boxes", "tight pairs", "one net on one line", "layout, s", "process, s",
+    "processor, s", "MiB",
+)
+NOTHING = ("–",) * (len(HEAD) - 3)
+
+
+def cells(measure: Measure, took: Run, layout: str) -> tuple[str, ...]:
+    """The figures of one drawing, in the order of the table."""
+    cores = max(1, measure.cores)
+    # Several cores on one landing are ELK's way of drawing a terminal, so ends are not among these.
+    wrong = ("overlaps between nets", "touches", "cores through boxes", "device overlaps")
+    faults = sum(len(measure.faults[name]) for name in wrong)
+    return (
+        f"{measure.seen_crossings / cores:.2f}", f"{measure.crossings / cores:.2f}", f"{measure.bends / cores:.2f}",
+        f"{measure.length / max(1, measure.bound):.2f}", f"{measure.length / cores:.0f}", str(faults),
+        str(len(measure.faults["tight pairs"])), str(len(measure.faults["overlaps in a net"])), layout,
+        f"{took.wall:.1f}", f"{took.processor:.1f}", f"{took.memory:.0f}",
+    )
+
+
+def without_locations(text: str) -> str:
+    return re.sub(r", location: [^,}]*", "", text)
+
+
+def beside(program: str, job: Path, work: Path) -> None:
+    numbers = work / "job.json"
+    took = run([program, "draw", job, "--one-sheet", "-o", numbers], work)
+    if took is None:
+        sys.exit(f"{job} could not be drawn")
+    whole = json.loads(numbers.read_text(encoding="utf-8"))
+    counts = Measure.of(whole).counts()
+    if counts:
+        print(f"{job.stem}: misplaced with all its lettering and spare cores: {counts}")
+    geometry = with_two_ends(whole)
+    figures = [cells(Measure.of(geometry), took, "–")]
+    text = job.read_text(encoding="utf-8")
+    section = text[text.index("devices:"):text.index("cables:")]
+    order = [line.split(":")[0].strip() for line in section.splitlines()[1:]]
+    for options in PEERS:
+        file, out = work / "graph.json", work / "placed.json"
+        file.write_text(json.dumps(graph(geometry, order, options)), encoding="utf-8")
+        script = Path(__file__).with_name("elk.mjs")
+        took = run(["node", "--stack-size=50000", script, file, out], work)
+        if took is None:
+            print(f"{job.stem}: ELK failed or took more than {LIMIT} s", flush=True)
+            figures.append(NOTHING)
+            continue
+        measure = Measure.of(placed(geometry, json.loads(out.read_text(encoding="utf-8"))))
+        figures.append(cells(measure, took, f"{json.loads(took.said)['seconds']:.1f}"))
+    sheet = geometry["sheets"][0]
+    counts = (str(len(sheet["devices"])), str(len(sheet["cores"])))
+    print("| " + " | ".join((job.stem, *counts, *(" / ".join(each) for each in zip(*figures)))) + " |", flush=True)
+
+
+def main() -> None:
+    program, *jobs = sys.argv[1:]
+    self_test()
+    print(f"| {' | '.join(HEAD)} |\n{'|---' * len(HEAD)}|")
+    with tempfile.TemporaryDirectory() as folder:
+        for job in map(Path, jobs):
+            beside(program, job, Path(folder))
+            text = job.read_text(encoding="utf-8")
+            if without_locations(text) != text:
+                plain = Path(folder) / f"{job.stem} without locations.yaml"
+                plain.write_text(without_locations(text), encoding="utf-8")
+                beside(program, plain, Path(folder))
+
+
+if __name__ == "__main__":
+    main()
