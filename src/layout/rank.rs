@@ -10,7 +10,7 @@
 use std::collections::VecDeque;
 use std::rc::Rc;
 
-use super::collect::Graph;
+use super::collect::{Bundle, Graph};
 use super::{FEW, tree};
 use crate::figure::Side;
 use crate::netlist::Form;
@@ -98,6 +98,7 @@ pub(super) fn rank(graph: Graph) -> Ranking {
     let mut ranking = Ranking::start(graph);
     ranking.choose_all_sides();
     let distances = ranking.choice.clone();
+    ranking.face_along_tree();
     ranking.choice.column = tree::columns(&ranking.graph, |s, e| ranking.side_of(s, e));
     ranking.choose_all_sides();
     ranking.starts = vec![distances.clone(), std::mem::replace(&mut ranking.choice, distances)];
@@ -160,6 +161,39 @@ impl Ranking {
             flow,
             starts: Vec::new(),
             choice: Choice { column, side },
+        }
+    }
+
+    /// Puts what leads to a device's parent on the side towards it, and beside it what hangs on the same terminals; all
+    /// else on the other side.
+    fn face_along_tree(&mut self) {
+        let graph = Rc::clone(&self.graph);
+        let mut towards = vec![Side::Left; graph.nodes.len()];
+        for n in tree::reached(&graph) {
+            let far = |end: &(usize, usize)| graph.strands[end.0].ends[1 - end.1].map(|j| j.node);
+            let back = towards[n];
+            let mut at_feed: Vec<bool> = Vec::new();
+            for u in &self.units_of[n] {
+                let feed = self.units[*u].ends.iter().any(|e| graph.parents[n].is_some() && far(e) == graph.parents[n]);
+                at_feed.push(feed);
+                self.choice.side[*u] = if feed { back } else { other(back) };
+            }
+            for (u, feed) in self.units_of[n].clone().into_iter().zip(at_feed) {
+                for end in self.units[u].ends.clone().iter().filter(|_| feed) {
+                    let Some(child) = far(end).filter(|c| graph.parents[*c] == Some(n)) else { continue };
+                    if neighbours(&graph, child) != Some(1) {
+                        continue;
+                    }
+                    for (s, e) in &graph.nodes[child].ends {
+                        if let Some(unit) = self.unit_of[*s].get(1 - e) { self.choice.side[*unit] = back; }
+                    }
+                }
+            }
+            for end in &graph.nodes[n].ends {
+                if let Some(child) = far(end).filter(|c| graph.parents[*c] == Some(n)) {
+                    towards[child] = other(self.choice.side[self.unit_of[end.0][end.1]]);
+                }
+            }
         }
     }
 
@@ -253,7 +287,8 @@ impl Ranking {
     fn unit_cost(&self, u: usize) -> f64 {
         let unit = &self.units[u];
         let node = &self.graph.nodes[unit.node];
-        let unliked = unit.terminals.iter().filter(|t| node.pref.sides[**t] != self.choice.side[u]).count();
+        let indifferent = node.pref.sides.iter().all(|side| Some(side) == node.pref.sides.first());
+        let unliked = if indifferent { 0 } else { unit.terminals.iter().filter(|t| node.pref.sides[**t] != self.choice.side[u]).count() };
         let mut cost = UNLIKED * unliked as f64 / (unit.terminals.len().max(1) as f64).sqrt();
         if node.form == Form::Strip {
             let terminal = |(s, e): &(usize, usize)| self.graph.strands[*s].ends[*e].map(|j| j.terminal);
@@ -553,7 +588,8 @@ fn distances(graph: &Graph) -> Vec<i32> {
     };
     spread((0..count).filter(|n| graph.nodes[*n].source).collect(), &mut distance);
     let mut rest: Vec<usize> = (0..count).filter(|n| distance[*n] == i32::MAX).collect();
-    rest.sort_by_key(|n| (-starts(*n), *n));
+    let led_to = |n: usize| graph.nodes[n].ends.iter().any(|(_, e)| *e == 1);
+    rest.sort_by_key(|n| (led_to(*n), -starts(*n), *n));
     for n in rest {
         if distance[n] == i32::MAX {
             spread(vec![n], &mut distance);
@@ -570,6 +606,7 @@ fn gaps(
     side: &[[Side; 2]],
 ) -> (Vec<usize>, Vec<usize>, usize) {
     let spans = spans(graph, column);
+    let reach = reach(graph, column);
     let mut load = vec![0_usize; columns + 1];
     let mut within = 0;
     let mut gap = Vec::with_capacity(graph.bundles.len());
@@ -597,7 +634,10 @@ fn gaps(
             (near, far) => usize::from(across[0] * far > across[1] * near),
         };
         let all = || exits.iter().flatten().copied();
-        let (low, high) = (all().min().unwrap_or(0), all().max().unwrap_or(0));
+        let (mut low, mut high) = (all().min().unwrap_or(0), all().max().unwrap_or(0));
+        if let Some(beyond) = beyond(graph, column, &reach, side, bundle) {
+            (low, high) = (beyond, beyond);
+        }
         let common = places.iter().copied().reduce(|a, b| graph.common_place(a, b)).unwrap_or(0);
         let cost = |g: usize| {
             let back = exits[left].iter().filter(|n| **n > g).count()
@@ -620,6 +660,47 @@ fn gaps(
         left_end.push(left);
     }
     (gap, left_end, within)
+}
+
+/// How far to the left and right what hangs on each device reaches.
+fn reach(graph: &Graph, column: &[usize]) -> Vec<[usize; 2]> {
+    let mut reach: Vec<[usize; 2]> = column.iter().map(|c| [*c, *c]).collect();
+    for n in tree::reached(graph).into_iter().rev() {
+        if let Some(parent) = graph.parents[n] {
+            let [left, right] = reach[n];
+            let [from, to] = reach[parent];
+            reach[parent] = [from.min(left), to.max(right)];
+        }
+    }
+    reach
+}
+
+/// The gap beyond all that stands on the side of two devices on which a cable joins them, if the way round it is worth
+/// the crossings that it saves.
+fn beyond(graph: &Graph, column: &[usize], reach: &[[usize; 2]], side: &[[Side; 2]], bundle: &Bundle) -> Option<usize> {
+    let mut faces = Vec::new();
+    for s in &bundle.strands {
+        let [Some(a), Some(b)] = graph.strands[*s].ends else { return None };
+        faces.push(((a.node, side[*s][0]), (b.node, side[*s][1])));
+    }
+    let &(a, b) = faces.first()?;
+    if a.1 != b.1 || a.0 == b.0 || faces.len() < 2 || faces.iter().any(|f| *f != (a, b) && *f != (b, a)) {
+        return None;
+    }
+    // The strands above and below the cable on the side of a device, and the column that they lead to at most.
+    let beside = |(node, face): (usize, Side)| {
+        let ends = &graph.nodes[node].ends;
+        let on = |(s, e): &&(usize, usize)| side[*s][*e] == face;
+        let mine = |(s, _): &(usize, usize)| bundle.strands.contains(s);
+        let first = ends.iter().filter(on).position(mine).unwrap_or(0);
+        let last = ends.iter().filter(on).rev().position(|e| mine(e)).unwrap_or(0);
+        (first, last, reach[node][face as usize])
+    };
+    let (p, q) = (beside(a), beside(b));
+    let reach = if a.1 == Side::Right { p.2.max(q.2) } else { p.2.min(q.2) };
+    let passed = reach.abs_diff(column[a.0]) + reach.abs_diff(column[b.0]);
+    let crossed = (p.0 + q.1).min(p.1 + q.0);
+    (crossed > passed && passed > 0).then(|| facing(reach, a.1))
 }
 
 /// The first and last column of each location.

@@ -33,6 +33,23 @@ pub(super) fn columns(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>
             tree[parent].back = tree[parent].back.max(needed);
         }
     }
+    // Those that stand on one side of a parent, and lead on, stand side by side.
+    let mut most: Vec<[i32; 2]> = vec![[0; 2]; tree.len()];
+    let mut leads_on = vec![false; tree.len()];
+    for (n, node) in graph.nodes.iter().enumerate() {
+        let mut near: Vec<usize> = node.ends.iter().filter_map(|(s, e)| graph.strands[*s].ends[1 - e]).map(|j| j.node).collect();
+        near.sort_unstable();
+        near.dedup();
+        leads_on[n] = near.len() > 1;
+    }
+    for (n, at) in tree.iter().enumerate() {
+        if let Some(parent) = at.parent {
+            if leads_on[n] { let m = &mut most[parent][usize::from(at.towards > 0)]; *m = (*m).max(at.back); }
+        }
+    }
+    for n in 0..tree.len() {
+        if let Some(parent) = tree[n].parent { if leads_on[n] && std::env::var("NOALIGN").is_err() { tree[n].back = most[parent][usize::from(tree[n].towards > 0)]; } }
+    }
     let mut column = vec![0; tree.len()];
     for n in order {
         let at = tree[n];
@@ -60,12 +77,14 @@ fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Pl
     let count = graph.nodes.len();
     let mut tree = vec![Place { parent: None, towards: 1, back: 0, beyond: 0 }; count];
     let mut seen = vec![false; count];
+    let mut level = vec![0_usize; count];
     let mut order: Vec<usize> = Vec::with_capacity(count);
     let starts =
         |n: usize| -> i32 { graph.nodes[n].ends.iter().map(|(_, e)| if *e == 0 { 1 } else { -1 }).sum() };
     let sources: Vec<usize> = (0..count).filter(|n| graph.nodes[*n].source).collect();
     let mut rest: Vec<usize> = (0..count).filter(|n| !graph.nodes[*n].source).collect();
-    rest.sort_by_key(|n| -starts(*n));
+    let led_to = |n: usize| graph.nodes[n].ends.iter().any(|(_, e)| *e == 1);
+    rest.sort_by_key(|n| (led_to(*n), -starts(*n)));
     let groups = std::iter::once(sources).chain(rest.into_iter().map(|n| vec![n]));
     for roots in groups {
         let mut queue: VecDeque<usize> = VecDeque::new();
@@ -81,8 +100,27 @@ fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Pl
                 if std::mem::replace(&mut seen[far], true) {
                     continue;
                 }
-                tree[far].parent = Some(n);
-                tree[far].towards = match (side(*s, *e), side(*s, 1 - e)) {
+                level[far] = level[n] + 1;
+                queue.push_back(far);
+            }
+        }
+    }
+    for n in order.iter().copied() {
+        let up = graph.nodes[n].ends.iter().find_map(|(s, e)| {
+            let far = graph.strands[*s].ends[1 - e]?.node;
+            (level[far] + 1 == level[n]).then_some((far, *s, *e))
+        });
+        let Some((parent, s, e)) = up else { continue };
+        tree[n].parent = Some(parent);
+        tree[n].towards = match (side(s, 1 - e), side(s, e)) {
+            (Some(Side::Right), _) => 1,
+            (Some(Side::Left), _) => -1,
+            (None, _) => tree[parent].towards,
+        };
+    }
+    (tree, order)
+}
+/* (side(*s, *e), side(*s, 1 - e)) {
                     (Some(Side::Right), _) => 1,
                     (Some(Side::Left), _) => -1,
                     (None, _) => tree[n].towards,
@@ -93,3 +131,4 @@ fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Pl
     }
     (tree, order)
 }
+*/

@@ -39,7 +39,7 @@ pub(super) fn walk(o: &Ordered) -> Vec<usize> {
             let far = passed.last().copied().filter(|i| graph.parents.get(*i) == Some(&Some(n)) && !seen[*i]);
             let half = passed.len().div_ceil(2);
             for (i, item) in passed.iter().enumerate() {
-                let mine = far.is_none() || i < half;
+                let mine = i < half;
                 if mine && *item >= graph.nodes.len() && keys[*item] == usize::MAX {
                     keys[*item] = number;
                     number += 1;
