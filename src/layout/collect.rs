@@ -44,6 +44,8 @@ pub(super) struct Node {
     pub pref: Preference,
     /// The strand ends on it, terminal by terminal: (strand, end).
     pub ends: Vec<(usize, usize)>,
+    /// Whether nothing is known of what lies between its terminals, so that any side is as good as the other.
+    pub plain: bool,
     /// Whether power comes from it.
     pub source: bool,
 }
@@ -97,6 +99,16 @@ impl Graph {
         &self.places[place].chain
     }
 
+    /// The other devices to which wires lead from one.
+    pub fn neighbours(&self, node: usize) -> Vec<usize> {
+        let far = |(s, e): &(usize, usize)| self.strands[*s].ends[1 - *e].map(|j| j.node);
+        let mut others: Vec<usize> =
+            self.nodes[node].ends.iter().filter_map(far).filter(|n| *n != node).collect();
+        others.sort_unstable();
+        others.dedup();
+        others
+    }
+
     /// The innermost location that holds both.
     pub fn common_place(&self, a: usize, b: usize) -> usize {
         let (a, b) = (self.path_to(a), self.path_to(b));
@@ -140,6 +152,7 @@ fn graph(job: &Job, order: &[DeviceId]) -> Graph {
             place,
             pref,
             ends: Vec::new(),
+            plain: device.parts.is_empty(),
             source,
         });
     }

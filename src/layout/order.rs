@@ -123,8 +123,7 @@ pub(super) fn order(
     let mut ordered = build(ranked, figures);
     let keys = walk(&ordered);
     ordered.sort_layers(&keys, place_keys);
-    if std::env::var("DBG").is_ok() { eprintln!("walk {}", ordered.crossings()); for l in &ordered.layers { let names: Vec<String> = l.iter().map(|i| match ordered.items[*i].what { What::Device(d) => job.device(ordered.ranked.graph.nodes[d].device).name.clone(), w => format!("{w:?}/{}", keys[*i]) }).collect(); eprintln!("  {}", names.join(" ")); } }
-    ordered.improve(); if std::env::var("DBG").is_ok() { eprintln!("improved {}", ordered.crossings()); }
+    ordered.improve();
     if effort == Effort::Exchange {
         ordered.exchange_places();
     }

@@ -98,10 +98,16 @@ pub(super) fn rank(graph: Graph) -> Ranking {
     let mut ranking = Ranking::start(graph);
     ranking.choose_all_sides();
     let distances = ranking.choice.clone();
+    ranking.starts = vec![distances.clone()];
+    if ranking.device_count() <= FEW {
+        ranking.choice.column = tree::columns(&ranking.graph, false, |s, e| ranking.side_of(s, e));
+        ranking.choose_all_sides();
+        ranking.starts.push(ranking.choice.clone());
+    }
     ranking.face_along_tree();
-    ranking.choice.column = tree::columns(&ranking.graph, |s, e| ranking.side_of(s, e));
+    ranking.choice.column = tree::columns(&ranking.graph, true, |s, e| ranking.side_of(s, e));
     ranking.choose_all_sides();
-    ranking.starts = vec![distances.clone(), std::mem::replace(&mut ranking.choice, distances)];
+    ranking.starts.push(std::mem::replace(&mut ranking.choice, distances));
     if ranking.device_count() > FEW {
         ranking.add_bands();
     }
@@ -119,8 +125,7 @@ impl Ranking {
     fn start(graph: Graph) -> Self {
         let column = distances(&graph);
         let mut side: Vec<Side> = Vec::new();
-        let leaf: Vec<bool> =
-            (0..graph.nodes.len()).map(|n| neighbours(&graph, n).is_some_and(|one| one < 2)).collect();
+        let leaf: Vec<bool> = (0..graph.nodes.len()).map(|n| graph.neighbours(n).len() == 1).collect();
         let flow = graph.strands.iter().map(|strand| {
             let [Some(a), Some(b)] = strand.ends else { return (0, 0.0) };
             let nearer = usize::from(column[a.node] > column[b.node]);
@@ -174,18 +179,23 @@ impl Ranking {
             let back = towards[n];
             let mut at_feed: Vec<bool> = Vec::new();
             for u in &self.units_of[n] {
-                let feed = self.units[*u].ends.iter().any(|e| graph.parents[n].is_some() && far(e) == graph.parents[n]);
+                let feed = self.units[*u]
+                    .ends
+                    .iter()
+                    .any(|e| graph.parents[n].is_some() && far(e) == graph.parents[n]);
                 at_feed.push(feed);
                 self.choice.side[*u] = if feed { back } else { other(back) };
             }
             for (u, feed) in self.units_of[n].clone().into_iter().zip(at_feed) {
                 for end in self.units[u].ends.clone().iter().filter(|_| feed) {
                     let Some(child) = far(end).filter(|c| graph.parents[*c] == Some(n)) else { continue };
-                    if neighbours(&graph, child) != Some(1) {
+                    if graph.neighbours(child).len() != 1 {
                         continue;
                     }
                     for (s, e) in &graph.nodes[child].ends {
-                        if let Some(unit) = self.unit_of[*s].get(1 - e) { self.choice.side[*unit] = back; }
+                        if let Some(unit) = self.unit_of[*s].get(1 - e) {
+                            self.choice.side[*unit] = back;
+                        }
                     }
                 }
             }
@@ -287,8 +297,11 @@ impl Ranking {
     fn unit_cost(&self, u: usize) -> f64 {
         let unit = &self.units[u];
         let node = &self.graph.nodes[unit.node];
-        let indifferent = node.pref.sides.iter().all(|side| Some(side) == node.pref.sides.first());
-        let unliked = if indifferent { 0 } else { unit.terminals.iter().filter(|t| node.pref.sides[**t] != self.choice.side[u]).count() };
+        let unliked = if node.plain {
+            0
+        } else {
+            unit.terminals.iter().filter(|t| node.pref.sides[**t] != self.choice.side[u]).count()
+        };
         let mut cost = UNLIKED * unliked as f64 / (unit.terminals.len().max(1) as f64).sqrt();
         if node.form == Form::Strip {
             let terminal = |(s, e): &(usize, usize)| self.graph.strands[*s].ends[*e].map(|j| j.terminal);
@@ -552,16 +565,6 @@ pub(super) fn facing(column: usize, side: Side) -> usize {
     column + usize::from(side == Side::Right)
 }
 
-/// With how many other devices a device has wires; `None` for one that has none.
-fn neighbours(graph: &Graph, node: usize) -> Option<usize> {
-    let far = |(s, e): &(usize, usize)| graph.strands[*s].ends[1 - *e].map(|j| j.node);
-    let mut others: Vec<usize> =
-        graph.nodes[node].ends.iter().filter_map(far).filter(|n| *n != node).collect();
-    others.sort_unstable();
-    others.dedup();
-    (!others.is_empty()).then_some(others.len())
-}
-
 /// Distances from the supplies; where a piece has none, from the device that most cables start from.
 fn distances(graph: &Graph) -> Vec<i32> {
     let count = graph.nodes.len();
@@ -677,7 +680,13 @@ fn reach(graph: &Graph, column: &[usize]) -> Vec<[usize; 2]> {
 
 /// The gap beyond all that stands on the side of two devices on which a cable joins them, if the way round it is worth
 /// the crossings that it saves.
-fn beyond(graph: &Graph, column: &[usize], reach: &[[usize; 2]], side: &[[Side; 2]], bundle: &Bundle) -> Option<usize> {
+fn beyond(
+    graph: &Graph,
+    column: &[usize],
+    reach: &[[usize; 2]],
+    side: &[[Side; 2]],
+    bundle: &Bundle,
+) -> Option<usize> {
     let mut faces = Vec::new();
     for s in &bundle.strands {
         let [Some(a), Some(b)] = graph.strands[*s].ends else { return None };

@@ -6,8 +6,10 @@
 
 use std::collections::VecDeque;
 
+use super::FEW;
 use super::collect::Graph;
 use crate::figure::Side;
+use crate::netlist::Form;
 
 /// What is known of a device in the tree.
 #[derive(Clone, Copy)]
@@ -21,8 +23,9 @@ struct Place {
     beyond: i32,
 }
 
-/// The column of each device. `side` tells on which side an end of a strand lands, if that is settled.
-pub(super) fn columns(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> Vec<i32> {
+/// The column of each device. `side` tells on which side an end of a strand lands, if that is settled. With `in_line`
+/// the children of a device that lead on stand in one column, as far away as the one that needs most room.
+pub(super) fn columns(graph: &Graph, in_line: bool, side: impl Fn(usize, usize) -> Option<Side>) -> Vec<i32> {
     let (mut tree, order) = spread(graph, side);
     for n in order.iter().rev().copied() {
         let Some(parent) = tree[n].parent else { continue };
@@ -33,22 +36,8 @@ pub(super) fn columns(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>
             tree[parent].back = tree[parent].back.max(needed);
         }
     }
-    // Those that stand on one side of a parent, and lead on, stand side by side.
-    let mut most: Vec<[i32; 2]> = vec![[0; 2]; tree.len()];
-    let mut leads_on = vec![false; tree.len()];
-    for (n, node) in graph.nodes.iter().enumerate() {
-        let mut near: Vec<usize> = node.ends.iter().filter_map(|(s, e)| graph.strands[*s].ends[1 - e]).map(|j| j.node).collect();
-        near.sort_unstable();
-        near.dedup();
-        leads_on[n] = near.len() > 1;
-    }
-    for (n, at) in tree.iter().enumerate() {
-        if let Some(parent) = at.parent {
-            if leads_on[n] { let m = &mut most[parent][usize::from(at.towards > 0)]; *m = (*m).max(at.back); }
-        }
-    }
-    for n in 0..tree.len() {
-        if let Some(parent) = tree[n].parent { if leads_on[n] && std::env::var("NOALIGN").is_err() { tree[n].back = most[parent][usize::from(tree[n].towards > 0)]; } }
+    if in_line {
+        stand_in_line(graph, &mut tree);
     }
     let mut column = vec![0; tree.len()];
     for n in order {
@@ -58,6 +47,23 @@ pub(super) fn columns(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>
         }
     }
     column
+}
+
+/// Gives all children of a device that stand on one side of it and lead on the same room.
+fn stand_in_line(graph: &Graph, tree: &mut [Place]) {
+    let slot = |at: &Place| at.parent.map(|parent| (parent, usize::from(at.towards > 0)));
+    let leads_on: Vec<bool> = (0..tree.len()).map(|n| graph.neighbours(n).len() > 1).collect();
+    let mut most = vec![[0; 2]; tree.len()];
+    for (at, _) in tree.iter().zip(&leads_on).filter(|(_, on)| **on) {
+        if let Some((parent, side)) = slot(at) {
+            most[parent][side] = most[parent][side].max(at.back);
+        }
+    }
+    for (at, _) in tree.iter_mut().zip(&leads_on).filter(|(_, on)| **on) {
+        if let Some((parent, side)) = slot(at) {
+            at.back = most[parent][side];
+        }
+    }
 }
 
 /// The device through which each is reached from the supplies, and those that are reached through none.
@@ -77,7 +83,7 @@ fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Pl
     let count = graph.nodes.len();
     let mut tree = vec![Place { parent: None, towards: 1, back: 0, beyond: 0 }; count];
     let mut seen = vec![false; count];
-    let mut level = vec![0_usize; count];
+    let (mut level, mut place) = (vec![0_usize; count], vec![0_usize; count]);
     let mut order: Vec<usize> = Vec::with_capacity(count);
     let starts =
         |n: usize| -> i32 { graph.nodes[n].ends.iter().map(|(_, e)| if *e == 0 { 1 } else { -1 }).sum() };
@@ -94,41 +100,33 @@ fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Pl
             }
         }
         while let Some(n) = queue.pop_front() {
+            place[n] = order.len();
             order.push(n);
             for (s, e) in &graph.nodes[n].ends {
                 let Some(far) = graph.strands[*s].ends[1 - e].map(|j| j.node) else { continue };
-                if std::mem::replace(&mut seen[far], true) {
-                    continue;
+                if !std::mem::replace(&mut seen[far], true) {
+                    level[far] = level[n] + 1;
+                    queue.push_back(far);
                 }
-                level[far] = level[n] + 1;
-                queue.push_back(far);
             }
         }
     }
     for n in order.iter().copied() {
-        let up = graph.nodes[n].ends.iter().find_map(|(s, e)| {
+        let nearer = graph.nodes[n].ends.iter().filter_map(|(s, e)| {
             let far = graph.strands[*s].ends[1 - e]?.node;
             (level[far] + 1 == level[n]).then_some((far, *s, *e))
         });
-        let Some((parent, s, e)) = up else { continue };
+        // Power comes through splices and strips rather than from a brother.
+        let brother = |far: usize| count > FEW && graph.nodes[far].form == Form::Box;
+        let Some((parent, s, e)) = nearer.min_by_key(|(far, ..)| (brother(*far), place[*far])) else {
+            continue;
+        };
         tree[n].parent = Some(parent);
-        tree[n].towards = match (side(s, 1 - e), side(s, e)) {
-            (Some(Side::Right), _) => 1,
-            (Some(Side::Left), _) => -1,
-            (None, _) => tree[parent].towards,
+        tree[n].towards = match side(s, 1 - e) {
+            Some(Side::Right) => 1,
+            Some(Side::Left) => -1,
+            None => tree[parent].towards,
         };
     }
     (tree, order)
 }
-/* (side(*s, *e), side(*s, 1 - e)) {
-                    (Some(Side::Right), _) => 1,
-                    (Some(Side::Left), _) => -1,
-                    (None, _) => tree[n].towards,
-                };
-                queue.push_back(far);
-            }
-        }
-    }
-    (tree, order)
-}
-*/
