@@ -98,25 +98,18 @@ pub(super) fn rank(graph: Graph) -> Ranking {
     let mut ranking = Ranking::start(graph);
     ranking.choose_all_sides();
     let distances = ranking.choice.clone();
-    ranking.starts = vec![distances.clone()];
-    if ranking.device_count() <= FEW {
-        ranking.choice.column = tree::columns(&ranking.graph, false, |s, e| ranking.side_of(s, e));
-        ranking.choose_all_sides();
-        ranking.starts.push(ranking.choice.clone());
+    let few = ranking.device_count() <= FEW;
+    if few {
+        ranking.starts.push(distances.clone());
+        ranking.start_from_tree(false);
     }
     ranking.face_along_tree();
-    ranking.choice.column = tree::columns(&ranking.graph, true, |s, e| ranking.side_of(s, e));
-    ranking.choose_all_sides();
-    ranking.starts.push(std::mem::replace(&mut ranking.choice, distances));
-    if ranking.device_count() > FEW {
+    ranking.start_from_tree(true);
+    ranking.choice = distances;
+    if few {
+        ranking.climb();
+    } else {
         ranking.add_bands();
-    }
-    for _ in 0..8 {
-        let moved = ranking.move_devices();
-        ranking.choose_all_sides();
-        if !moved {
-            break;
-        }
     }
     ranking
 }
@@ -169,39 +162,53 @@ impl Ranking {
         }
     }
 
-    /// Puts what leads to a device's parent on the side towards it, and beside it what hangs on the same terminals; all
-    /// else on the other side.
+    /// Adds a start with the columns of the tree.
+    fn start_from_tree(&mut self, in_line: bool) {
+        self.choice.column = tree::columns(&self.graph, in_line, |s, e| self.side_of(s, e));
+        self.choose_all_sides();
+        self.starts.push(self.choice.clone());
+    }
+
+    /// Moves devices and changes sides as long as that is for the better.
+    fn climb(&mut self) {
+        for _ in 0..8 {
+            let moved = self.move_devices();
+            self.choose_all_sides();
+            if !moved {
+                break;
+            }
+        }
+    }
+
+    /// Puts what leads to a device's parent on the side towards it, and beside it what leads to leaves on the same
+    /// terminals; all else on the other side.
     fn face_along_tree(&mut self) {
         let graph = Rc::clone(&self.graph);
-        let mut towards = vec![Side::Left; graph.nodes.len()];
+        let far = |end: &(usize, usize)| graph.strands[end.0].ends[1 - end.1].map(|j| j.node);
+        // The side on which the parent of a device stands.
+        let mut back = vec![Side::Left; graph.nodes.len()];
         for n in tree::reached(&graph) {
-            let far = |end: &(usize, usize)| graph.strands[end.0].ends[1 - end.1].map(|j| j.node);
-            let back = towards[n];
-            let mut at_feed: Vec<bool> = Vec::new();
+            let to_child = |end: &(usize, usize)| far(end).filter(|c| graph.parents[*c] == Some(n));
             for u in &self.units_of[n] {
-                let feed = self.units[*u]
-                    .ends
-                    .iter()
-                    .any(|e| graph.parents[n].is_some() && far(e) == graph.parents[n]);
-                at_feed.push(feed);
-                self.choice.side[*u] = if feed { back } else { other(back) };
+                self.choice.side[*u] = other(back[n]);
             }
-            for (u, feed) in self.units_of[n].clone().into_iter().zip(at_feed) {
-                for end in self.units[u].ends.clone().iter().filter(|_| feed) {
-                    let Some(child) = far(end).filter(|c| graph.parents[*c] == Some(n)) else { continue };
-                    if graph.neighbours(child).len() != 1 {
-                        continue;
-                    }
-                    for (s, e) in &graph.nodes[child].ends {
-                        if let Some(unit) = self.unit_of[*s].get(1 - e) {
-                            self.choice.side[*unit] = back;
-                        }
+            let leads_back = |u: &&usize| {
+                let parent = graph.parents[n];
+                parent.is_some() && self.units[**u].ends.iter().any(|end| far(end) == parent)
+            };
+            let fed: Vec<usize> = self.units_of[n].iter().filter(leads_back).copied().collect();
+            for u in fed {
+                self.choice.side[u] = back[n];
+                let leaves = self.units[u].ends.iter().filter_map(to_child);
+                for leaf in leaves.filter(|c| graph.neighbours(*c).len() == 1) {
+                    for (s, e) in &graph.nodes[leaf].ends {
+                        self.choice.side[self.unit_of[*s][1 - e]] = back[n];
                     }
                 }
             }
             for end in &graph.nodes[n].ends {
-                if let Some(child) = far(end).filter(|c| graph.parents[*c] == Some(n)) {
-                    towards[child] = other(self.choice.side[self.unit_of[end.0][end.1]]);
+                if let Some(child) = to_child(end) {
+                    back[child] = other(self.choice.side[self.unit_of[end.0][end.1]]);
                 }
             }
         }
@@ -210,7 +217,9 @@ impl Ranking {
     /// Adds starts in which outermost locations stand side by side, for a job whose locations are not moved one by one.
     fn add_bands(&mut self) {
         let first = self.choice.clone();
-        for start in self.starts.clone() {
+        let mut all = self.starts.clone();
+        all.push(first.clone());
+        for start in all {
             self.choice = start;
             if let Some(column) = self.in_bands() {
                 self.choice.column = column;
