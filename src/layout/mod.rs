@@ -12,6 +12,7 @@ mod chain;
 mod collect;
 mod cut;
 mod exchange;
+mod gap;
 mod label;
 mod model;
 mod order;

@@ -10,7 +10,8 @@
 use std::collections::VecDeque;
 use std::rc::Rc;
 
-use super::collect::{Bundle, Graph};
+use super::collect::Graph;
+use super::gap::gaps;
 use super::{FEW, tree};
 use crate::figure::Side;
 use crate::netlist::Form;
@@ -98,18 +99,16 @@ pub(super) fn rank(graph: Graph) -> Ranking {
     let mut ranking = Ranking::start(graph);
     ranking.choose_all_sides();
     let distances = ranking.choice.clone();
-    let few = ranking.device_count() <= FEW;
-    if few {
-        ranking.starts.push(distances.clone());
-        ranking.start_from_tree(false);
-    }
-    ranking.face_along_tree();
-    ranking.start_from_tree(true);
-    ranking.choice = distances;
-    if few {
-        ranking.climb();
-    } else {
+    if ranking.device_count() > FEW {
+        ranking.face_along_tree();
+        ranking.start_from_tree();
+        ranking.choice = distances;
         ranking.add_bands();
+    } else {
+        ranking.starts.push(distances.clone());
+        ranking.start_from_tree();
+        ranking.choice = distances;
+        ranking.climb();
     }
     ranking
 }
@@ -163,8 +162,8 @@ impl Ranking {
     }
 
     /// Adds a start with the columns of the tree.
-    fn start_from_tree(&mut self, in_line: bool) {
-        self.choice.column = tree::columns(&self.graph, in_line, |s, e| self.side_of(s, e));
+    fn start_from_tree(&mut self) {
+        self.choice.column = tree::columns(&self.graph, |s, e| self.side_of(s, e));
         self.choose_all_sides();
         self.starts.push(self.choice.clone());
     }
@@ -202,7 +201,9 @@ impl Ranking {
                 let leaves = self.units[u].ends.iter().filter_map(to_child);
                 for leaf in leaves.filter(|c| graph.neighbours(*c).len() == 1) {
                     for (s, e) in &graph.nodes[leaf].ends {
-                        self.choice.side[self.unit_of[*s][1 - e]] = back[n];
+                        if let Some(side) = self.choice.side.get_mut(self.unit_of[*s][1 - e]) {
+                            *side = back[n];
+                        }
                     }
                 }
             }
@@ -306,7 +307,7 @@ impl Ranking {
     fn unit_cost(&self, u: usize) -> f64 {
         let unit = &self.units[u];
         let node = &self.graph.nodes[unit.node];
-        let unliked = if node.plain {
+        let unliked = if node.plain && self.device_count() > FEW {
             0
         } else {
             unit.terminals.iter().filter(|t| node.pref.sides[**t] != self.choice.side[u]).count()
@@ -569,11 +570,6 @@ fn detours(columns: [i32; 2], sides: [Side; 2]) -> (i32, i32) {
     }
 }
 
-/// The gap that a device's side faces.
-pub(super) fn facing(column: usize, side: Side) -> usize {
-    column + usize::from(side == Side::Right)
-}
-
 /// Distances from the supplies; where a piece has none, from the device that most cables start from.
 fn distances(graph: &Graph) -> Vec<i32> {
     let count = graph.nodes.len();
@@ -601,134 +597,11 @@ fn distances(graph: &Graph) -> Vec<i32> {
     spread((0..count).filter(|n| graph.nodes[*n].source).collect(), &mut distance);
     let mut rest: Vec<usize> = (0..count).filter(|n| distance[*n] == i32::MAX).collect();
     let led_to = |n: usize| graph.nodes[n].ends.iter().any(|(_, e)| *e == 1);
-    rest.sort_by_key(|n| (led_to(*n), -starts(*n), *n));
+    rest.sort_by_key(|n| (count > FEW && led_to(*n), -starts(*n), *n));
     for n in rest {
         if distance[n] == i32::MAX {
             spread(vec![n], &mut distance);
         }
     }
     distance
-}
-
-/// The gap of each bundle, and which of its ends is on the left.
-fn gaps(
-    graph: &Graph,
-    column: &[usize],
-    columns: usize,
-    side: &[[Side; 2]],
-) -> (Vec<usize>, Vec<usize>, usize) {
-    let spans = spans(graph, column);
-    let reach = reach(graph, column);
-    let mut load = vec![0_usize; columns + 1];
-    let mut within = 0;
-    let mut gap = Vec::with_capacity(graph.bundles.len());
-    let mut left_end = Vec::with_capacity(graph.bundles.len());
-    for bundle in &graph.bundles {
-        let mut exits: [Vec<usize>; 2] = [Vec::new(), Vec::new()];
-        let mut across = [0_usize; 2];
-        let mut places = Vec::new();
-        for s in &bundle.strands {
-            for (e, face) in side[*s].iter().enumerate() {
-                if let Some(joint) = graph.strands[*s].ends[e] {
-                    let (at, facing_left) = (column[joint.node], *face == Side::Left);
-                    let end = e ^ usize::from(graph.strands[*s].turned);
-                    exits[end].push(facing(at, *face));
-                    across[end] += 2 * at + usize::from(!facing_left);
-                    places.push(graph.nodes[joint.node].place);
-                }
-            }
-        }
-        let left = match (exits[0].len(), exits[1].len()) {
-            // The end on terminals takes the side that its device is on.
-            (0, 0) => 0,
-            (0, _) => usize::from(across[1] % 2 == 1),
-            (_, 0) => usize::from(across[0] % 2 == 0),
-            (near, far) => usize::from(across[0] * far > across[1] * near),
-        };
-        let all = || exits.iter().flatten().copied();
-        let (mut low, mut high) = (all().min().unwrap_or(0), all().max().unwrap_or(0));
-        if let Some(beyond) = beyond(graph, column, &reach, side, bundle) {
-            (low, high) = (beyond, beyond);
-        }
-        let common = places.iter().copied().reduce(|a, b| graph.common_place(a, b)).unwrap_or(0);
-        let cost = |g: usize| {
-            let back = exits[left].iter().filter(|n| **n > g).count()
-                + exits[1 - left].iter().filter(|n| **n < g).count();
-            // Better not inside the frame of a location that the cable leaves.
-            let inside = places.iter().any(|p| {
-                graph.path_to(*p).iter().any(|l| {
-                    *l != 0 && *l != common && {
-                        let (from, to) = spans[*l];
-                        from < g && g <= to && !graph.path_to(common).contains(l)
-                    }
-                })
-            });
-            (back, inside, load[g])
-        };
-        let best = (low..=high).min_by_key(|g| (cost(*g), columns - g)).unwrap_or(0);
-        within += usize::from(cost(best).1);
-        load[best] += 1;
-        gap.push(best);
-        left_end.push(left);
-    }
-    (gap, left_end, within)
-}
-
-/// How far to the left and right what hangs on each device reaches.
-fn reach(graph: &Graph, column: &[usize]) -> Vec<[usize; 2]> {
-    let mut reach: Vec<[usize; 2]> = column.iter().map(|c| [*c, *c]).collect();
-    for n in tree::reached(graph).into_iter().rev() {
-        if let Some(parent) = graph.parents[n] {
-            let [left, right] = reach[n];
-            let [from, to] = reach[parent];
-            reach[parent] = [from.min(left), to.max(right)];
-        }
-    }
-    reach
-}
-
-/// The gap beyond all that stands on the side of two devices on which a cable joins them, if the way round it is worth
-/// the crossings that it saves.
-fn beyond(
-    graph: &Graph,
-    column: &[usize],
-    reach: &[[usize; 2]],
-    side: &[[Side; 2]],
-    bundle: &Bundle,
-) -> Option<usize> {
-    let mut faces = Vec::new();
-    for s in &bundle.strands {
-        let [Some(a), Some(b)] = graph.strands[*s].ends else { return None };
-        faces.push(((a.node, side[*s][0]), (b.node, side[*s][1])));
-    }
-    let &(a, b) = faces.first()?;
-    if a.1 != b.1 || a.0 == b.0 || faces.len() < 2 || faces.iter().any(|f| *f != (a, b) && *f != (b, a)) {
-        return None;
-    }
-    // The strands above and below the cable on the side of a device, and the column that they lead to at most.
-    let beside = |(node, face): (usize, Side)| {
-        let ends = &graph.nodes[node].ends;
-        let on = |(s, e): &&(usize, usize)| side[*s][*e] == face;
-        let mine = |(s, _): &(usize, usize)| bundle.strands.contains(s);
-        let first = ends.iter().filter(on).position(mine).unwrap_or(0);
-        let last = ends.iter().filter(on).rev().position(|e| mine(e)).unwrap_or(0);
-        (first, last, reach[node][face as usize])
-    };
-    let (p, q) = (beside(a), beside(b));
-    let reach = if a.1 == Side::Right { p.2.max(q.2) } else { p.2.min(q.2) };
-    let passed = reach.abs_diff(column[a.0]) + reach.abs_diff(column[b.0]);
-    let crossed = (p.0 + q.1).min(p.1 + q.0);
-    (crossed > passed && passed > 0).then(|| facing(reach, a.1))
-}
-
-/// The first and last column of each location.
-pub(super) fn spans(graph: &Graph, column: &[usize]) -> Vec<(usize, usize)> {
-    let mut spans = vec![(usize::MAX, 0); graph.places.len()];
-    for (n, node) in graph.nodes.iter().enumerate() {
-        for place in graph.path_to(node.place) {
-            let (from, to) = spans[*place];
-            spans[*place] = (from.min(column[n]), to.max(column[n]));
-        }
-    }
-    spans
 }

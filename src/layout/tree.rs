@@ -23,9 +23,10 @@ struct Place {
     beyond: i32,
 }
 
-/// The column of each device. `side` tells on which side an end of a strand lands, if that is settled. With `in_line`
-/// the children of a device that lead on stand in one column, as far away as the one that needs most room.
-pub(super) fn columns(graph: &Graph, in_line: bool, side: impl Fn(usize, usize) -> Option<Side>) -> Vec<i32> {
+/// The column of each device. `side` tells on which side an end of a strand lands, if that is settled. In a job that is
+/// not searched for better columns the children of a device that lead on stand in one, as far away as the one that needs
+/// most room.
+pub(super) fn columns(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> Vec<i32> {
     let (mut tree, order) = spread(graph, side);
     for n in order.iter().rev().copied() {
         let Some(parent) = tree[n].parent else { continue };
@@ -36,7 +37,7 @@ pub(super) fn columns(graph: &Graph, in_line: bool, side: impl Fn(usize, usize) 
             tree[parent].back = tree[parent].back.max(needed);
         }
     }
-    if in_line {
+    if graph.nodes.len() > FEW {
         stand_in_line(graph, &mut tree);
     }
     let mut column = vec![0; tree.len()];
