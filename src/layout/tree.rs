@@ -91,7 +91,7 @@ fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Pl
     let sources: Vec<usize> = (0..count).filter(|n| graph.nodes[*n].source).collect();
     let mut rest: Vec<usize> = (0..count).filter(|n| !graph.nodes[*n].source).collect();
     let led_to = |n: usize| graph.nodes[n].ends.iter().any(|(_, e)| *e == 1);
-    rest.sort_by_key(|n| (led_to(*n), -starts(*n)));
+    rest.sort_by_key(|n| (count > FEW && led_to(*n), -starts(*n)));
     let groups = std::iter::once(sources).chain(rest.into_iter().map(|n| vec![n]));
     for roots in groups {
         let mut queue: VecDeque<usize> = VecDeque::new();
@@ -114,14 +114,13 @@ fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Pl
     }
     for n in order.iter().copied() {
         let nearer = graph.nodes[n].ends.iter().filter_map(|(s, e)| {
-            let far = graph.strands[*s].ends[1 - e]?.node;
-            (level[far] + 1 == level[n]).then_some((far, *s, *e))
+            let far = graph.strands[*s].ends[1 - e]?;
+            // Power comes through splices and strips rather than from a brother.
+            let brother = count > FEW && graph.nodes[far.node].form == Form::Box;
+            let key = (brother, place[far.node], far.terminal, *s, *e);
+            (level[far.node] + 1 == level[n]).then_some((key, far.node))
         });
-        // Power comes through splices and strips rather than from a brother.
-        let brother = |far: usize| count > FEW && graph.nodes[far].form == Form::Box;
-        let Some((parent, s, e)) = nearer.min_by_key(|(far, ..)| (brother(*far), place[*far])) else {
-            continue;
-        };
+        let Some(((.., s, e), parent)) = nearer.min() else { continue };
         tree[n].parent = Some(parent);
         tree[n].towards = match side(s, 1 - e) {
             Some(Side::Right) => 1,
