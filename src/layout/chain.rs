@@ -4,8 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 use super::collect::{Graph, Joint};
+use super::gap;
 use super::order::{End, Item, Ordered, What};
-use super::rank::{self, Ranked};
+use super::rank::Ranked;
 use crate::figure::{Figure, Side};
 
 /// Whether a cable has one core, and both its ends face the same channel from the same side.
@@ -32,7 +33,7 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
         items: Vec::new(),
         ends: Vec::new(),
         lanes: BTreeMap::new(),
-        column_spans: rank::spans(graph, &ranked.column),
+        column_spans: gap::spans(graph, &ranked.column),
     };
     for (n, node) in graph.nodes.iter().enumerate() {
         b.item(What::Device(n), 2 * ranked.column[n] + 1, node.place);

@@ -52,6 +52,8 @@ pub(super) struct Node {
     pub pref: Preference,
     /// The strand ends on it, terminal by terminal: (strand, end).
     pub ends: Vec<(usize, usize)>,
+    /// Whether nothing is known of what lies between its terminals, so that any side is as good as the other.
+    pub plain: bool,
     /// Whether power comes from it.
     pub source: bool,
 }
@@ -103,6 +105,16 @@ impl Graph {
     /// The locations from the root down to that one.
     pub fn path_to(&self, place: usize) -> &[usize] {
         &self.places[place].chain
+    }
+
+    /// The other devices to which wires lead from one.
+    pub fn neighbours(&self, node: usize) -> Vec<usize> {
+        let far = |(s, e): &(usize, usize)| self.strands[*s].ends[1 - *e].map(|j| j.node);
+        let mut others: Vec<usize> =
+            self.nodes[node].ends.iter().filter_map(far).filter(|n| *n != node).collect();
+        others.sort_unstable();
+        others.dedup();
+        others
     }
 
     /// The innermost location that holds both.
@@ -158,6 +170,7 @@ fn graph(job: &Job, share: &Share, order: &[DeviceId]) -> Graph {
             place,
             pref,
             ends: Vec::new(),
+            plain: device.parts.is_empty(),
             source,
         });
     }

@@ -13,6 +13,7 @@ mod collect;
 mod cut;
 mod divide;
 mod exchange;
+mod gap;
 mod label;
 mod model;
 mod order;

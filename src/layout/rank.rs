@@ -11,6 +11,7 @@ use std::collections::VecDeque;
 use std::rc::Rc;
 
 use super::collect::Graph;
+use super::gap::gaps;
 use super::{FEW, tree};
 use crate::figure::Side;
 use crate::netlist::Form;
@@ -98,18 +99,16 @@ pub(super) fn rank(graph: Graph) -> Ranking {
     let mut ranking = Ranking::start(graph);
     ranking.choose_all_sides();
     let distances = ranking.choice.clone();
-    ranking.choice.column = tree::columns(&ranking.graph, |s, e| ranking.side_of(s, e));
-    ranking.choose_all_sides();
-    ranking.starts = vec![distances.clone(), std::mem::replace(&mut ranking.choice, distances)];
     if ranking.device_count() > FEW {
+        ranking.face_along_tree();
+        ranking.start_from_tree();
+        ranking.choice = distances;
         ranking.add_bands();
-    }
-    for _ in 0..8 {
-        let moved = ranking.move_devices();
-        ranking.choose_all_sides();
-        if !moved {
-            break;
-        }
+    } else {
+        ranking.starts.push(distances.clone());
+        ranking.start_from_tree();
+        ranking.choice = distances;
+        ranking.climb();
     }
     ranking
 }
@@ -118,8 +117,7 @@ impl Ranking {
     fn start(graph: Graph) -> Self {
         let column = distances(&graph);
         let mut side: Vec<Side> = Vec::new();
-        let leaf: Vec<bool> =
-            (0..graph.nodes.len()).map(|n| neighbours(&graph, n).is_some_and(|one| one < 2)).collect();
+        let leaf: Vec<bool> = (0..graph.nodes.len()).map(|n| graph.neighbours(n).len() == 1).collect();
         let flow = graph.strands.iter().map(|strand| {
             let [Some(a), Some(b)] = strand.ends else { return (0, 0.0) };
             let nearer = usize::from(column[a.node] > column[b.node]);
@@ -163,10 +161,66 @@ impl Ranking {
         }
     }
 
+    /// Adds a start with the columns of the tree.
+    fn start_from_tree(&mut self) {
+        self.choice.column = tree::columns(&self.graph, |s, e| self.side_of(s, e));
+        self.choose_all_sides();
+        self.starts.push(self.choice.clone());
+    }
+
+    /// Moves devices and changes sides as long as that is for the better.
+    fn climb(&mut self) {
+        for _ in 0..8 {
+            let moved = self.move_devices();
+            self.choose_all_sides();
+            if !moved {
+                break;
+            }
+        }
+    }
+
+    /// Puts what leads to a device's parent on the side towards it, and beside it what leads to leaves on the same
+    /// terminals; all else on the other side.
+    fn face_along_tree(&mut self) {
+        let graph = Rc::clone(&self.graph);
+        let far = |end: &(usize, usize)| graph.strands[end.0].ends[1 - end.1].map(|j| j.node);
+        // The side on which the parent of a device stands.
+        let mut back = vec![Side::Left; graph.nodes.len()];
+        for n in tree::reached(&graph) {
+            let to_child = |end: &(usize, usize)| far(end).filter(|c| graph.parents[*c] == Some(n));
+            for u in &self.units_of[n] {
+                self.choice.side[*u] = other(back[n]);
+            }
+            let leads_back = |u: &&usize| {
+                let parent = graph.parents[n];
+                parent.is_some() && self.units[**u].ends.iter().any(|end| far(end) == parent)
+            };
+            let fed: Vec<usize> = self.units_of[n].iter().filter(leads_back).copied().collect();
+            for u in fed {
+                self.choice.side[u] = back[n];
+                let leaves = self.units[u].ends.iter().filter_map(to_child);
+                for leaf in leaves.filter(|c| graph.neighbours(*c).len() == 1) {
+                    for (s, e) in &graph.nodes[leaf].ends {
+                        if let Some(side) = self.choice.side.get_mut(self.unit_of[*s][1 - e]) {
+                            *side = back[n];
+                        }
+                    }
+                }
+            }
+            for end in &graph.nodes[n].ends {
+                if let Some(child) = to_child(end) {
+                    back[child] = other(self.choice.side[self.unit_of[end.0][end.1]]);
+                }
+            }
+        }
+    }
+
     /// Adds starts in which outermost locations stand side by side, for a job whose locations are not moved one by one.
     fn add_bands(&mut self) {
         let first = self.choice.clone();
-        for start in self.starts.clone() {
+        let mut all = self.starts.clone();
+        all.push(first.clone());
+        for start in all {
             self.choice = start;
             if let Some(column) = self.in_bands() {
                 self.choice.column = column;
@@ -253,7 +307,11 @@ impl Ranking {
     fn unit_cost(&self, u: usize) -> f64 {
         let unit = &self.units[u];
         let node = &self.graph.nodes[unit.node];
-        let unliked = unit.terminals.iter().filter(|t| node.pref.sides[**t] != self.choice.side[u]).count();
+        let unliked = if node.plain && self.device_count() > FEW {
+            0
+        } else {
+            unit.terminals.iter().filter(|t| node.pref.sides[**t] != self.choice.side[u]).count()
+        };
         let mut cost = UNLIKED * unliked as f64 / (unit.terminals.len().max(1) as f64).sqrt();
         if node.form == Form::Strip {
             let terminal = |(s, e): &(usize, usize)| self.graph.strands[*s].ends[*e].map(|j| j.terminal);
@@ -517,21 +575,6 @@ fn detours(columns: [i32; 2], sides: [Side; 2]) -> (i32, i32) {
     }
 }
 
-/// The gap that a device's side faces.
-pub(super) fn facing(column: usize, side: Side) -> usize {
-    column + usize::from(side == Side::Right)
-}
-
-/// With how many other devices a device has wires; `None` for one that has none.
-fn neighbours(graph: &Graph, node: usize) -> Option<usize> {
-    let far = |(s, e): &(usize, usize)| graph.strands[*s].ends[1 - *e].map(|j| j.node);
-    let mut others: Vec<usize> =
-        graph.nodes[node].ends.iter().filter_map(far).filter(|n| *n != node).collect();
-    others.sort_unstable();
-    others.dedup();
-    (!others.is_empty()).then_some(others.len())
-}
-
 /// Distances from the supplies; where a piece has none, from the device that most cables start from.
 fn distances(graph: &Graph) -> Vec<i32> {
     let count = graph.nodes.len();
@@ -558,83 +601,12 @@ fn distances(graph: &Graph) -> Vec<i32> {
     };
     spread((0..count).filter(|n| graph.nodes[*n].source).collect(), &mut distance);
     let mut rest: Vec<usize> = (0..count).filter(|n| distance[*n] == i32::MAX).collect();
-    rest.sort_by_key(|n| (-starts(*n), *n));
+    let led_to = |n: usize| graph.nodes[n].ends.iter().any(|(_, e)| *e == 1);
+    rest.sort_by_key(|n| (count > FEW && led_to(*n), -starts(*n), *n));
     for n in rest {
         if distance[n] == i32::MAX {
             spread(vec![n], &mut distance);
         }
     }
     distance
-}
-
-/// The gap of each bundle, and which of its ends is on the left.
-fn gaps(
-    graph: &Graph,
-    column: &[usize],
-    columns: usize,
-    side: &[[Side; 2]],
-) -> (Vec<usize>, Vec<usize>, usize) {
-    let spans = spans(graph, column);
-    let mut load = vec![0_usize; columns + 1];
-    let mut within = 0;
-    let mut gap = Vec::with_capacity(graph.bundles.len());
-    let mut left_end = Vec::with_capacity(graph.bundles.len());
-    for bundle in &graph.bundles {
-        let mut exits: [Vec<usize>; 2] = [Vec::new(), Vec::new()];
-        let mut across = [0_usize; 2];
-        let mut places = Vec::new();
-        for s in &bundle.strands {
-            for (e, face) in side[*s].iter().enumerate() {
-                if let Some(joint) = graph.strands[*s].ends[e] {
-                    let (at, facing_left) = (column[joint.node], *face == Side::Left);
-                    let end = e ^ usize::from(graph.strands[*s].turned);
-                    exits[end].push(facing(at, *face));
-                    across[end] += 2 * at + usize::from(!facing_left);
-                    places.push(graph.nodes[joint.node].place);
-                }
-            }
-        }
-        let left = match (exits[0].len(), exits[1].len()) {
-            // The end on terminals takes the side that its device is on.
-            (0, 0) => 0,
-            (0, _) => usize::from(across[1] % 2 == 1),
-            (_, 0) => usize::from(across[0] % 2 == 0),
-            (near, far) => usize::from(across[0] * far > across[1] * near),
-        };
-        let all = || exits.iter().flatten().copied();
-        let (low, high) = (all().min().unwrap_or(0), all().max().unwrap_or(0));
-        let common = places.iter().copied().reduce(|a, b| graph.common_place(a, b)).unwrap_or(0);
-        let cost = |g: usize| {
-            let back = exits[left].iter().filter(|n| **n > g).count()
-                + exits[1 - left].iter().filter(|n| **n < g).count();
-            // Better not inside the frame of a location that the cable leaves.
-            let inside = places.iter().any(|p| {
-                graph.path_to(*p).iter().any(|l| {
-                    *l != 0 && *l != common && {
-                        let (from, to) = spans[*l];
-                        from < g && g <= to && !graph.path_to(common).contains(l)
-                    }
-                })
-            });
-            (back, inside, load[g])
-        };
-        let best = (low..=high).min_by_key(|g| (cost(*g), columns - g)).unwrap_or(0);
-        within += usize::from(cost(best).1);
-        load[best] += 1;
-        gap.push(best);
-        left_end.push(left);
-    }
-    (gap, left_end, within)
-}
-
-/// The first and last column of each location.
-pub(super) fn spans(graph: &Graph, column: &[usize]) -> Vec<(usize, usize)> {
-    let mut spans = vec![(usize::MAX, 0); graph.places.len()];
-    for (n, node) in graph.nodes.iter().enumerate() {
-        for place in graph.path_to(node.place) {
-            let (from, to) = spans[*place];
-            spans[*place] = (from.min(column[n]), to.max(column[n]));
-        }
-    }
-    spans
 }

@@ -6,8 +6,10 @@
 
 use std::collections::VecDeque;
 
+use super::FEW;
 use super::collect::Graph;
 use crate::figure::Side;
+use crate::netlist::Form;
 
 /// What is known of a device in the tree.
 #[derive(Clone, Copy)]
@@ -21,7 +23,9 @@ struct Place {
     beyond: i32,
 }
 
-/// The column of each device. `side` tells on which side an end of a strand lands, if that is settled.
+/// The column of each device. `side` tells on which side an end of a strand lands, if that is settled. In a job that is
+/// not searched for better columns the children of a device that lead on stand in one, as far away as the one that needs
+/// most room.
 pub(super) fn columns(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> Vec<i32> {
     let (mut tree, order) = spread(graph, side);
     for n in order.iter().rev().copied() {
@@ -33,6 +37,9 @@ pub(super) fn columns(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>
             tree[parent].back = tree[parent].back.max(needed);
         }
     }
+    if graph.nodes.len() > FEW {
+        stand_in_line(graph, &mut tree);
+    }
     let mut column = vec![0; tree.len()];
     for n in order {
         let at = tree[n];
@@ -41,6 +48,23 @@ pub(super) fn columns(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>
         }
     }
     column
+}
+
+/// Gives all children of a device that stand on one side of it and lead on the same room.
+fn stand_in_line(graph: &Graph, tree: &mut [Place]) {
+    let slot = |at: &Place| at.parent.map(|parent| (parent, usize::from(at.towards > 0)));
+    let leads_on: Vec<bool> = (0..tree.len()).map(|n| graph.neighbours(n).len() > 1).collect();
+    let mut most = vec![[0; 2]; tree.len()];
+    for (at, _) in tree.iter().zip(&leads_on).filter(|(_, on)| **on) {
+        if let Some((parent, side)) = slot(at) {
+            most[parent][side] = most[parent][side].max(at.back);
+        }
+    }
+    for (at, _) in tree.iter_mut().zip(&leads_on).filter(|(_, on)| **on) {
+        if let Some((parent, side)) = slot(at) {
+            at.back = most[parent][side];
+        }
+    }
 }
 
 /// The device through which each is reached from the supplies, and those that are reached through none.
@@ -60,12 +84,14 @@ fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Pl
     let count = graph.nodes.len();
     let mut tree = vec![Place { parent: None, towards: 1, back: 0, beyond: 0 }; count];
     let mut seen = vec![false; count];
+    let (mut level, mut place) = (vec![0_usize; count], vec![0_usize; count]);
     let mut order: Vec<usize> = Vec::with_capacity(count);
     let starts =
         |n: usize| -> i32 { graph.nodes[n].ends.iter().map(|(_, e)| if *e == 0 { 1 } else { -1 }).sum() };
     let sources: Vec<usize> = (0..count).filter(|n| graph.nodes[*n].source).collect();
     let mut rest: Vec<usize> = (0..count).filter(|n| !graph.nodes[*n].source).collect();
-    rest.sort_by_key(|n| -starts(*n));
+    let led_to = |n: usize| graph.nodes[n].ends.iter().any(|(_, e)| *e == 1);
+    rest.sort_by_key(|n| (count > FEW && led_to(*n), -starts(*n)));
     let groups = std::iter::once(sources).chain(rest.into_iter().map(|n| vec![n]));
     for roots in groups {
         let mut queue: VecDeque<usize> = VecDeque::new();
@@ -75,21 +101,32 @@ fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Pl
             }
         }
         while let Some(n) = queue.pop_front() {
+            place[n] = order.len();
             order.push(n);
             for (s, e) in &graph.nodes[n].ends {
                 let Some(far) = graph.strands[*s].ends[1 - e].map(|j| j.node) else { continue };
-                if std::mem::replace(&mut seen[far], true) {
-                    continue;
+                if !std::mem::replace(&mut seen[far], true) {
+                    level[far] = level[n] + 1;
+                    queue.push_back(far);
                 }
-                tree[far].parent = Some(n);
-                tree[far].towards = match (side(*s, *e), side(*s, 1 - e)) {
-                    (Some(Side::Right), _) => 1,
-                    (Some(Side::Left), _) => -1,
-                    (None, _) => tree[n].towards,
-                };
-                queue.push_back(far);
             }
         }
+    }
+    for n in order.iter().copied() {
+        let nearer = graph.nodes[n].ends.iter().filter_map(|(s, e)| {
+            let far = graph.strands[*s].ends[1 - e]?;
+            // Power comes through splices and strips rather than from a brother.
+            let brother = count > FEW && graph.nodes[far.node].form == Form::Box;
+            let key = (brother, place[far.node], far.terminal, *s, *e);
+            (level[far.node] + 1 == level[n]).then_some((key, far.node))
+        });
+        let Some(((.., s, e), parent)) = nearer.min() else { continue };
+        tree[n].parent = Some(parent);
+        tree[n].towards = match side(s, 1 - e) {
+            Some(Side::Right) => 1,
+            Some(Side::Left) => -1,
+            None => tree[parent].towards,
+        };
     }
     (tree, order)
 }

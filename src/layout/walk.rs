@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::FEW;
 use super::order::Ordered;
 
 /// Numbers for the items from a walk over the devices, depth first: what is left of a device from the top, the device,
@@ -10,6 +11,7 @@ pub(super) fn walk(o: &Ordered) -> Vec<usize> {
     let mut keys = vec![usize::MAX; o.items.len()];
     let mut number = 0;
     let graph = &o.ranked.graph;
+    let few = graph.nodes.len() <= FEW;
     let mut seen = vec![false; graph.nodes.len()];
     for root in graph.roots.iter().copied() {
         if seen[root] {
@@ -39,7 +41,7 @@ pub(super) fn walk(o: &Ordered) -> Vec<usize> {
             let far = passed.last().copied().filter(|i| graph.parents.get(*i) == Some(&Some(n)) && !seen[*i]);
             let half = passed.len().div_ceil(2);
             for (i, item) in passed.iter().enumerate() {
-                let mine = far.is_none() || i < half;
+                let mine = i < half || (few && far.is_none());
                 if mine && *item >= graph.nodes.len() && keys[*item] == usize::MAX {
                     keys[*item] = number;
                     number += 1;
