@@ -25,9 +25,11 @@ fn comes_out_clean(kit: &Kit) {
     let laid_out = layout::lay_out(&job);
     let faults = faults::faults(&job, &laid_out);
     assert!(faults.is_empty(), "{faults:#?}\n{text}");
-    let drawing = drawing::on_sheets(&job, &Circuit::of(&job), std::slice::from_ref(&laid_out), &[]);
-    if let Err(fault) = output::Proven::new(&drawing, &job) {
-        panic!("{fault}\n{text}");
+    let circuit = Circuit::of(&job);
+    for draw in [drawing::draw_on_one_sheet, drawing::draw] {
+        if let Err(fault) = output::Proven::new(&draw(&job, &circuit, &[]), &job) {
+            panic!("{fault}\n{text}");
+        }
     }
 }
 

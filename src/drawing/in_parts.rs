@@ -77,7 +77,8 @@ impl Matter<'_> {
                 )
             })
         };
-        let remarks = papers.iter().enumerate().filter_map(larger).collect();
+        let unmet = self.layouts().iter().flat_map(|layout| layout.unmet.iter().cloned());
+        let remarks = papers.iter().enumerate().filter_map(larger).chain(unmet).collect();
         (sheets, remarks)
     }
 

@@ -85,8 +85,9 @@ pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
 #[must_use]
 pub fn draw_on_one_sheet(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
     let layouts = layouts(job, circuit, findings, &readings::readings(job, circuit));
-    let sheets = Matter::new(job, circuit, &layouts, findings).one_sheet();
-    Drawing { spots: spots::spots(job, &sheets), remarks: unlettered(&sheets), sheets }
+    let (sheets, mut remarks) = Matter::new(job, circuit, &layouts, findings).one_sheet();
+    remarks.extend(unlettered(&sheets));
+    Drawing { spots: spots::spots(job, &sheets), remarks, sheets }
 }
 
 /// The diagram for one shape of paper after the other, until one fits.
@@ -105,8 +106,9 @@ fn layouts(job: &Job, circuit: &Circuit, findings: &[Finding], readings: &Readin
 /// Puts the whole diagram on one sheet: of the layouts given the one that a sheet holds best; `None` if none holds any.
 #[must_use]
 pub fn on_sheets(job: &Job, circuit: &Circuit, layouts: &[Layout], findings: &[Finding]) -> Option<Drawing> {
-    let sheets = Matter::new(job, circuit, layouts, findings).sheets()?;
-    Some(Drawing { spots: spots::spots(job, &sheets), remarks: unlettered(&sheets), sheets })
+    let (sheets, mut remarks) = Matter::new(job, circuit, layouts, findings).sheets()?;
+    remarks.extend(unlettered(&sheets));
+    Some(Drawing { spots: spots::spots(job, &sheets), remarks, sheets })
 }
 
 /// A remark for each character that the font cannot show.

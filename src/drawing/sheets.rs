@@ -103,8 +103,9 @@ impl<'a> Matter<'a> {
         Paper::standard().take(2).any(|paper| self.plan(&paper, true).is_some())
     }
 
-    /// The finished sheets with the whole diagram on the first; `None` if no sheet holds it.
-    pub fn sheets(&self) -> Option<Vec<Sheet>> {
+    /// The finished sheets with the whole diagram on the first, and what could not be done as the job asks; `None` if no
+    /// sheet holds it.
+    pub fn sheets(&self) -> Option<(Vec<Sheet>, Vec<String>)> {
         let mut tries: Vec<(Paper, bool)> = Vec::new();
         for paper in Paper::standard() {
             tries.push((paper.clone(), true));
@@ -120,21 +121,29 @@ impl<'a> Matter<'a> {
         tries.retain(|(paper, _)| asked.is_none_or(|asked| paper.name == asked));
         let found =
             tries.into_iter().find_map(|(paper, together)| Some((self.plan(&paper, together)?, paper)));
-        found.map(|(plan, paper)| self.finish(&paper, plan))
+        found.map(|(plan, paper)| {
+            let unmet = plan.layout.unmet.clone();
+            (self.finish(&paper, plan), unmet)
+        })
     }
 
-    /// Everything on one sheet: the smallest standard one that holds it, else one made to measure.
-    pub fn one_sheet(&self) -> Vec<Sheet> {
+    /// Everything on one sheet: the smallest standard one that holds it, else one made to measure; and what could not be
+    /// done as the job asks.
+    pub fn one_sheet(&self) -> (Vec<Sheet>, Vec<String>) {
         let Some(layout) = self.layouts.iter().min_by_key(|l| i64::from(l.size.0) * i64::from(l.size.1))
         else {
-            return Vec::new();
+            return Default::default();
         };
         let (w, h) = diagram_size(layout);
         let heights = std::iter::successors(Some(FOOT_BEYOND), |more| Some(more * 1.2));
         let to_measure = heights.map(|more| Paper::beyond(w, h + more)).take(ATTEMPTS);
         Paper::standard()
             .chain(to_measure)
-            .find_map(|paper| self.plan(&paper, true).map(|plan| self.finish(&paper, plan)))
+            .find_map(|paper| {
+                let plan = self.plan(&paper, true)?;
+                let unmet = plan.layout.unmet.clone();
+                Some((self.finish(&paper, plan), unmet))
+            })
             .unwrap_or_default()
     }
 

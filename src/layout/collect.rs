@@ -12,6 +12,7 @@ use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use super::share::Share;
+use super::wish::{Wish, wishes};
 use super::{Conductor, tree};
 use crate::figure::{self, Preference, Side};
 use crate::netlist::{CableId, DeviceId, End, Form, Job, Kind, LinkId, TerminalId};
@@ -31,6 +32,8 @@ pub(super) struct Graph {
     pub parents: Vec<Option<usize>>,
     /// The devices that are reached through none, in order.
     pub roots: Vec<usize>,
+    /// What devices ask of the layout.
+    pub wishes: Vec<Wish>,
 }
 
 /// A device, or a set of flags.
@@ -217,7 +220,9 @@ fn graph(job: &Job, share: &Share, order: &[DeviceId]) -> Graph {
     for node in &mut nodes {
         node.ends.sort_by_key(|(s, e)| (strands[*s].ends[*e].map_or(0, |j| j.terminal), *s, *e));
     }
-    let mut graph = Graph { nodes, strands, bundles, places, parents: Vec::new(), roots: Vec::new() };
+    let drawn: BTreeMap<DeviceId, usize> = order.iter().copied().zip(0..).collect();
+    let wishes = wishes(job, |device| drawn.get(&device).copied());
+    let mut graph = Graph { nodes, strands, bundles, places, parents: Vec::new(), roots: Vec::new(), wishes };
     (graph.parents, graph.roots) = tree::parents(&graph);
     graph
 }
@@ -282,6 +287,7 @@ impl Node {
             pref: Preference { sides: vec![Side::Left], groups: vec![vec![0]], optional: vec![true] },
             ends: Vec::new(),
             source: false,
+            plain: false,
         }
     }
 }

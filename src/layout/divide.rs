@@ -243,7 +243,7 @@ impl<'a> Making<'a> {
         }
         if guess * 100 > page * GUESS.1 {
             let share = contents.share(self.job, &self.cluster_of, a);
-            let (w, h) = Planner::of(self.job, &share, None).sketch(self.room);
+            let (w, h) = Planner::of(self.job, share, None).sketch(self.room);
             if w > self.room.0 - SPARE || h > self.room.1 {
                 for terminal in &moved {
                     self.cluster_of[terminal.index()] = b;

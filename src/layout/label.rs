@@ -5,7 +5,8 @@
 
 use super::collect::Graph;
 use super::model::{
-    Conductor, Frame, GridPoint, Label, LabelOf, Layout, Lead, Placed as PlacedDevice, Sheath, Wire, WireEnd,
+    Conductor, FLAG, Frame, GridPoint, Label, LabelOf, Layout, Lead, Placed as PlacedDevice, Sheath, Wire,
+    WireEnd,
 };
 use super::order::{Ordered, What};
 use super::place::{self, Placed};
@@ -256,7 +257,7 @@ pub(super) fn label(job: &Job, routed: Routed) -> Layout {
     let leads = labels.leads();
     let frames = labels.frames();
     let labels = labels.labels;
-    let layout = Layout { size: (0, 0), devices, wires, sheaths, leads, frames, labels };
+    let layout = Layout { size: (0, 0), devices, wires, sheaths, leads, frames, labels, unmet: Vec::new() };
     moved_to_corner(layout)
 }
 
@@ -449,11 +450,25 @@ impl Labels<'_> {
                 let ink = text(*x, *y).ink().grown(0.5);
                 ink.right() < rect.right() && clear(&ink) && !self.meets(&ink)
             };
-            let (x, y) = steps(high).chain(steps(low)).find(free).unwrap_or((rect.x + AIR, high));
+            // At the top if there is room, else at the bottom, else anywhere inside.
+            let inside = (1..(rect.h / M) as i32).flat_map(|row| steps(high + mm(row)));
+            let place = steps(high).chain(steps(low)).chain(inside).find(free);
+            let (x, y) = place.unwrap_or((rect.x + AIR, high));
             self.add(text(x, y), LabelOf::Frame(i), 0.0);
         }
         frames
     }
+}
+
+/// The lines on which the flags of a wire lie.
+fn flags(wire: &Wire) -> impl Iterator<Item = Rect> {
+    let tips =
+        [(wire.points.first(), wire.points.get(1)), (wire.points.last(), wire.points.iter().rev().nth(1))];
+    wire.ends.iter().zip(tips).filter_map(|(end, tip)| {
+        let (WireEnd::Away, (Some(tip), Some(before))) = (end, tip) else { return None };
+        let far = GridPoint { x: tip.x + if before.x > tip.x { -FLAG } else { FLAG }, ..*tip };
+        Some(Rect::between(point(*tip), point(far)))
+    })
 }
 
 fn point(at: GridPoint) -> Point {
@@ -480,6 +495,7 @@ fn moved_to_corner(mut layout: Layout) -> Layout {
     let points =
         layout.wires.iter().flat_map(|w| &w.points).chain(layout.leads.iter().flat_map(|l| &l.points));
     boxes.extend(points.map(|p| Rect { x: mm(p.x), y: mm(p.y), w: 0.0, h: 0.0 }));
+    boxes.extend(layout.wires.iter().flat_map(flags));
     let Some(all) = boxes.into_iter().reduce(|a, b| a.with(&b)) else { return layout };
     let (dx, dy) = (-(all.x / M).floor() as i32, -(all.y / M).floor() as i32);
     let (fx, fy) = (mm(dx), mm(dy));

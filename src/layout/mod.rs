@@ -29,6 +29,7 @@ mod straighten;
 mod tracks;
 mod tree;
 mod walk;
+mod wish;
 
 pub use model::*;
 
@@ -43,6 +44,7 @@ const FEW: usize = 60;
 #[derive(Debug)]
 pub struct Planner<'a> {
     job: &'a Job,
+    share: Share<'a>,
     search: search::Search<'a>,
 }
 
@@ -50,12 +52,13 @@ impl<'a> Planner<'a> {
     /// Begins, with the readings that shall stand in the devices.
     #[must_use]
     pub fn new(job: &'a Job, readings: Option<&'a Readings>) -> Self {
-        Self::of(job, &Share::whole(job), readings)
+        Self::of(job, Share::whole(job), readings)
     }
 
     /// Begins with what of a job stands on one sheet.
-    fn of(job: &'a Job, share: &Share, readings: Option<&'a Readings>) -> Self {
-        Self { job, search: search::Search::new(job, rank::rank(collect::collect(job, share)), readings) }
+    fn of(job: &'a Job, share: Share<'a>, readings: Option<&'a Readings>) -> Self {
+        let search = search::Search::new(job, rank::rank(collect::collect(job, &share)), readings);
+        Self { job, share, search }
     }
 
     /// Whether the shape of the paper changes anything.
@@ -111,9 +114,10 @@ impl Planner<'_> {
     }
 
     fn stand(&self, ordered: order::Ordered, air: Air) -> Layout {
+        let unmet = ordered.unmet(self.job, &self.share);
         let placed = place::place(self.job, ordered, air);
         let routed = route::route(self.job, placed);
-        label::label(self.job, routed)
+        Layout { unmet, ..label::label(self.job, routed) }
     }
 }
 
@@ -126,7 +130,7 @@ pub fn lay_out_in_parts(job: &Job, room: (i32, i32), readings: Option<&Readings>
     let mut panels: Vec<_> = divided
         .shares(job)
         .map(|share| {
-            let mut planner = Planner::of(job, &share, readings);
+            let mut planner = Planner::of(job, share, readings);
             let drawn = planner.lay_out_in(room);
             Some((planner, drawn))
         })

@@ -31,6 +31,8 @@ pub struct Layout {
     pub frames: Vec<Frame>,
     /// Every text outside devices.
     pub labels: Vec<Label>,
+    /// What devices asked of the layout and did not get, each in a sentence.
+    pub unmet: Vec<String>,
 }
 
 impl Layout {
@@ -70,6 +72,7 @@ impl Layout {
             ink: label.ink.moved(dx, dy),
             ..label
         }));
+        self.unmet.extend(other.unmet);
         self.size = (self.size.0.max(other.size.0 + by.0), self.size.1.max(other.size.1 + by.1));
     }
 }

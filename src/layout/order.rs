@@ -127,6 +127,7 @@ pub(super) fn order(
     if effort == Effort::Exchange {
         ordered.exchange_places();
     }
+    ordered.bring_beside();
     ordered
 }
 

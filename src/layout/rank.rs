@@ -514,6 +514,23 @@ impl Ranking {
         }
     }
 
+    /// Puts a terminal, and those that a symbol joins to it, on a side, and lets the far ends of its wires follow.
+    pub(super) fn hold(&mut self, node: usize, terminal: usize, side: Side) {
+        let Some(u) =
+            self.units_of[node].iter().copied().find(|u| self.units[*u].terminals.contains(&terminal))
+        else {
+            return;
+        };
+        if self.choice.side[u] != side {
+            self.flip(u);
+        }
+    }
+
+    /// The graph.
+    pub(super) fn graph(&self) -> Rc<Graph> {
+        Rc::clone(&self.graph)
+    }
+
     /// How many locations there are, the root counted.
     pub fn place_count(&self) -> usize {
         self.graph.places.len()

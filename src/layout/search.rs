@@ -131,11 +131,12 @@ impl<'a> Search<'a> {
         self.ranking.choice.clone_from(&choice);
         let effort = if self.minds_paper() { Effort::Exchange } else { Effort::Sift };
         let (weight, ordered) = self.in_order(None, effort);
-        Start { choice, weight, ordered }
+        Start { choice: self.ranking.choice.clone(), weight, ordered }
     }
 
     /// Puts the choice in order, and weighs it.
     fn in_order(&mut self, place_keys: Option<&[usize]>, effort: Effort) -> (Weight, Ordered) {
+        self.ranking.obey();
         let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, place_keys, effort);
         let (turns, passed) = ordered.detours();
         let cost = self.ranking.cost()
