@@ -171,6 +171,7 @@ fn small() -> (Job, Layout) {
         leads: vec![],
         frames: vec![],
         labels: vec![],
+        unmet: Vec::new(),
     };
     put(&mut layout, &job, 0, (4, 6), &["V+", "V-"]);
     put(&mut layout, &job, 1, (36, 6), &["2"]);
