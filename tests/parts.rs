@@ -89,7 +89,7 @@ fn every_sheet_is_a3_and_every_cut_core_has_two_flags_that_lead_to_each_other() 
     for sheet in &sheets {
         assert!(sheet.contains(r#"width="420mm""#) && sheet.contains(r#"height="297mm""#));
     }
-    let mut of: BTreeMap<String, Vec<(usize, String, (f64, f64))>> = BTreeMap::new();
+    let mut of: BTreeMap<String, Vec<_>> = BTreeMap::new();
     for (sheet, core, says, at) in flags(&geometry) {
         of.entry(core).or_default().push((sheet, says, at));
     }

@@ -26,6 +26,9 @@ const GUTTER: f64 = 7.0;
 const NARROW: f64 = 95.0;
 /// The largest share of a sheet's height that notes may take below the diagram.
 const MOST_FOOT: f64 = 0.42;
+/// So many sizes of paper may hold a whole diagram, up to A2: a larger print is not to be had on site, and sheets of A3
+/// with references are read sooner.
+const WHOLE: usize = 3;
 /// What the foot of a sheet beyond A0 may need.
 const FOOT_BEYOND: f64 = 210.0;
 /// How often a sheet that is made to measure is made a fifth higher.
@@ -107,7 +110,7 @@ impl<'a> Matter<'a> {
     /// sheet holds it.
     pub fn sheets(&self) -> Option<(Vec<Sheet>, Vec<String>)> {
         let mut tries: Vec<(Paper, bool)> = Vec::new();
-        for paper in Paper::standard() {
+        for paper in Paper::standard().take(WHOLE) {
             tries.push((paper.clone(), true));
             tries.push((paper, false));
         }

@@ -12,7 +12,7 @@ use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 use super::collect::{self, Graph};
 use super::share::Share;
 use super::{Conductor, Planner};
-use crate::figure;
+use crate::figure::{self, Readings};
 use crate::netlist::{CoreId, DeviceId, End, Form, Job, LinkId, TerminalId};
 
 /// What one conductor between two atoms weighs.
@@ -73,9 +73,9 @@ impl Divided {
 /// Divides a job so that each share, laid out, takes at most so many modules to the right and downwards; a share of a
 /// single device may take more.
 #[must_use]
-pub fn divide(job: &Job, room: (i32, i32)) -> Divided {
+pub fn divide(job: &Job, room: (i32, i32), readings: Option<&Readings>) -> Divided {
     let whole = collect::collect(job, &Share::whole(job));
-    let mut making = Making::new(job, &whole, room);
+    let mut making = Making::new(job, &whole, room, readings);
     making.gather();
     making.finish()
 }
@@ -96,6 +96,7 @@ struct Cluster {
 struct Making<'a> {
     job: &'a Job,
     room: (i32, i32),
+    readings: Option<&'a Readings>,
     clusters: Vec<Cluster>,
     /// The cluster of each terminal.
     cluster_of: Vec<usize>,
@@ -104,15 +105,21 @@ struct Making<'a> {
 }
 
 impl<'a> Making<'a> {
-    fn new(job: &'a Job, whole: &Graph, room: (i32, i32)) -> Self {
+    fn new(job: &'a Job, whole: &Graph, room: (i32, i32), readings: Option<&'a Readings>) -> Self {
         let mut reached = vec![0; job.devices.len()];
         for (n, node) in walk(whole).into_iter().enumerate() {
             reached[whole.nodes[node].device.index()] = n;
         }
         let mut order: Vec<DeviceId> = job.device_ids().map(|(id, _)| id).collect();
         order.sort_by_key(|id| reached[id.index()]);
-        let mut making =
-            Self { job, room, clusters: Vec::new(), cluster_of: vec![0; job.terminals.len()], reached };
+        let mut making = Self {
+            job,
+            room,
+            readings,
+            clusters: Vec::new(),
+            cluster_of: vec![0; job.terminals.len()],
+            reached,
+        };
         let far = far_devices(job);
         for id in order {
             making.atoms(id, far[id.index()].len());
@@ -132,7 +139,8 @@ impl<'a> Making<'a> {
         };
         let terminals: Vec<TerminalId> = device.terminals.iter().map(TerminalId).collect();
         let sides = figure::default_sides(self.job, id).plain(device.form);
-        let outline = figure::design(self.job, id, &sides, &[]);
+        let outline =
+            figure::design(self.job, id, &sides, self.readings.map_or(&[], |readings| readings.at(id)));
         let pieces: Vec<Vec<TerminalId>> =
             if in_parts { terminals.into_iter().map(|t| vec![t]).collect() } else { vec![terminals] };
         let rows = if in_parts { 3 } else { outline.h + BESIDE };
@@ -243,7 +251,7 @@ impl<'a> Making<'a> {
         }
         if guess * 100 > page * GUESS.1 {
             let share = contents.share(self.job, &self.cluster_of, a);
-            let (w, h) = Planner::of(self.job, share, None).sketch(self.room);
+            let (w, h) = Planner::of(self.job, share, self.readings).sketch(self.room);
             if w > self.room.0 - SPARE || h > self.room.1 {
                 for terminal in &moved {
                     self.cluster_of[terminal.index()] = b;

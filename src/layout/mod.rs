@@ -126,7 +126,7 @@ impl Planner<'_> {
 /// alone and goes beyond it.
 #[must_use]
 pub fn lay_out_in_parts(job: &Job, room: (i32, i32), readings: Option<&Readings>) -> Vec<Layout> {
-    let divided = divide::divide(job, room);
+    let divided = divide::divide(job, room, readings);
     let mut panels: Vec<_> = divided
         .shares(job)
         .map(|share| {
