@@ -125,8 +125,8 @@ fn device(page: &Page, place: usize, card: &Card) -> Markup {
         article.card #{ "d" (card.device) } {
             a.back href={ "#p" (place) } { "← Devices here" }
             h3 { (card.name) " " span.quiet { (card.what) } }
-            @if let Some(spot) = &card.spot {
-                p.quiet.spot { "On the drawing: sheet " (spot.sheet) ", zone " (spot.zone) }
+            @if !card.stands.is_empty() {
+                p.quiet.spot { "On the drawing: " (card.stands.join("; ")) }
             }
             @for caution in &card.cautions { p.caution { (caution) } }
             @if !card.settings.is_empty() { p { "Set to: " (card.settings.join("; ")) } }

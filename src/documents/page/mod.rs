@@ -82,8 +82,8 @@ pub struct Card {
     pub name: String,
     /// What it is.
     pub what: String,
-    /// Where it stands on the drawing.
-    pub spot: Option<Spot>,
+    /// Where it stands on the drawing, part by part.
+    pub stands: Vec<String>,
     /// `OUT1 pulse: 1 s`.
     pub settings: Vec<String>,
     /// What to mind.
@@ -299,11 +299,41 @@ fn card(
         device: id.index(),
         name: device.name.to_string(),
         what: what(job, device),
-        spot: spots.of.get(&id.into()).cloned(),
+        stands: stands(job, id, device, rows, spots),
         settings: settings.collect(),
         cautions: device.cautions.to_vec(),
         terminals: terminals.collect(),
     }
+}
+
+/// Where a device stands on the drawing: a place for each of its parts, and which terminals are there if it has several.
+fn stands(
+    job: &Job,
+    id: DeviceId,
+    device: &Device,
+    rows: &BTreeMap<TerminalId, Vec<TerminalRow>>,
+    spots: &Spots,
+) -> Vec<String> {
+    let mut parts: Vec<(Spot, Vec<&str>)> = Vec::new();
+    for at in device.terminals.iter().map(TerminalId) {
+        let Some(spot) = rows.get(&at).and_then(|rows| rows.first()).and_then(|row| row.spot.clone()) else {
+            continue;
+        };
+        let name = &*job.terminal(at).name;
+        match parts.iter_mut().find(|(known, _)| *known == spot) {
+            Some((_, names)) => names.push(name),
+            None => parts.push((spot, vec![name])),
+        }
+    }
+    if parts.is_empty() {
+        parts.extend(spots.of.get(&id.into()).map(|spot| (spot.clone(), Vec::new())));
+    }
+    let several = parts.len() > 1;
+    let words = |(spot, names): (Spot, Vec<&str>)| {
+        let place = format!("sheet {}, zone {}", spot.sheet, spot.zone);
+        if several { format!("{place}: {}", names.join(", ")) } else { place }
+    };
+    parts.into_iter().map(words).collect()
 }
 
 /// What a device is: its title, and what is stated of its sources and loads.
