@@ -26,8 +26,9 @@ pub struct Entry {
 
 /// The width of a block.
 const BLOCK: f64 = 110.0;
-/// The room for words beside a block, before the brackets.
-const WORDS: f64 = 62.0;
+/// The most room for words beside a block, and what is left beyond them for the brackets.
+const WORDS: f64 = 150.0;
+const BRACKETS: f64 = 80.0;
 /// From bracket to bracket.
 const STEP: f64 = 3.0;
 /// From bracket end to bracket end, and before the first.
@@ -135,27 +136,28 @@ fn page(entries: &[Entry], shown: std::ops::Range<usize>, body: Rect) -> Group {
         y += rect.h + BELOW;
     }
     let tracks = tracks(&tips, &shown);
+    let room = WORDS.min(body.w - BLOCK - BRACKETS);
     for (i, own) in tips.iter().enumerate() {
         let n = shown.start + i;
         for tip in own {
             let Some(other) = entries.get(tip.other) else { continue };
             let cables = entries.get(n).and_then(|entry| entry.to.get(&tip.other)).map_or("", String::as_str);
             let start = body.x + BLOCK;
-            let words = shortened(&format!("→ sheet {}: {cables}", other.sheet), WORDS - 3.0);
+            let words = shortened(&format!("→ sheet {}: {cables}", other.sheet), room - 3.0);
             group.text(Text::new(&words, start + 1.5, tip.y - 0.7, Height::H1_8));
             let near = Point { x: start, y: tip.y };
             let corner = |x: f64| Point { x, y: tip.y };
             match tracks.get(&(n.min(tip.other), n.max(tip.other))) {
                 // Both ends are on this page: the upper one draws the bracket.
                 Some(track) if tip.other > n => {
-                    let x = start + WORDS + STEP * (*track as f64 + 1.0);
+                    let x = start + room + STEP * (*track as f64 + 1.0);
                     let far = tips.get(tip.other - shown.start).and_then(|t| t.iter().find(|t| t.other == n));
                     let y = far.map_or(tip.y, |far| far.y);
                     let line = [near, corner(x), Point { x, y }, Point { x: start, y }];
                     group.shape(Shape::line(&line, Width::Normal));
                 }
                 Some(_) => {}
-                None => group.shape(Shape::line(&[near, corner(start + WORDS)], Width::Normal)),
+                None => group.shape(Shape::line(&[near, corner(start + room)], Width::Normal)),
             }
         }
     }

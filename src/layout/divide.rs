@@ -11,7 +11,7 @@ use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 use super::collect::{self, Graph};
 use super::share::Share;
-use super::{Conductor, Planner};
+use super::{Conductor, Planner, Room};
 use crate::figure::{self, Readings};
 use crate::netlist::{CoreId, DeviceId, End, Form, Job, LinkId, TerminalId};
 
@@ -73,7 +73,7 @@ impl Divided {
 /// Divides a job so that each share, laid out, takes at most so many modules to the right and downwards; a share of a
 /// single device may take more.
 #[must_use]
-pub fn divide(job: &Job, room: (i32, i32), readings: Option<&Readings>) -> Divided {
+pub fn divide(job: &Job, room: Room, readings: Option<&Readings>) -> Divided {
     let whole = collect::collect(job, &Share::whole(job));
     let mut making = Making::new(job, &whole, room, readings);
     making.gather();
@@ -95,7 +95,7 @@ struct Cluster {
 
 struct Making<'a> {
     job: &'a Job,
-    room: (i32, i32),
+    room: Room,
     readings: Option<&'a Readings>,
     clusters: Vec<Cluster>,
     /// The cluster of each terminal.
@@ -105,7 +105,7 @@ struct Making<'a> {
 }
 
 impl<'a> Making<'a> {
-    fn new(job: &'a Job, whole: &Graph, room: (i32, i32), readings: Option<&'a Readings>) -> Self {
+    fn new(job: &'a Job, whole: &Graph, room: Room, readings: Option<&'a Readings>) -> Self {
         let mut reached = vec![0; job.devices.len()];
         for (n, node) in walk(whole).into_iter().enumerate() {
             reached[whole.nodes[node].device.index()] = n;
@@ -169,10 +169,8 @@ impl<'a> Making<'a> {
     /// Conductors between the atoms.
     fn join(&mut self) {
         let job = self.job;
-        let cores = job.core_ids().map(|(id, _)| Conductor::Core(id));
-        let links = (0..).map(LinkId).take(job.links.len()).map(Conductor::Link);
         let mut loose: Vec<CoreId> = Vec::new();
-        for conductor in cores.chain(links) {
+        for conductor in conductors(job) {
             let ends: Vec<TerminalId> = conductor
                 .ends(job)
                 .into_iter()
@@ -318,12 +316,16 @@ fn walk(graph: &Graph) -> Vec<usize> {
 /// Two clusters that might come together: how much they are worth it, which they are, and in which state they were.
 type Offer = (u64, Reverse<usize>, Reverse<usize>, [usize; 2]);
 
+/// All cores, then all links.
+fn conductors(job: &Job) -> impl Iterator<Item = Conductor> {
+    let cores = job.core_ids().map(|(id, _)| Conductor::Core(id));
+    cores.chain((0..).map(LinkId).take(job.links.len()).map(Conductor::Link))
+}
+
 /// The other devices to which each device has conductors.
 fn far_devices(job: &Job) -> Vec<BTreeSet<DeviceId>> {
     let mut far = vec![BTreeSet::new(); job.devices.len()];
-    let cores = job.core_ids().map(|(id, _)| Conductor::Core(id));
-    let links = (0..).map(LinkId).take(job.links.len()).map(Conductor::Link);
-    for conductor in cores.chain(links) {
+    for conductor in conductors(job) {
         if let [End::Terminal(a), End::Terminal(b)] = conductor.ends(job) {
             let (a, b) = (job.terminal(a).device, job.terminal(b).device);
             if a != b {

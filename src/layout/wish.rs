@@ -8,7 +8,7 @@ use super::order::Ordered;
 use super::rank::Ranking;
 use super::share::Share;
 use crate::figure::Side;
-use crate::netlist::{DeviceId, Job, OnSide, TerminalId};
+use crate::netlist::{DeviceId, Hint, Job, OnSide, TerminalId};
 
 /// What a device asks, in the numbers of the graph.
 #[derive(Clone, Debug)]
@@ -25,7 +25,7 @@ pub(super) struct Wish {
 
 /// The wishes of the devices of a share.
 pub(super) fn wishes(job: &Job, node_of: impl Fn(DeviceId) -> Option<usize>) -> Vec<Wish> {
-    let wish = |hint: &crate::netlist::Hint| {
+    let wish = |hint: &Hint| {
         let first = job.device(hint.device).terminals.start;
         let side = |(terminal, side): &(TerminalId, OnSide)| {
             let side = if *side == OnSide::Left { Side::Left } else { Side::Right };
