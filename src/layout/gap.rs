@@ -17,6 +17,7 @@ pub(super) fn gaps(
 ) -> (Vec<usize>, Vec<usize>, usize) {
     let spans = spans(graph, column);
     let reach = reach(graph, column);
+    let walked = tree::walked(graph);
     let mut load = vec![0_usize; columns + 1];
     let mut inside_count = 0;
     let mut gap = Vec::with_capacity(graph.bundles.len());
@@ -48,7 +49,7 @@ pub(super) fn gaps(
         // In a job that is searched the sides are changed instead.
         let holds = |place: usize, g: usize| place == 0 || (spans[place].0 < g && g <= spans[place].1);
         if graph.nodes.len() > FEW
-            && let Some(behind) = behind(graph, column, &reach, side, bundle)
+            && let Some(behind) = behind(graph, column, &reach, &walked, side, bundle)
             && places.iter().all(|p| *p == places[0] && holds(*p, behind))
         {
             (low, high) = (behind, behind);
@@ -96,6 +97,7 @@ fn behind(
     graph: &Graph,
     column: &[usize],
     reach: &[[usize; 2]],
+    walked: &[usize],
     side: &[[Side; 2]],
     bundle: &Bundle,
 ) -> Option<usize> {
@@ -116,12 +118,11 @@ fn behind(
         let above = ends.clone().position(of_cable).unwrap_or(0);
         (above, ends.rev().position(of_cable).unwrap_or(0))
     };
-    let ((a_above, a_below), (b_above, b_below)) = (beside(a.0), beside(b.0));
+    let (upper, lower) = if walked[a.0] < walked[b.0] { (a.0, b.0) } else { (b.0, a.0) };
+    let crossed = beside(upper).1 + beside(lower).0;
     let [p, q] = [a.0, b.0].map(|node| reach[node][a.1 as usize]);
     let behind = if a.1 == Side::Right { p.max(q) } else { p.min(q) };
     let passed = behind.abs_diff(column[a.0]) + behind.abs_diff(column[b.0]);
-    // Whichever of the two stands above the other.
-    let crossed = (a_above + b_below).min(a_below + b_above);
     (crossed > passed && passed > 0).then(|| facing(behind, a.1))
 }
 

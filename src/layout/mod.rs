@@ -13,6 +13,7 @@ mod collect;
 mod cut;
 mod divide;
 mod exchange;
+mod face;
 mod gap;
 mod label;
 mod model;

@@ -164,8 +164,23 @@ impl Ranking {
     /// Adds a start with the columns of the tree.
     fn start_from_tree(&mut self) {
         self.choice.column = tree::columns(&self.graph, |s, e| self.side_of(s, e));
-        self.choose_all_sides();
+        if self.device_count() > FEW {
+            self.choose_free_sides();
+        } else {
+            self.choose_all_sides();
+        }
         self.starts.push(self.choice.clone());
+    }
+
+    /// Chooses sides on splices and strips, where any will do.
+    fn choose_free_sides(&mut self) {
+        let free: Vec<usize> =
+            (0..self.units.len()).filter(|u| self.units[*u].terminals.is_empty()).collect();
+        for _ in 0..4 {
+            for u in &free {
+                self.choose_side(*u);
+            }
+        }
     }
 
     /// Moves devices and changes sides as long as that is for the better.
@@ -179,40 +194,14 @@ impl Ranking {
         }
     }
 
-    /// Puts what leads to a device's parent on the side towards it, and beside it what leads to leaves on the same
-    /// terminals; all else on the other side.
-    fn face_along_tree(&mut self) {
-        let graph = Rc::clone(&self.graph);
-        let far = |end: &(usize, usize)| graph.strands[end.0].ends[1 - end.1].map(|j| j.node);
-        // The side on which the parent of a device stands.
-        let mut back = vec![Side::Left; graph.nodes.len()];
-        for n in tree::reached(&graph) {
-            let to_child = |end: &(usize, usize)| far(end).filter(|c| graph.parents[*c] == Some(n));
-            for u in &self.units_of[n] {
-                self.choice.side[*u] = other(back[n]);
-            }
-            let leads_back = |u: &&usize| {
-                let parent = graph.parents[n];
-                parent.is_some() && self.units[**u].ends.iter().any(|end| far(end) == parent)
-            };
-            let fed: Vec<usize> = self.units_of[n].iter().filter(leads_back).copied().collect();
-            for u in fed {
-                self.choice.side[u] = back[n];
-                let leaves = self.units[u].ends.iter().filter_map(to_child);
-                for leaf in leaves.filter(|c| graph.neighbours(*c).len() == 1) {
-                    for (s, e) in &graph.nodes[leaf].ends {
-                        if let Some(side) = self.choice.side.get_mut(self.unit_of[*s][1 - e]) {
-                            *side = back[n];
-                        }
-                    }
-                }
-            }
-            for end in &graph.nodes[n].ends {
-                if let Some(child) = to_child(end) {
-                    back[child] = other(self.choice.side[self.unit_of[end.0][end.1]]);
-                }
-            }
-        }
+    /// The units of a device.
+    pub(super) fn units_of(&self, node: usize) -> &[usize] {
+        &self.units_of[node]
+    }
+
+    /// The ends of a unit: (strand, end).
+    pub(super) fn ends_of(&self, unit: usize) -> &[(usize, usize)] {
+        &self.units[unit].ends
     }
 
     /// Adds starts in which outermost locations stand side by side, for a job whose locations are not moved one by one.
@@ -574,7 +563,7 @@ impl Ranking {
     }
 }
 
-fn other(side: Side) -> Side {
+pub(super) fn other(side: Side) -> Side {
     match side {
         Side::Left => Side::Right,
         Side::Right => Side::Left,

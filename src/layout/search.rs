@@ -17,6 +17,8 @@ use crate::netlist::Job;
 
 /// What a crossing costs, in wires that pass a column.
 const CROSSING: f64 = 4.0;
+/// What a wire costs that turns back, where mere starts are compared.
+const TURN_SEEN: f64 = 4.0;
 /// What a module of paper costs: of the width, or of the height times the aspect, whichever is more.
 const PAPER: f64 = 0.12;
 /// Beyond so many modules (what A4 and A3 hold) a module costs so much more.
@@ -139,10 +141,12 @@ impl<'a> Search<'a> {
         self.ranking.obey();
         let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, place_keys, effort);
         let (turns, passed) = ordered.detours();
-        let cost = self.ranking.cost()
-            + self.ranking.detour_cost(turns, passed)
-            + CROSSING * ordered.crossings() as f64
-            + INSIDE * ordered.ranked.inside as f64;
+        let ways = if self.minds_paper() {
+            self.ranking.cost() + self.ranking.detour_cost(turns, passed)
+        } else {
+            TURN_SEEN * turns as f64 + passed as f64
+        };
+        let cost = ways + CROSSING * ordered.crossings() as f64 + INSIDE * ordered.ranked.inside as f64;
         let (width, height) = if self.minds_paper() {
             (f64::from(ordered.width()), f64::from(place::least_height(self.job, &ordered)))
         } else {

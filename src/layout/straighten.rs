@@ -6,7 +6,7 @@ use super::settle::{Index, System};
 /// What a step counts beside its height, in modules.
 const BEND: i32 = 8;
 /// The most items that move together.
-const MOST: usize = 24;
+const MOST: usize = 60;
 /// The most rounds over all items.
 const ROUNDS: usize = 4;
 

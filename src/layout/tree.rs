@@ -79,6 +79,28 @@ pub(super) fn reached(graph: &Graph) -> Vec<usize> {
     spread(graph, |_, _| None).1
 }
 
+/// A number for each device, in the order of a walk over the tree: a device, then all that hangs on it, first to last.
+pub(super) fn walked(graph: &Graph) -> Vec<usize> {
+    let reached = reached(graph);
+    // How many devices hang on each, itself counted.
+    let mut size = vec![1; graph.nodes.len()];
+    for n in reached.iter().rev() {
+        if let Some(parent) = graph.parents[*n] {
+            size[parent] += size[*n];
+        }
+    }
+    let (mut number, mut next) = (vec![0; size.len()], 0);
+    // What the next child of each gets.
+    let mut free = vec![0; size.len()];
+    for n in reached {
+        let from = graph.parents[n].map_or(&mut next, |parent| &mut free[parent]);
+        number[n] = *from;
+        *from += size[n];
+        free[n] = number[n] + 1;
+    }
+    number
+}
+
 /// The tree of shortest ways from the supplies, and its devices in the order in which they are reached.
 fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Place>, Vec<usize>) {
     let count = graph.nodes.len();

@@ -5,8 +5,20 @@ use std::collections::BTreeMap;
 use super::FEW;
 use super::order::Ordered;
 
+/// What is numbered at a device, one after the other.
+#[derive(Clone, Copy)]
+enum Step {
+    /// What lies along the strand of that end, and the device that hangs there.
+    Along(usize),
+    /// The lane of a strand that passes over the device to its other side.
+    Over(usize),
+    /// The device.
+    Itself,
+}
+
 /// Numbers for the items from a walk over the devices, depth first: what is left of a device from the top, the device,
-/// what is right of it. What lies along a strand takes the number of the end that is nearer.
+/// what is right of it. What lies along a strand takes the number of the end that is nearer. A strand that passes over
+/// a device to its other side does so as the first of all, right above it.
 pub(super) fn walk(o: &Ordered) -> Vec<usize> {
     let mut keys = vec![usize::MAX; o.items.len()];
     let mut number = 0;
@@ -14,42 +26,45 @@ pub(super) fn walk(o: &Ordered) -> Vec<usize> {
     let few = graph.nodes.len() <= FEW;
     let mut seen = vec![false; graph.nodes.len()];
     for root in graph.roots.iter().copied() {
-        if seen[root] {
+        if std::mem::replace(&mut seen[root], true) {
             continue;
         }
-        seen[root] = true;
-        let mut stack = vec![(root, 0_usize)];
-        while let Some((n, at)) = stack.pop() {
-            let [left, right] = &o.items[n].ends;
-            if at == left.len() {
-                keys[n] = number;
-                number += 1;
-            }
-            let all = left.len() + right.len();
-            if at > all {
-                continue;
-            }
-            stack.push((n, at + 1));
-            let Some(end) = (if at < left.len() { left.get(at) } else { right.get(at - left.len()) }) else {
+        let mut stack = vec![(root, steps(o, root).into_iter())];
+        while let Some((n, rest)) = stack.last_mut() {
+            let n = *n;
+            let Some(step) = rest.next() else {
+                stack.pop();
                 continue;
             };
-            let chain = &o.chains[o.ends[*end].strand];
-            let forwards = chain.first() == Some(end);
-            let along: Vec<usize> =
-                if forwards { chain.clone() } else { chain.iter().rev().copied().collect() };
-            let passed: Vec<usize> = along.iter().skip(1).step_by(2).map(|e| o.ends[*e].item).collect();
+            let mut take = |item: usize| {
+                if keys[item] == usize::MAX {
+                    keys[item] = number;
+                    number += 1;
+                }
+            };
+            let end = match step {
+                Step::Along(end) => end,
+                Step::Over(lane) => {
+                    take(lane);
+                    continue;
+                }
+                Step::Itself => {
+                    take(n);
+                    continue;
+                }
+            };
+            let passed = passed(o, end);
             let far = passed.last().copied().filter(|i| graph.parents.get(*i) == Some(&Some(n)) && !seen[*i]);
             let half = passed.len().div_ceil(2);
             for (i, item) in passed.iter().enumerate() {
                 let mine = i < half || (few && far.is_none());
-                if mine && *item >= graph.nodes.len() && keys[*item] == usize::MAX {
-                    keys[*item] = number;
-                    number += 1;
+                if mine && *item >= graph.nodes.len() {
+                    take(*item);
                 }
             }
             if let Some(far) = far {
                 seen[far] = true;
-                stack.push((far, 0));
+                stack.push((far, steps(o, far).into_iter()));
             }
         }
     }
@@ -60,6 +75,44 @@ pub(super) fn walk(o: &Ordered) -> Vec<usize> {
         }
     }
     keys
+}
+
+/// The items from an end of a strand to its other end.
+fn passed(o: &Ordered, end: usize) -> Vec<usize> {
+    let chain = &o.chains[o.ends[end].strand];
+    let item = |e: &usize| o.ends[*e].item;
+    if chain.first() == Some(&end) {
+        chain.iter().skip(1).step_by(2).map(item).collect()
+    } else {
+        chain.iter().rev().skip(1).step_by(2).map(item).collect()
+    }
+}
+
+/// What is numbered at a device.
+fn steps(o: &Ordered, n: usize) -> Vec<Step> {
+    let graph = &o.ranked.graph;
+    let [left, right] = &o.items[n].ends;
+    let bundle = |end: &usize| graph.strands[o.ends[*end].strand].bundle;
+    let mut lanes = Vec::new();
+    let mut over = Vec::new();
+    if graph.nodes.len() > FEW {
+        for end in left.iter().chain(right) {
+            let passed = passed(o, *end);
+            if let (Some(lane), Some(far)) = (passed.first(), passed.last())
+                && o.items[*lane].layer == o.items[n].layer
+                && graph.parents.get(*far) == Some(&Some(n))
+            {
+                lanes.push(*lane);
+                over.extend(bundle(end));
+            }
+        }
+    }
+    let goes_over = |end: &&usize| bundle(end).is_some_and(|b| over.contains(&b));
+    let first = left.iter().filter(goes_over);
+    let then = left.iter().filter(|end| !goes_over(end));
+    let before = first.chain(then).copied().map(Step::Along);
+    let over = lanes.iter().rev().copied().map(Step::Over);
+    before.chain(over).chain([Step::Itself]).chain(right.iter().copied().map(Step::Along)).collect()
 }
 
 impl Ordered {
