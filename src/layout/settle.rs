@@ -11,7 +11,7 @@ use std::ops::Range;
 use super::cut::{Cut, ENDLESS};
 
 /// How many values are moved at a time,
-const WINDOW: usize = 100;
+const WINDOW: usize = 60;
 /// where there are more than so many.
 const FEW: usize = 600;
 /// The largest step that they move by in one go.
@@ -66,19 +66,31 @@ impl System {
         }
         let before = self.before();
         let pulls = Index::of(count, self.terms.iter().flat_map(|(a, b, ..)| [*a, *b]));
+        let (distances, terms) = self.touching(&place);
+        let near = [&distances, &terms];
         let mut down = 0;
         while down < count {
             let to = (down + WINDOW / 2).min(count);
             for v in &order[down..to] {
                 self.y[*v] = self.bound(*v, &before).max(self.pulled(*v, &place, &pulls));
             }
-            self.settle_window(&order[..to], &place, down.saturating_sub(WINDOW / 2)..to);
+            self.settle_window(&order[..to], &place, near, down.saturating_sub(WINDOW / 2)..to);
             down = to;
         }
         let window = if count <= FEW { count } else { WINDOW };
         for from in (0..count).step_by(window.div_ceil(2).max(1)) {
-            self.settle_window(&order, &place, from..(from + window).min(count));
+            self.settle_window(&order, &place, near, from..(from + window).min(count));
         }
+    }
+
+    /// The distances and the terms that have to do with each half of a window.
+    fn touching(&self, place: &[usize]) -> (Touching, Touching) {
+        let halves = place.len().div_ceil(WINDOW / 2);
+        let half = |v: usize| place[v] / (WINDOW / 2);
+        let between = |(a, b): (usize, usize)| (half(a).min(half(b)), half(a).max(half(b)));
+        let distances = self.least.iter().map(|(a, b, _)| between((*a, *b)));
+        let terms = self.terms.iter().map(|(a, b, ..)| between((*a, *b)));
+        (Touching::of(halves, distances), Touching::of(halves, terms))
     }
 
     /// The order of lower numbers first as far as the distances allow.
@@ -127,7 +139,13 @@ impl System {
     }
 
     /// Moves the values of a part of the order, and all after them as one.
-    fn settle_window(&mut self, order: &[usize], place: &[usize], part: Range<usize>) {
+    fn settle_window(
+        &mut self,
+        order: &[usize],
+        place: &[usize],
+        [distances, terms]: [&Touching; 2],
+        part: Range<usize>,
+    ) {
         let window = &order[part.clone()];
         let (fixed, below) = (window.len(), window.len() + 1);
         // The number of a value within the window, and what is added to that.
@@ -141,13 +159,14 @@ impl System {
         for (y, v) in moved.y.iter_mut().zip(window) {
             *y = self.y[*v];
         }
-        for &(a, b, least) in &self.least {
+        let halves = part.start / (WINDOW / 2)..part.end.div_ceil(WINDOW / 2);
+        for (a, b, least) in distances.at(halves.clone()).map(|i| self.least[i]) {
             let (Some((a, more)), Some((b, less))) = (within(a), within(b)) else { continue };
             if a != b {
                 moved.keep((a, b, least + more - less));
             }
         }
-        for &(a, b, offset, weight) in &self.terms {
+        for (a, b, offset, weight) in terms.at(halves).map(|i| self.terms[i]) {
             let (Some((a, more)), Some((b, less))) = (within(a), within(b)) else { continue };
             let offset = offset + more - less;
             if a != b {
@@ -251,6 +270,34 @@ impl Index {
 
     pub fn at(&self, value: usize) -> impl Iterator<Item = usize> + '_ {
         self.entries[self.first[value]..self.first[value + 1]].iter().copied()
+    }
+}
+
+/// The entries of a list that reach into each part of the order, or over it.
+struct Touching {
+    /// The number of each entry, and whether it begins there.
+    parts: Vec<Vec<(usize, bool)>>,
+}
+
+impl Touching {
+    fn of(parts: usize, spans: impl Iterator<Item = (usize, usize)>) -> Self {
+        let mut touching = Self { parts: vec![Vec::new(); parts] };
+        for (entry, (from, to)) in spans.enumerate() {
+            for part in from..=to {
+                touching.parts[part].push((entry, part == from));
+            }
+        }
+        touching
+    }
+
+    /// The entries of some parts, each once.
+    fn at(&self, parts: Range<usize>) -> impl Iterator<Item = usize> + '_ {
+        let first = parts.start;
+        let of = move |part: usize| {
+            let mine = self.parts[part].iter();
+            mine.filter(move |(_, begins)| *begins || part == first).map(|(entry, _)| *entry)
+        };
+        parts.flat_map(of)
     }
 }
 
