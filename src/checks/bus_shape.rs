@@ -223,7 +223,9 @@ impl Line {
 
 fn other_ends(job: &Job, landing: Landing) -> Vec<TerminalId> {
     match landing {
-        Landing::Core(core, end) => job.core(core).ends[1 - end].to.terminal().into_iter().collect(),
+        Landing::Core(core, end) => {
+            job.core(core).ends[usize::from(1 - end)].to.terminal().into_iter().collect()
+        }
         Landing::Link(link) => job.links[link.index()].ends.to_vec(),
     }
 }

@@ -112,7 +112,7 @@ impl Graph {
                 at.push((edge.b, id));
             }
         }
-        Self { edges, at: Lists::of(nets.nodes, &at) }
+        Self { edges, at: Lists::of(nets.nodes, at.iter().copied()) }
     }
 
     /// The edges at a node.

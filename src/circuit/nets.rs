@@ -49,9 +49,7 @@ impl Nets {
             }
         }
         let (net, nets) = numbered(&sets, job.terminals.len());
-        let members: Vec<(usize, TerminalId)> =
-            job.terminal_ids().map(|(id, _)| (net[id.index()], id)).collect();
-        let members = Lists::of(nets, &members);
+        let members = Lists::of(nets, job.terminal_ids().map(|(id, _)| (net[id.index()], id)));
         for part in &job.parts {
             if let Kind::Fuse(fuse) = &part.kind {
                 sets.union(fuse.between[0].index(), fuse.between[1].index());

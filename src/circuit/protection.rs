@@ -328,7 +328,7 @@ impl<'a> Widest<'a> {
         edges.extend(diodes);
         let mut widest = Self {
             circuit,
-            edges: Lists::of(circuit.net_count(), &edges),
+            edges: Lists::of(circuit.net_count(), edges.iter().copied()),
             starts,
             tree: Vec::new(),
             exact: BTreeMap::new(),

@@ -168,6 +168,7 @@ impl Survey {
         let work = WORK.min(WORK_OF_ALL / systems.len().max(1));
         for at in systems {
             survey.system(job, circuit, &solver, at, work);
+            solver.forget(at);
         }
         survey
     }

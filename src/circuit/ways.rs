@@ -197,7 +197,7 @@ impl Finder {
         }
         hard_poles.sort_unstable();
         hard_poles.dedup();
-        let hard_poles = Lists::of(graph.nodes(), &hard_poles);
+        let hard_poles = Lists::of(graph.nodes(), hard_poles.iter().copied());
         let softened = poles.keys().map(|pole| (*pole, softened(&graph, *pole, &poles))).collect();
         Self {
             node: nets.node.clone(),
