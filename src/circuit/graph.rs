@@ -105,6 +105,7 @@ impl Graph {
                 _ => {}
             }
         }
+        edges.shrink_to_fit();
         let mut at = Vec::with_capacity(2 * edges.len());
         for (id, edge) in edges.iter().enumerate() {
             at.push((edge.a, id));

@@ -291,8 +291,6 @@ pub struct Terminal {
     pub device: DeviceId,
     /// What `unused:` says of it.
     pub unused: Option<Unused>,
-    /// Where it was declared: in the data sheet, or the device's key for a library type.
-    pub place: Place,
     /// What the type says of it, the same for all devices that bear the type.
     pub of: Arc<TypeTerminal>,
 }
