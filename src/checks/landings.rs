@@ -38,6 +38,16 @@ impl Landings {
     }
 }
 
+/// The other end of a core, if it has one on a terminal; both ends of a jumper.
+pub(super) fn other_ends(job: &Job, landing: Landing) -> Vec<TerminalId> {
+    match landing {
+        Landing::Core(core, end) => {
+            job.core(core).ends[usize::from(1 - end)].to.terminal().into_iter().collect()
+        }
+        Landing::Link(link) => job.links[link.index()].ends.to_vec(),
+    }
+}
+
 /// The terminals that conductors join to any of `from`, in order. The walk stops at a terminal that `stop` names; that
 /// terminal itself is among them.
 pub(super) fn reach(
