@@ -110,7 +110,7 @@ fn size(job: &Job, id: TerminalId, on: &[Landing], report: &mut Report) {
     for (core, end) in cores {
         let label = job.label(id);
         let cable = job.cable(job.core(core).cable);
-        let place = job.core(core).ends[usize::from(end)].place;
+        let place = job.core(core).ends[end].place;
         let Some(area) = cable.area else {
             report
                 .not_checked(
