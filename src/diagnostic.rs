@@ -5,8 +5,8 @@ mod machine;
 
 use crate::source::Place;
 
-pub use human::{human, summary};
-pub use machine::json;
+pub use human::{human, summary, write_human};
+pub use machine::write_json;
 
 /// How bad a finding is; ordered from the mildest.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

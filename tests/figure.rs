@@ -160,7 +160,7 @@ fn lettering_is_clear_in_real_jobs() {
     for file in files {
         let bytes = std::fs::read(&file).unwrap();
         let mut fetch = |used: &str| std::fs::read(file.with_file_name(used)).map_err(|e| e.to_string());
-        let reading = read(&file.display().to_string(), &bytes, &mut fetch);
+        let reading = read(&file.display().to_string(), bytes, &mut fetch);
         let Some(job) = reading.job else { continue };
         for (id, device) in job.device_ids() {
             let figure = design(&job, id, &default_sides(&job, id).plain(device.form), &[]);

@@ -121,7 +121,7 @@ fn jobs_as_users_write_them_are_read() {
             let bytes = std::fs::read(&path).expect("the job");
             let mut fetch =
                 |name: &str| std::fs::read(root.join(folder).join(name)).map_err(|why| why.to_string());
-            let reading = netlist::read(&path.to_string_lossy(), &bytes, &mut fetch);
+            let reading = netlist::read(&path.to_string_lossy(), bytes, &mut fetch);
             assert_eq!(told(&reading), Vec::<String>::new(), "{}", path.display());
             read += 1;
         }
@@ -378,12 +378,12 @@ data_sheets: {board: {terminals: [1, 2]}}
     let ours = "
 data_sheets:
   board: {terminals: [8]}
-  fan: {terminals: [8, 9]}
+  fan: {terminals: [8, 9], loads: {L: {between: [8, 9]}}}
   fuse: {terminals: [a, b]}
 cable_data: {flex-S: {cores: [pink]}}
 ";
     let mut asked = Vec::new();
-    let reading = read("job.yaml", job.as_bytes(), &mut |path: &str| {
+    let reading = read("job.yaml", job.into(), &mut |path: &str| {
         asked.push(path.to_owned());
         if path == "more.yaml" {
             Ok(b"data_sheets: {fan: {terminals: [1]}}".to_vec())
@@ -399,14 +399,14 @@ cable_data: {flex-S: {cores: [pink]}}
     assert_eq!(job.cables[0].size_text.as_deref(), Some("1.5 mm²"));
     assert!(reading.findings.iter().all(|f| f.rule == "hides-type" && f.severity == Severity::Note));
     assert_eq!(told.len(), 3, "{told:#?}");
-    let place = reading.sources.locate(job.terminals[2].place);
+    let place = reading.sources.locate(job.parts[0].place);
     assert_eq!((place.file.as_str(), place.line), ("parts/ours.yaml", 4));
 }
 
 #[test]
 fn bytes_that_are_no_utf_8_text() {
     let mut no_files = |_: &str| Err(String::new());
-    let mut told_of = |bytes: &[u8]| told(&read("job.yaml", bytes, &mut no_files));
+    let mut told_of = |bytes: &[u8]| told(&read("job.yaml", bytes.into(), &mut no_files));
     let save = "save the file as UTF-8 (in the editor: Save as, encoding UTF-8)";
     assert_eq!(
         told_of(b"job:\n  title: caf\xE9\n"),
@@ -482,7 +482,7 @@ fn names_and_sentences_stay_short_enough_to_read() {
 fn files_under_use_are_named_once_and_are_not_too_many() {
     let read_with = |uses: &[String]| {
         let text = format!("job: {{title: t}}\nuse: [{}]\n", uses.join(", "));
-        told(&read("job.yaml", text.as_bytes(), &mut |_| Ok(b"data_sheets: {}\n".to_vec())))
+        told(&read("job.yaml", text.into(), &mut |_| Ok(b"data_sheets: {}\n".to_vec())))
     };
     let twice = read_with(&["a.yaml".to_owned(), "a.yaml".to_owned()]);
     assert!(twice.len() == 1 && twice[0].contains("`a.yaml` is named twice under `use:`"), "{twice:?}");
@@ -530,7 +530,7 @@ proptest! {
 
     #[test]
     fn no_bytes_stop_the_reader(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
-        let _ = read("job.yaml", &bytes, &mut |_| Err(String::new()));
+        let _ = read("job.yaml", bytes, &mut |_| Err(String::new()));
     }
 
     #[test]

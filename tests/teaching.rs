@@ -35,7 +35,7 @@ fn made(text: &str, taken: Taken, seed: u64) -> Exercise {
     let job = read(text);
     let findings = checks::run(&job, &Circuit::of(&job));
     let (mut sources, mut faults) = (Sources::new(), Faults::new());
-    let tree = syntax::load(&mut sources, "job.yaml", text.as_bytes(), &mut faults).unwrap();
+    let tree = syntax::load(&mut sources, "job.yaml", text.as_bytes().to_vec(), &mut faults).unwrap();
     let lengths = |cable: &str| {
         let length = tree.root().get("cables")?.get(cable)?.get("length")?;
         Some(length.place.bytes())

@@ -37,7 +37,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::circuit::{Circuit, NetId};
 use crate::netlist::{DeviceId, Job, Kind, Meaning, Part, PartId, SignalPair, TerminalId};
 
-use super::landings::{Landing, Landings};
+use super::landings::{Landings, other_ends};
 use super::report::{Report, listed};
 use super::telling;
 
@@ -218,12 +218,5 @@ impl Line {
             switched.map(|(_, part)| part.device).chain(self.resistors.iter().copied()).collect();
         all.sort();
         all
-    }
-}
-
-fn other_ends(job: &Job, landing: Landing) -> Vec<TerminalId> {
-    match landing {
-        Landing::Core(core, end) => job.core(core).ends[1 - end].to.terminal().into_iter().collect(),
-        Landing::Link(link) => job.links[link.index()].ends.to_vec(),
     }
 }

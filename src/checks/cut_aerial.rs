@@ -50,11 +50,11 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
         for landing in landings.on(id) {
             let (place, other, by) = match *landing {
                 Landing::Core(core, end) => {
-                    let other = match job.core(core).ends[1 - end].to {
+                    let other = match job.core(core).ends[usize::from(1 - end)].to {
                         End::Terminal(other) => Some(other),
                         End::Safe(_) | End::Bare | End::Spare => None,
                     };
-                    (job.core(core).ends[end].place, other, job.core_label(core))
+                    (job.core(core).ends[usize::from(end)].place, other, job.core_label(core))
                 }
                 Landing::Link(link) => {
                     let link = &job.links[link.index()];

@@ -164,7 +164,7 @@ impl<'a> Places<'a> {
     }
 
     /// The ends of the longer cables that land on any of these terminals.
-    fn cable_ends(&self, terminals: &BTreeSet<TerminalId>) -> BTreeSet<(CableId, usize)> {
+    fn cable_ends(&self, terminals: &BTreeSet<TerminalId>) -> BTreeSet<(CableId, u8)> {
         terminals
             .iter()
             .flat_map(|terminal| self.landings.on(*terminal))

@@ -2,13 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use crate::netlist::{CoreId, End, Job, Kind, LinkId, Lists, TerminalId};
+use crate::netlist::{CoreId, Job, Kind, LinkId, Lists, TerminalId};
 
 /// One conductor end on a terminal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Landing {
     /// The near (0) or far (1) end of a core.
-    Core(CoreId, usize),
+    Core(CoreId, u8),
     /// An end of a jumper, or of an `across:`.
     Link(LinkId),
 }
@@ -18,20 +18,13 @@ pub(super) struct Landings(Lists<Landing>);
 
 impl Landings {
     pub(super) fn of(job: &Job) -> Self {
-        let mut on = Vec::with_capacity(2 * (job.cores.len() + job.links.len()));
-        for (id, core) in job.core_ids() {
-            for (end, to) in core.ends.iter().enumerate() {
-                if let End::Terminal(terminal) = to.to {
-                    on.push((terminal.index(), Landing::Core(id, end)));
-                }
-            }
-        }
-        for (id, link) in (0..).map(LinkId).zip(&job.links) {
-            for terminal in link.ends {
-                on.push((terminal.index(), Landing::Link(id)));
-            }
-        }
-        Self(Lists::of(job.terminals.len(), &on))
+        let cores = job.core_ids().flat_map(|(id, core)| {
+            let ends = (0..).zip(core.ends);
+            ends.filter_map(move |(end, to)| Some((to.to.terminal()?.index(), Landing::Core(id, end))))
+        });
+        let links = (0..).map(LinkId).zip(&job.links);
+        let links = links.flat_map(|(id, link)| link.ends.map(|end| (end.index(), Landing::Link(id))));
+        Self(Lists::of(job.terminals.len(), cores.chain(links)))
     }
 
     /// What lands on one terminal.
@@ -42,6 +35,16 @@ impl Landings {
     /// Whether anything does.
     pub(super) fn wired(&self, terminal: TerminalId) -> bool {
         !self.on(terminal).is_empty()
+    }
+}
+
+/// The other end of a core, if it has one on a terminal; both ends of a jumper.
+pub(super) fn other_ends(job: &Job, landing: Landing) -> Vec<TerminalId> {
+    match landing {
+        Landing::Core(core, end) => {
+            job.core(core).ends[usize::from(1 - end)].to.terminal().into_iter().collect()
+        }
+        Landing::Link(link) => job.links[link.index()].ends.to_vec(),
     }
 }
 

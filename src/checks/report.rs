@@ -62,7 +62,10 @@ impl Report {
         self.drafts
     }
 
-    fn add(&mut self, finding: Finding, missing: Option<(String, &'static str)>) -> &mut Draft {
+    fn add(&mut self, mut finding: Finding, missing: Option<(String, &'static str)>) -> &mut Draft {
+        // A large job may have thousands, and what was put together from pieces has room for as much again.
+        finding.message.shrink_to_fit();
+        finding.fix.shrink_to_fit();
         let at = self.drafts.len();
         self.drafts.push(Draft { finding, part: None, missing });
         &mut self.drafts[at]
@@ -90,7 +93,9 @@ impl Draft {
 
     /// Says in which state it happens.
     pub(super) fn when(&mut self, state: impl Into<String>) -> &mut Self {
-        self.finding.state = Some(state.into());
+        let mut state: String = state.into();
+        state.shrink_to_fit();
+        self.finding.state = Some(state);
         self
     }
 

@@ -8,15 +8,11 @@ pub(super) struct Standing(Lists<PartId>);
 
 impl Standing {
     pub(super) fn of(job: &Job) -> Self {
-        let mut on = Vec::with_capacity(job.terminals.len());
-        for (id, part) in job.part_ids() {
-            if !matches!(part.kind, Kind::Bridge(_)) {
-                for terminal in part.kind.terminals() {
-                    on.push((terminal.index(), id));
-                }
-            }
-        }
-        Self(Lists::of(job.terminals.len(), &on))
+        let standing = job.part_ids().filter(|(_, part)| !matches!(part.kind, Kind::Bridge(_)));
+        let on = standing.flat_map(|(id, part)| {
+            part.kind.terminals().into_iter().map(move |terminal| (terminal.index(), id))
+        });
+        Self(Lists::of(job.terminals.len(), on))
     }
 
     /// The parts on one terminal.

@@ -102,7 +102,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         let legs = crossed.iter().flat_map(|n| [pairs[*n].1.a, pairs[*n].1.b]);
         let first = legs.clone().map(|leg| landing(job, &landings, leg)).min_by_key(|at| at.start);
-        let report = report.find(message, fix).at(first.unwrap_or(job.terminal(leg).place), "");
+        let report = report.find(message, fix).at(first.unwrap_or_else(|| landing(job, &landings, leg)), "");
         legs.for_each(|leg| {
             report.about(leg);
         });

@@ -39,7 +39,7 @@ pub(super) fn ends(job: &Job, id: PartId) -> Option<[TerminalId; 2]> {
 /// Where something lands on a terminal, else its device.
 pub(super) fn landing(job: &Job, landings: &Landings, at: TerminalId) -> Place {
     match landings.on(at).first() {
-        Some(Landing::Core(core, end)) => job.core(*core).ends[*end].place,
+        Some(Landing::Core(core, end)) => job.core(*core).ends[usize::from(*end)].place,
         Some(Landing::Link(link)) => job.links[link.index()].place,
         None => job.device(job.terminal(at).device).place,
     }

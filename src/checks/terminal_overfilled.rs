@@ -90,7 +90,7 @@ fn count(job: &Job, id: TerminalId, form: Form, on: &[Landing], report: &mut Rep
 /// Where the conductor stands in the file, if the landing is one.
 fn conductor(job: &Job, form: Form, landing: Landing) -> Option<Place> {
     match landing {
-        Landing::Core(core, end) => Some(job.core(core).ends[end].place),
+        Landing::Core(core, end) => Some(job.core(core).ends[usize::from(end)].place),
         Landing::Link(link) => {
             let link = &job.links[link.index()];
             (link.across.is_none() && form != Form::Strip).then_some(link.place)
@@ -103,7 +103,7 @@ fn size(job: &Job, id: TerminalId, on: &[Landing], report: &mut Report) {
     let cores: Vec<(CoreId, usize)> = on
         .iter()
         .filter_map(|landing| match *landing {
-            Landing::Core(core, end) => Some((core, end)),
+            Landing::Core(core, end) => Some((core, usize::from(end))),
             Landing::Link(_) => None,
         })
         .collect();

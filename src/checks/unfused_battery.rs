@@ -55,7 +55,7 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
             }
             let name = telling::part(job, id);
             let place = match landing {
-                Landing::Core(core, end) => job.core(*core).ends[*end].place,
+                Landing::Core(core, end) => job.core(*core).ends[usize::from(*end)].place,
                 Landing::Link(link) => job.links[link.index()].place,
             };
             let message = format!(
@@ -75,7 +75,7 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
 fn far_end(job: &Job, landing: Landing, from: TerminalId) -> Option<(TerminalId, Option<f64>)> {
     match landing {
         Landing::Core(core, end) => {
-            let End::Terminal(to) = job.core(core).ends[1 - end].to else { return None };
+            let End::Terminal(to) = job.core(core).ends[usize::from(1 - end)].to else { return None };
             Some((to, job.cable(job.core(core).cable).length.map(|length| length.0)))
         }
         Landing::Link(link) => {

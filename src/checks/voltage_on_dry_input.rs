@@ -22,7 +22,8 @@
 //!
 //! ## Limits
 //!
-//! A pole that the device's own `bridges` tie to one side is the device's own and is not told. Only hard paths count; what
+//! A pole that the device's own `bridges` tie to one side is the device's own and is not told, unless a conductor brings it
+//! to that side itself. Only hard paths count; what
 //! a resistor or load may bring is not looked at.
 //!
 //! ## Sources
@@ -30,9 +31,9 @@
 //! Common practice, no source.
 
 use crate::circuit::{Circuit, PoleOf};
-use crate::netlist::{DryInput, Job, Kind, PartId};
+use crate::netlist::{DryInput, Job, Kind, PartId, TerminalId};
 
-use super::landings::Landings;
+use super::landings::{Landings, other_ends, reach};
 use super::report::Report;
 use super::telling;
 
@@ -75,7 +76,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 }
 
 /// The poles that the device itself ties to one of the two sides, by way of another terminal that is wired or bears a
-/// source.
+/// source; those apart that a conductor on the side itself brings.
 fn own_poles(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, dry: &DryInput) -> Vec<PoleOf> {
     let device = job.device(job.part(id).device);
     let mut poles = Vec::new();
@@ -84,13 +85,26 @@ fn own_poles(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, dry:
         if !dry.between.iter().any(|side| joined.contains(side)) {
             continue;
         }
+        let outside = |side: bool| {
+            let near = joined.iter().filter(|t| dry.between.contains(t) == side);
+            let far: Vec<TerminalId> = near
+                .flat_map(|t| landings.on(*t))
+                .flat_map(|landing| other_ends(job, *landing))
+                .filter(|t| !joined.contains(t))
+                .collect();
+            reach(job, landings, &far, &|t| joined.contains(&t))
+        };
+        let (on_side, on_others) = (outside(true), outside(false));
+        let brought = |pole: &PoleOf| {
+            telling::pole(job, *pole).is_some_and(|at| on_side.contains(&at) && !on_others.contains(&at))
+        };
         for terminal in joined.iter().filter(|t| !dry.between.contains(t)) {
             let bears = device.parts.iter().filter_map(|p| job.parts.get(p as usize)).any(|part| {
                 matches!(&part.kind, Kind::Source(source) if [source.plus, source.minus].contains(terminal))
             });
             if bears || landings.wired(*terminal) {
                 for level in circuit.levels(*terminal).ways {
-                    poles.extend(level.poles.iter().copied());
+                    poles.extend(level.poles.iter().copied().filter(|pole| bears || !brought(pole)));
                 }
             }
         }

@@ -37,9 +37,9 @@ pub(super) struct Conductors<'a> {
     job: &'a Job,
     circuit: &'a Circuit,
     /// By terminal: the block that leads towards the first terminal of its conductor.
-    up: Vec<Option<usize>>,
+    up: Vec<Option<u32>>,
     /// By terminal: how many blocks lie between it and the first terminal.
-    depth: Vec<usize>,
+    depth: Vec<u32>,
     /// By block: its terminal nearest to the first one.
     top: Vec<TerminalId>,
 }
@@ -67,12 +67,13 @@ impl<'a> Conductors<'a> {
             }
             let mut entered = Vec::new();
             let (mut up, mut top) = (Vec::new(), Vec::new());
+            let number = |block: usize| u32::try_from(block).unwrap_or(u32::MAX);
             let blocks = all.top.len();
             all.search(root, &|_, _| true, &mut |event| match event {
                 Event::Enter { joint: (_, to, _), .. } => entered.push(to),
                 Event::Leave { above, block: Some(block), .. } => {
                     let ends = block.iter().flat_map(|(a, b, _)| [*a, *b]).filter(|end| *end != above);
-                    up.extend(ends.map(|end| (end, blocks + top.len())));
+                    up.extend(ends.map(|end| (end, number(blocks + top.len()))));
                     top.push(above);
                 }
                 Event::Leave { .. } => {}
@@ -91,13 +92,13 @@ impl<'a> Conductors<'a> {
     }
 
     /// The block that leads from a terminal towards the first one, and the terminal at its other side.
-    fn above(&self, at: TerminalId) -> Option<(usize, TerminalId)> {
+    fn above(&self, at: TerminalId) -> Option<(u32, TerminalId)> {
         let block = self.up[at.index()]?;
-        Some((block, *self.top.get(block)?))
+        Some((block, *self.top.get(block as usize)?))
     }
 
     /// The block of two terminals that a joint joins.
-    fn block(&self, a: TerminalId, b: TerminalId) -> Option<usize> {
+    fn block(&self, a: TerminalId, b: TerminalId) -> Option<u32> {
         let (first, second) = (self.above(a), self.above(b));
         match (first, second) {
             (Some((x, _)), Some((y, _))) if x == y => Some(x),
@@ -174,7 +175,7 @@ impl<'a> Conductors<'a> {
     }
 
     /// The blocks between a terminal and any of `ends` of the same conductor.
-    fn between(&self, root: TerminalId, ends: &BTreeMap<TerminalId, (f64, PartId)>) -> HashSet<usize> {
+    fn between(&self, root: TerminalId, ends: &BTreeMap<TerminalId, (f64, PartId)>) -> HashSet<u32> {
         let mut between = HashSet::new();
         // From the root as far up as any end has asked for yet.
         let mut passed = HashSet::from([root]);

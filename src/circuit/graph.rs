@@ -105,6 +105,7 @@ impl Graph {
                 _ => {}
             }
         }
+        edges.shrink_to_fit();
         let mut at = Vec::with_capacity(2 * edges.len());
         for (id, edge) in edges.iter().enumerate() {
             at.push((edge.a, id));
@@ -112,7 +113,7 @@ impl Graph {
                 at.push((edge.b, id));
             }
         }
-        Self { edges, at: Lists::of(nets.nodes, &at) }
+        Self { edges, at: Lists::of(nets.nodes, at.iter().copied()) }
     }
 
     /// The edges at a node.

@@ -3,6 +3,8 @@
 //! A *net* is what cores, links and bridges join: it never changes. A *node* is what fuses join besides; the searches
 //! run on nodes, because a fuse is always closed there.
 
+use std::sync::Arc;
+
 use petgraph::unionfind::UnionFind;
 
 use crate::netlist::{End, Job, Kind, Lists, TerminalId};
@@ -26,7 +28,7 @@ pub(super) type Node = usize;
 pub(super) struct Nets {
     pub(super) net: Vec<NetId>,
     pub(super) members: Lists<TerminalId>,
-    pub(super) node: Vec<Node>,
+    pub(super) node: Arc<[Node]>,
     pub(super) nodes: usize,
 }
 
@@ -49,9 +51,7 @@ impl Nets {
             }
         }
         let (net, nets) = numbered(&sets, job.terminals.len());
-        let members: Vec<(usize, TerminalId)> =
-            job.terminal_ids().map(|(id, _)| (net[id.index()], id)).collect();
-        let members = Lists::of(nets, &members);
+        let members = Lists::of(nets, job.terminal_ids().map(|(id, _)| (net[id.index()], id)));
         for part in &job.parts {
             if let Kind::Fuse(fuse) = &part.kind {
                 sets.union(fuse.between[0].index(), fuse.between[1].index());
@@ -59,7 +59,7 @@ impl Nets {
         }
         let (node, nodes) = numbered(&sets, job.terminals.len());
         let net = net.into_iter().map(|n| NetId(u32::try_from(n).unwrap_or(u32::MAX))).collect();
-        Self { net, members, node, nodes }
+        Self { net, members, node: node.into(), nodes }
     }
 }
 

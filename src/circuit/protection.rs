@@ -44,14 +44,22 @@ pub struct Protection {
     unsure: BTreeSet<CoreId>,
 }
 
-/// The limit of each core; the cores of one conductor share it.
-type Limits = BTreeMap<CoreId, Arc<Limit>>;
+/// The limit of each core, by its number; the cores of one conductor share it.
+type Limits = Vec<Option<Arc<Limit>>>;
 
 /// The widest way that was found to a conductor or into a load, and whether all ways there were followed.
 type Found = (Option<Arc<Limit>>, bool);
 
-/// A step of a way in a conductor: from the terminal on the pole's side to the one beyond, and the load.
-type Legs = BTreeMap<(TerminalId, bool), BTreeMap<TerminalId, PartId>>;
+/// A step of a way in a conductor.
+struct Leg {
+    /// The terminal on the pole's side.
+    root: TerminalId,
+    /// Whether the load lies behind it already.
+    back: bool,
+    /// The terminal beyond.
+    end: TerminalId,
+    load: PartId,
+}
 
 impl Protection {
     /// What each core of a job can be made to carry.
@@ -76,13 +84,13 @@ impl Protection {
     /// The limit of a core that carries a load's current; `None` where it carries none.
     #[must_use]
     pub fn core(&self, core: CoreId) -> Option<&Limit> {
-        self.known.get(&core).map(|limit| &**limit)
+        self.known.get(core.index())?.as_deref()
     }
 
     /// The limit if the amps that are not stated limit nothing; `None` where all are stated.
     #[must_use]
     pub fn at_worst(&self, core: CoreId) -> Option<&Limit> {
-        self.possible.get(&core).map(|limit| &**limit)
+        self.possible.get(core.index())?.as_deref()
     }
 
     /// Whether a core is part of a lead that ends at fuses, and how long the lead is from the source's plus to the
@@ -102,40 +110,41 @@ impl Protection {
         &mut self,
         job: &Job,
         circuit: &Circuit,
-        legs: &Legs,
+        legs: &[Leg],
         unknown: f64,
     ) -> (Limits, BTreeSet<CoreId>) {
         let mut widest = Widest::of(job, circuit, unknown);
         let conductors = Conductors::of(job, circuit);
-        let mut limits = Limits::new();
+        let mut limits: Limits = vec![None; job.cores.len()];
         let mut unsure = BTreeSet::new();
         let mut keep = |core: CoreId, (limit, complete): Found| {
             if !complete {
                 unsure.insert(core);
             }
             let Some(limit) = limit else { return };
-            let wider = |before: &Arc<Limit>| value(&limit) > value(before) + 1e-9;
-            if limits.get(&core).is_none_or(wider) {
-                limits.insert(core, limit);
+            let known = &mut limits[core.index()];
+            if known.as_ref().is_none_or(|before| value(&limit) > value(before) + 1e-9) {
+                *known = Some(limit);
             }
         };
         let pluses: BTreeSet<TerminalId> = widest.starts.iter().map(|start| start.plus).collect();
-        for ((root, back), ends) in legs {
-            let from_source = pluses.contains(root);
-            let ends: BTreeMap<TerminalId, (f64, PartId)> = ends
+        for legs in legs.chunk_by(|a, b| (a.root, a.back) == (b.root, b.back)) {
+            let Some(&Leg { root, back, .. }) = legs.first() else { continue };
+            let from_source = pluses.contains(&root);
+            let ends: BTreeMap<TerminalId, (f64, PartId)> = legs
                 .iter()
-                .map(|(end, load)| {
+                .map(|&Leg { end, load, .. }| {
                     let most =
-                        if *back { widest.of_load(job, *load).0.as_deref().map_or(0.0, value) } else { 0.0 };
-                    (*end, (most, *load))
+                        if back { widest.of_load(job, load).0.as_deref().map_or(0.0, value) } else { 0.0 };
+                    (end, (most, load))
                 })
                 .collect();
-            for (core, beyond) in conductors.beyond(*root, &ends) {
+            for (core, beyond) in conductors.beyond(root, &ends) {
                 let Some((_, load)) = beyond.load else { continue };
-                if *back {
+                if back {
                     keep(core, widest.of_load(job, load));
                 } else {
-                    let at = job.core(core).ends[0].to.terminal().unwrap_or(*root);
+                    let at = job.core(core).ends[0].to.terminal().unwrap_or(root);
                     keep(core, widest.exact(at));
                     let lead = (from_source && !beyond.unfused).then_some(beyond.to_fuse);
                     self.leads.entry(core).and_modify(|before| *before = before.and(lead)).or_insert(lead);
@@ -150,9 +159,10 @@ fn value(limit: &Limit) -> f64 {
     limit.amps.map_or(f64::INFINITY, |amps| amps.0)
 }
 
-/// The steps of all ways that feed a load or coil in some state, without those between batteries in series.
-fn legs(job: &Job, circuit: &Circuit) -> Legs {
-    let mut legs = Legs::new();
+/// The steps of all ways that feed a load or coil in some state, without those between batteries in series: each once,
+/// with the first load whose way it is on, those from one terminal together.
+fn legs(job: &Job, circuit: &Circuit) -> Vec<Leg> {
+    let mut legs: BTreeMap<(TerminalId, bool, TerminalId), PartId> = BTreeMap::new();
     for (&part, feeds) in &circuit.feeds {
         // A part that is fed the wrong way round is told as that; what flows then is no measure of its cable.
         let polarised = match &job.part(part).kind {
@@ -167,7 +177,7 @@ fn legs(job: &Job, circuit: &Circuit) -> Legs {
                 for (from, to, back) in steps {
                     if !(battery_pole(job, from) && battery_pole(job, to)) {
                         let (root, end) = if back { (to, from) } else { (from, to) };
-                        legs.entry((root, back)).or_default().entry(end).or_insert(part);
+                        legs.entry((root, back, end)).or_insert(part);
                     }
                 }
             }
@@ -180,10 +190,10 @@ fn legs(job: &Job, circuit: &Circuit) -> Legs {
             _ => None,
         });
         if let Some((source, plus)) = pole {
-            legs.entry((plus, false)).or_default().entry(id).or_insert(source);
+            legs.entry((plus, false, id)).or_insert(source);
         }
     }
-    legs
+    legs.into_iter().map(|((root, back, end), load)| Leg { root, back, end, load }).collect()
 }
 
 fn battery_pole(job: &Job, at: TerminalId) -> bool {
@@ -253,7 +263,7 @@ struct Widest<'a> {
 
 #[derive(Clone, Copy)]
 struct Edge {
-    to: usize,
+    to: u32,
     cap: f64,
     fuse: Option<PartId>,
     need: Option<Need>,
@@ -280,8 +290,8 @@ const STEPS: usize = 20_000;
 
 impl<'a> Widest<'a> {
     fn of(job: &'a Job, circuit: &'a Circuit, unknown: f64) -> Self {
-        let net = |t: TerminalId| circuit.net_of(t).index();
-        let mut edges: Vec<(usize, Edge)> = Vec::new();
+        let net = |t: TerminalId| circuit.net_of(t).0;
+        let mut edges: Vec<(u32, Edge)> = Vec::new();
         let mut starts = Vec::new();
         let mut both_ways = |a: TerminalId, b: TerminalId, edge: Edge| {
             edges.push((net(a), Edge { to: net(b), ..edge }));
@@ -315,8 +325,13 @@ impl<'a> Widest<'a> {
                     let rated = source.amps.filter(|_| !source.battery).map_or(none, |amps| amps.0);
                     let cap = source.fused.map_or(rated, |fused| fused.0.min(rated));
                     let missing = !source.battery && source.amps.is_none();
-                    let start =
-                        |plus: TerminalId| Start { source: id, net: net(plus), plus, cap, unknown: missing };
+                    let start = |plus: TerminalId| Start {
+                        source: id,
+                        net: net(plus) as usize,
+                        plus,
+                        cap,
+                        unknown: missing,
+                    };
                     starts.push(start(source.plus));
                     if source.current == Current::Ac {
                         starts.push(start(source.minus));
@@ -328,7 +343,7 @@ impl<'a> Widest<'a> {
         edges.extend(diodes);
         let mut widest = Self {
             circuit,
-            edges: Lists::of(circuit.net_count(), &edges),
+            edges: Lists::of(circuit.net_count(), edges.iter().map(|(net, edge)| (*net as usize, *edge))),
             starts,
             tree: Vec::new(),
             exact: BTreeMap::new(),
@@ -350,9 +365,9 @@ impl<'a> Widest<'a> {
             }
             self.tree[net] = Some(step);
             for (n, edge) in self.edges.get(net).iter().enumerate() {
-                if self.tree[edge.to].is_none() {
+                if self.tree[edge.to as usize].is_none() {
                     let step = Step { cap: step.cap.min(edge.cap), from: Ok((net, n)) };
-                    heap.push(Open { net: edge.to, step });
+                    heap.push(Open { net: edge.to as usize, step });
                 }
             }
         }
@@ -494,8 +509,8 @@ impl<'a> Widest<'a> {
         }
         for edge in self.edges.get(at) {
             let against = |e: &Edge| e.need.zip(edge.need).is_some_and(|(a, b)| a.mover == b.mover && a != b);
-            if !seen.contains(&edge.to) && !edges.iter().any(against) {
-                seen.push(edge.to);
+            if !seen.contains(&(edge.to as usize)) && !edges.iter().any(against) {
+                seen.push(edge.to as usize);
                 edges.push(*edge);
                 self.walk(start, to, seen, edges, best, left);
                 edges.pop();

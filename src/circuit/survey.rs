@@ -2,7 +2,7 @@
 //!
 //! Each conductor system is solved in its reachable states, at the nominal volts of its sources and, where these are
 //! stated, at their lowest and highest. States in which a source is shorted are left out. A system is solved for a
-//! limited amount of work ([`WORK`], [`WORK_OF_ALL`]); where that does not suffice the states nearest to rest and those
+//! limited amount of work ([`WORK`], [`EACH`]); where that does not suffice the states nearest to rest and those
 //! furthest from it are solved, and the system counts as sampled: its worst state may be worse than what was found.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -16,9 +16,12 @@ use super::{Circuit, MoverId, State};
 /// How many parts and cores are solved for one system, all its states together.
 const WORK: usize = 6_000;
 
-/// The same for all systems of a job together; each has its share of it, so that the time grows with the job and not with
-/// the number of states in each of its panels.
-const WORK_OF_ALL: usize = 240_000;
+/// The same for all systems of a job together, for each part and core of it; every system has its share, so that the time
+/// grows with the job and not with the number of states in each of its panels.
+const EACH: usize = 6;
+
+/// The same for the systems of a small job, which nobody waits for: eight of them have all the work that one may take.
+const WORK_OF_FEW: usize = 8 * WORK;
 
 /// The largest value of a quantity, and where it was found.
 #[derive(Clone, Debug)]
@@ -165,9 +168,11 @@ impl Survey {
                 systems.push(source.plus);
             }
         }
-        let work = WORK.min(WORK_OF_ALL / systems.len().max(1));
+        let all = WORK_OF_FEW.max(EACH * (job.parts.len() + job.cores.len()));
+        let work = WORK.min(all / systems.len().max(1));
         for at in systems {
             survey.system(job, circuit, &solver, at, work);
+            solver.forget(at);
         }
         survey
     }

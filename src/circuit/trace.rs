@@ -124,7 +124,7 @@ impl Joints {
                 _ => {}
             }
         }
-        Self(Lists::of(job.terminals.len(), &joints))
+        Self(Lists::of(job.terminals.len(), joints.iter().copied()))
     }
 
     /// The joints at one terminal, each with the terminal at its other end.

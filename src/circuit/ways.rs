@@ -95,7 +95,7 @@ const MANY_SOURCES: usize = 24;
 /// The searches of one job.
 pub(super) struct Finder {
     graph: Graph,
-    node: Vec<Node>,
+    node: Arc<[Node]>,
     origins: Vec<Origin>,
     /// By node: the poles there, as numbers of origins.
     poles: BTreeMap<Node, Vec<(usize, Pole)>>,
@@ -197,10 +197,10 @@ impl Finder {
         }
         hard_poles.sort_unstable();
         hard_poles.dedup();
-        let hard_poles = Lists::of(graph.nodes(), &hard_poles);
+        let hard_poles = Lists::of(graph.nodes(), hard_poles.iter().copied());
         let softened = poles.keys().map(|pole| (*pole, softened(&graph, *pole, &poles))).collect();
         Self {
-            node: nets.node.clone(),
+            node: Arc::clone(&nets.node),
             origins,
             poles,
             system,

@@ -41,7 +41,7 @@ pub(super) fn read(path: &Path) -> Result<JobText, Failure> {
         files.push(real);
         Ok(bytes)
     };
-    let reading = netlist::read(&name, &bytes, &mut fetch);
+    let reading = netlist::read(&name, bytes, &mut fetch);
     Ok(JobText { name, reading, files })
 }
 

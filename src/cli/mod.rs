@@ -16,7 +16,7 @@ mod test_sheet;
 mod verbs;
 
 use std::ffi::OsString;
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, BufWriter, IsTerminal, Write};
 use std::process::ExitCode;
 
 use clap::Parser;
@@ -64,10 +64,15 @@ impl From<String> for Failure {
     }
 }
 
-/// Writes to standard output. A reader that has gone away is no fault; the verb ends as it would have.
+/// Writes to standard output.
 fn print(bytes: &[u8]) -> Result<(), Failure> {
-    let mut out = io::stdout().lock();
-    match out.write_all(bytes).and_then(|()| out.flush()) {
+    print_by(|out| out.write_all(bytes))
+}
+
+/// Writes to standard output piece by piece. A reader that has gone away is no fault; the verb ends as it would have.
+fn print_by(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
+    let mut out = BufWriter::new(io::stdout().lock());
+    match write(&mut out).and_then(|()| out.flush()) {
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
             Err(Failure(format!("standard output cannot be written: {error}")))
         }

@@ -56,7 +56,7 @@ struct Places {
 
 fn places(text: &str) -> Places {
     let (mut sources, mut faults) = (Sources::new(), Faults::new());
-    let Some(tree) = syntax::load(&mut sources, "", text.as_bytes(), &mut faults) else {
+    let Some(tree) = syntax::load(&mut sources, "", text.into(), &mut faults) else {
         return Places::default();
     };
     let cables = tree.root().get("cables").into_iter().flat_map(|value| value.entries());

@@ -8,8 +8,8 @@ use clap::CommandFactory;
 use super::args::{self, Listing, TableFormat, Verb};
 use super::checked::{Checked, findings, verdict};
 use super::{
-    Ending, Failure, compare, draw, files, library, mark, output_files, pack, print, schedule, styled,
-    tables, teach, test_sheet,
+    Ending, Failure, compare, draw, files, library, mark, output_files, pack, print, print_by, schedule,
+    styled, tables, teach, test_sheet,
 };
 use crate::checks;
 use crate::circuit::Circuit;
@@ -58,7 +58,7 @@ fn check(args: &args::Check) -> Result<Ending, Failure> {
     let text = match files::read(&args.job.file) {
         Err(Failure(message)) if args.format == Listing::Json => {
             let finding = Finding::new("unreadable", Severity::Error, message, "");
-            print(diagnostic::json(&[finding], &Sources::new()).as_bytes())?;
+            print_by(|out| diagnostic::write_json(out, &[finding], &Sources::new()))?;
             return Ok(Ending::Unusable);
         }
         other => other?,
@@ -73,11 +73,13 @@ fn check(args: &args::Check) -> Result<Ending, Failure> {
         }
         None => (reading.findings, Ending::Unusable),
     };
-    let listing = match args.format {
-        Listing::Json => diagnostic::json(&findings, &reading.sources),
-        Listing::Human => diagnostic::human(&text.name, &findings, &reading.sources, styled(&io::stdout())),
-    };
-    print(listing.as_bytes())?;
+    print_by(|out| match args.format {
+        Listing::Json => diagnostic::write_json(out, &findings, &reading.sources),
+        Listing::Human => {
+            let styled = styled(&io::stdout());
+            diagnostic::write_human(out, &text.name, &findings, &reading.sources, styled)
+        }
+    })?;
     Ok(ending)
 }
 

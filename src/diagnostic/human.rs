@@ -1,5 +1,6 @@
 //! Findings for people: the line of the file with a caret under it, what will happen on site, and what to change.
 
+use std::io::{self, Write};
 use std::ops::Range;
 
 use annotate_snippets::{AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet};
@@ -17,20 +18,33 @@ const BYTES_TOGETHER: u32 = 8_000;
 /// bound a thousand findings on one line of megabytes take minutes.
 const MARGIN: usize = 400;
 
-/// The findings one after the other, each followed by an empty line, those that the job accepts last; then one line
+/// Writes the findings one after the other, each followed by an empty line, those that the job accepts last; then one line
 /// that counts them. `styled` adds colours for a terminal.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_human(
+    out: &mut dyn Write,
+    name: &str,
+    findings: &[Finding],
+    sources: &Sources,
+    styled: bool,
+) -> io::Result<()> {
+    let renderer = if styled { Renderer::styled() } else { Renderer::plain() };
+    let those = |accepted| findings.iter().filter(move |finding| finding.accepted.is_some() == accepted);
+    for finding in those(false).chain(those(true)) {
+        writeln!(out, "{}\n", renderer.render(&[report(finding, sources)]))?;
+    }
+    out.write_all(summary(name, findings).as_bytes())
+}
+
+/// The same as one text.
 #[must_use]
 pub fn human(name: &str, findings: &[Finding], sources: &Sources, styled: bool) -> String {
-    let renderer = if styled { Renderer::styled() } else { Renderer::plain() };
-    let mut text = String::new();
-    let (accepted, open): (Vec<&Finding>, Vec<&Finding>) =
-        findings.iter().partition(|finding| finding.accepted.is_some());
-    for finding in open.iter().chain(&accepted) {
-        text.push_str(&renderer.render(&[report(finding, sources)]));
-        text.push_str("\n\n");
-    }
-    text.push_str(&summary(name, findings));
-    text
+    let mut text = Vec::new();
+    // Memory takes whatever is written to it.
+    let _ = write_human(&mut text, name, findings, sources, styled);
+    String::from_utf8(text).unwrap_or_default()
 }
 
 /// How many findings of each severity there are: `vent.yaml: 1 error, 2 notes.` and a line's end.

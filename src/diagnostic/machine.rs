@@ -1,6 +1,8 @@
 //! Findings for machines: one JSON array.
 
-use serde::Serialize;
+use std::io::{self, Write};
+
+use serde::{Serialize, Serializer};
 
 use super::Finding;
 use crate::source::Sources;
@@ -24,14 +26,15 @@ struct Point {
     column: usize,
 }
 
-/// An array with one object a finding, `{rule, severity, message, fix, accepted, state, places}`, and a line's end.
+/// Writes an array with one object a finding, `{rule, severity, message, fix, accepted, state, places}`, and a line's end.
 /// `accepted` is the reason or null, `state` the state in words or null, a place `{file, path, line, column}`.
-#[must_use]
-pub fn json(findings: &[Finding], sources: &Sources) -> String {
-    let entries: Vec<Entry> = findings.iter().map(|finding| entry(finding, sources)).collect();
-    let mut text = serde_json::to_string_pretty(&entries).unwrap_or_default();
-    text.push('\n');
-    text
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn write_json(out: &mut dyn Write, findings: &[Finding], sources: &Sources) -> io::Result<()> {
+    let mut pretty = serde_json::Serializer::pretty(&mut *out);
+    pretty.collect_seq(findings.iter().map(|finding| entry(finding, sources)))?;
+    out.write_all(b"\n")
 }
 
 fn entry<'a>(finding: &'a Finding, sources: &Sources) -> Entry<'a> {

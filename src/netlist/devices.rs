@@ -230,7 +230,6 @@ fn bear(
     job.terminals.extend(sheet.terminals.iter().map(|terminal| Terminal {
         device: id,
         unused: None,
-        place: context.shown(terminal.place, device.place),
         of: Arc::clone(&terminal.of),
     }));
     job.parts.extend(sheet.parts.iter().map(|part| Part {

@@ -11,20 +11,23 @@ pub struct Lists<T> {
 
 impl<T: Copy> Lists<T> {
     /// The lists of so many things: each entry with the number of the list that it belongs to, those of one list in the
-    /// order in which they come. Entries beyond the count are left out.
+    /// order in which they come. Entries beyond the count are left out. The entries are gone through twice.
     #[must_use]
-    pub fn of(count: usize, entries: &[(usize, T)]) -> Self {
+    pub fn of(count: usize, entries: impl IntoIterator<Item = (usize, T), IntoIter: Clone>) -> Self {
+        let entries = entries.into_iter().filter(|(list, _)| *list < count);
         let mut from = vec![0_u32; count + 1];
-        for (list, _) in entries.iter().filter(|(list, _)| *list < count) {
+        let mut any = None;
+        for (list, entry) in entries.clone() {
             from[list + 1] += 1;
+            any = Some(entry);
         }
         for list in 0..count {
             from[list + 1] += from[list];
         }
-        let Some(&(_, first)) = entries.first() else { return Self { from, all: Vec::new() } };
-        let mut all = vec![first; from[count] as usize];
+        let Some(any) = any else { return Self { from, all: Vec::new() } };
+        let mut all = vec![any; from[count] as usize];
         let mut next = from.clone();
-        for &(list, entry) in entries.iter().filter(|(list, _)| *list < count) {
+        for (list, entry) in entries {
             all[next[list] as usize] = entry;
             next[list] += 1;
         }
@@ -53,7 +56,7 @@ mod tests {
 
     #[test]
     fn entries_keep_their_order() {
-        let lists = Lists::of(3, &[(2, 'a'), (0, 'b'), (2, 'c'), (3, 'd')]);
+        let lists = Lists::of(3, [(2, 'a'), (0, 'b'), (2, 'c'), (3, 'd')]);
         assert_eq!(lists.count(), 3);
         assert_eq!(
             [lists.get(0), lists.get(1), lists.get(2), lists.get(3)],

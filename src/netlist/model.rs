@@ -291,8 +291,6 @@ pub struct Terminal {
     pub device: DeviceId,
     /// What `unused:` says of it.
     pub unused: Option<Unused>,
-    /// Where it was declared: in the data sheet, or the device's key for a library type.
-    pub place: Place,
     /// What the type says of it, the same for all devices that bear the type.
     pub of: Arc<TypeTerminal>,
 }
@@ -674,27 +672,27 @@ impl Job {
     }
 
     /// All devices with their numbers.
-    pub fn device_ids(&self) -> impl Iterator<Item = (DeviceId, &Device)> {
+    pub fn device_ids(&self) -> impl Iterator<Item = (DeviceId, &Device)> + Clone {
         (0..).map(DeviceId).zip(&self.devices)
     }
 
     /// All terminals with their numbers.
-    pub fn terminal_ids(&self) -> impl Iterator<Item = (TerminalId, &Terminal)> {
+    pub fn terminal_ids(&self) -> impl Iterator<Item = (TerminalId, &Terminal)> + Clone {
         (0..).map(TerminalId).zip(&self.terminals)
     }
 
     /// All parts with their numbers.
-    pub fn part_ids(&self) -> impl Iterator<Item = (PartId, &Part)> {
+    pub fn part_ids(&self) -> impl Iterator<Item = (PartId, &Part)> + Clone {
         (0..).map(PartId).zip(&self.parts)
     }
 
     /// All cables with their numbers.
-    pub fn cable_ids(&self) -> impl Iterator<Item = (CableId, &Cable)> {
+    pub fn cable_ids(&self) -> impl Iterator<Item = (CableId, &Cable)> + Clone {
         (0..).map(CableId).zip(&self.cables)
     }
 
     /// All cores with their numbers.
-    pub fn core_ids(&self) -> impl Iterator<Item = (CoreId, &Core)> {
+    pub fn core_ids(&self) -> impl Iterator<Item = (CoreId, &Core)> + Clone {
         (0..).map(CoreId).zip(&self.cores)
     }
 

@@ -25,7 +25,7 @@ pub struct Reading {
 }
 
 /// Reads a job file. `fetch` gives the content of a file named under `use:`, by its path relative to the job file.
-pub fn read(name: &str, bytes: &[u8], fetch: &mut dyn FnMut(&str) -> Result<Vec<u8>, String>) -> Reading {
+pub fn read(name: &str, bytes: Vec<u8>, fetch: &mut dyn FnMut(&str) -> Result<Vec<u8>, String>) -> Reading {
     let mut sources = Sources::new();
     let mut faults = Faults::new();
     let job = syntax::load(&mut sources, name, bytes, &mut faults)
@@ -37,7 +37,7 @@ pub fn read(name: &str, bytes: &[u8], fetch: &mut dyn FnMut(&str) -> Result<Vec<
 /// Reads a job from its text alone; it cannot name other files.
 #[must_use]
 pub fn read_text(name: &str, text: &str) -> Reading {
-    read(name, text.as_bytes(), &mut |_| Err("there are no other files here".to_owned()))
+    read(name, text.into(), &mut |_| Err("there are no other files here".to_owned()))
 }
 
 /// Everything that the readers of the sections share.
@@ -84,10 +84,7 @@ fn read_tree(
         .filter(|name| types.contains(name) && library.device(name).is_none())
         .filter_map(|name| {
             let text = library::device_sheet(name)?;
-            Some((
-                name,
-                syntax::load(sources, &format!("symbols/devices/{name}.yaml"), text.as_bytes(), faults)?,
-            ))
+            Some((name, syntax::load(sources, &format!("symbols/devices/{name}.yaml"), text.into(), faults)?))
         })
         .collect();
     let types = self::types(tree, "cables");
@@ -99,10 +96,7 @@ fn read_tree(
         .filter(|name| patterns.contains(name))
         .filter_map(|name| {
             let text = library::cable_sheet(name)?;
-            Some((
-                name,
-                syntax::load(sources, &format!("symbols/cables/{name}.yaml"), text.as_bytes(), faults)?,
-            ))
+            Some((name, syntax::load(sources, &format!("symbols/cables/{name}.yaml"), text.into(), faults)?))
         })
         .collect();
     library.add_shipped(&devices, &cables);
@@ -237,7 +231,7 @@ fn company_file(
             return None;
         }
     };
-    let tree = syntax::load(sources, path, &bytes, faults)?;
+    let tree = syntax::load(sources, path, bytes, faults)?;
     let mut fields = Fields::open(tree.root(), "a company file", faults)?;
     for section in ["data_sheets", "cable_data"] {
         if let Some(value) = fields.value(section) {

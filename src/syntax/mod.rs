@@ -20,7 +20,8 @@ pub use tree::{Data, Entries, Entry, Items, Tree, Value};
 use crate::source::Sources;
 
 /// Takes a file in and reads its tree. `None` when its text could not be read to the end; the faults then say why.
-pub fn load(sources: &mut Sources, name: &str, bytes: &[u8], faults: &mut Faults) -> Option<Tree> {
-    let file = decode::decode(sources, name, bytes, faults)?;
+pub fn load(sources: &mut Sources, name: &str, bytes: Vec<u8>, faults: &mut Faults) -> Option<Tree> {
+    let file = decode::decode(sources, name, &bytes, faults)?;
+    drop(bytes);
     parse::parse(sources, file, faults)
 }

@@ -13,7 +13,8 @@ use bellwire::source::Sources;
 /// # Panics
 /// If a finding has no place, or the drawing does not say what the job says: the program is at fault.
 pub fn whole_way(bytes: &[u8]) -> bool {
-    let reading = netlist::read("job.yaml", bytes, &mut |_| Err("there are no other files here".to_owned()));
+    let reading =
+        netlist::read("job.yaml", bytes.to_vec(), &mut |_| Err("there are no other files here".to_owned()));
     placed(&reading.findings, &reading.sources);
     let Some(job) = reading.job else {
         assert!(!reading.findings.is_empty(), "it is no job, and nothing says why");

@@ -1,6 +1,6 @@
 //! One system in one state: its islands, their references, their volts and amps.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use petgraph::unionfind::UnionFind;
 
@@ -10,7 +10,7 @@ use super::law::Law;
 use super::linear::Grid;
 use super::parts::{Element, Owner, What};
 use super::piecewise::{Branch, potentials};
-use super::{Solver, Trouble};
+use super::{Solver, Trouble, small};
 
 /// The volts by which sources joined without resistance may differ and still count as equal.
 const ALIKE: f64 = 1e-9;
@@ -22,7 +22,7 @@ const NONE: f64 = 1e-9;
 #[derive(Clone, Debug, Default)]
 pub(super) struct Solved {
     pub(super) volts: Vec<Option<f64>>,
-    pub(super) island: Vec<usize>,
+    pub(super) island: Vec<u32>,
     pub(super) core_amps: Vec<Option<f64>>,
     pub(super) part_amps: Vec<Option<f64>>,
     pub(super) troubles: Vec<Trouble>,
@@ -31,199 +31,256 @@ pub(super) struct Solved {
 
 /// Terminals tied together by conductors without resistance and by sources, each with its volts above the first.
 struct Places {
-    parent: Vec<usize>,
+    parent: Vec<u32>,
     above: Vec<f64>,
 }
 
 impl Places {
     fn of(terminals: usize) -> Self {
-        Self { parent: (0..terminals).collect(), above: vec![0.0; terminals] }
+        Self { parent: (0..small(terminals)).collect(), above: vec![0.0; terminals] }
     }
 
     /// The first of the place, and the volts above it.
-    fn find(&mut self, terminal: usize) -> (usize, f64) {
+    fn find(&mut self, terminal: u32) -> (u32, f64) {
         let mut way = Vec::new();
         let mut at = terminal;
-        while self.parent[at] != at {
+        while self.parent[at as usize] != at {
             way.push(at);
-            at = self.parent[at];
+            at = self.parent[at as usize];
         }
         let mut above = 0.0;
         for step in way.into_iter().rev() {
-            above += self.above[step];
-            self.above[step] = above;
-            self.parent[step] = at;
+            above += self.above[step as usize];
+            self.above[step as usize] = above;
+            self.parent[step as usize] = at;
         }
         (at, above)
     }
 
     /// Holds `a` so many volts above `b`; false if they already stand otherwise.
-    fn hold(&mut self, a: usize, b: usize, volts: f64) -> bool {
+    fn hold(&mut self, a: u32, b: u32, volts: f64) -> bool {
         let ((a, a_above), (b, b_above)) = (self.find(a), self.find(b));
         if a == b {
             return (a_above - b_above - volts).abs() <= ALIKE;
         }
         let (low, high, above) =
             if a < b { (a, b, a_above - volts - b_above) } else { (b, a, b_above + volts - a_above) };
-        self.parent[high] = low;
-        self.above[high] = above;
+        self.parent[high as usize] = low;
+        self.above[high as usize] = above;
         true
+    }
+
+    /// The same, once all is held: every terminal then knows the first of its place.
+    fn found(mut self) -> Found {
+        for terminal in 0..small(self.parent.len()) {
+            self.find(terminal);
+        }
+        Found(self)
     }
 }
 
-/// An element, its ends by the system's own numbers.
-struct Local<'e> {
-    a: usize,
-    b: usize,
-    element: &'e Element,
+/// Places to which nothing is added any more.
+struct Found(Places);
+
+impl Found {
+    /// The first of a terminal's place.
+    fn first(&self, terminal: u32) -> u32 {
+        self.0.parent[terminal as usize]
+    }
+
+    /// The volts above it.
+    fn above(&self, terminal: u32) -> f64 {
+        self.0.above[terminal as usize]
+    }
 }
 
 impl Solved {
     pub(super) fn of(solver: &Solver, at: usize, elements: &[Element]) -> Self {
-        let terminals = &solver.systems[at].terminals;
-        let locals: Vec<Local> = elements
-            .iter()
-            .map(|e| Local { a: solver.local(e.a), b: solver.local(e.b), element: e })
-            .collect();
+        let terminals = solver.systems.terminals.get(at);
+        let count = small(terminals.len());
+        let ends = |element: &Element| [element.a, element.b].map(|end| solver.local(end));
         let mut places = Places::of(terminals.len());
-        for local in locals.iter().filter(|local| matches!(local.element.what, What::Join)) {
-            places.hold(local.a, local.b, 0.0);
+        for element in elements.iter().filter(|element| matches!(element.what, What::Join)) {
+            let [a, b] = ends(element);
+            places.hold(a, b, 0.0);
         }
-        let mut conflicts: Vec<(usize, PartId)> = Vec::new();
-        for local in &locals {
-            if let (What::Volts(volts), Owner::Part(id)) = (local.element.what, local.element.owner)
-                && !places.hold(local.a, local.b, volts)
-            {
-                conflicts.push((local.a, id));
+        let mut conflicts: Vec<(u32, PartId)> = Vec::new();
+        for element in elements {
+            if let (What::Volts(volts), Owner::Part(id)) = (element.what, element.owner) {
+                let [a, b] = ends(element);
+                if !places.hold(a, b, volts) {
+                    conflicts.push((a, id));
+                }
             }
         }
-        let found: Vec<(usize, f64)> = (0..terminals.len()).map(|t| places.find(t)).collect();
-        let mut held = UnionFind::<usize>::new(terminals.len());
-        for (t, (first, _)) in found.iter().enumerate() {
-            held.union(t, *first);
+        let found = places.found();
+        let mut held = UnionFind::<u32>::new(terminals.len());
+        for t in 0..count {
+            held.union(t, found.first(t));
         }
-        for local in &locals {
-            held.union(local.a, local.b);
+        for [a, b] in elements.iter().map(ends) {
+            held.union(a, b);
         }
         let mut solved = Self::default();
         // By what holds together: whether it could be solved.
-        let mut broken: BTreeMap<usize, Vec<PartId>> = BTreeMap::new();
+        let mut broken: BTreeMap<u32, Vec<PartId>> = BTreeMap::new();
         for (terminal, id) in conflicts {
             broken.entry(held.find(terminal)).or_default().push(id);
         }
         for sources in broken.values() {
             solved.troubles.push(Trouble::Contradiction(sources.clone()));
         }
-        let mut above: Vec<Option<f64>> = vec![None; terminals.len()];
-        // By place: its number among the unknowns of what holds together; the first one there is the reference.
-        let mut number: Vec<Option<usize>> = vec![None; terminals.len()];
-        for (whole, branches) in gather(&locals, &found, &held) {
+        let mut above = vec![0.0; terminals.len()];
+        for (whole, Whole { members, branches }) in gather(elements, &ends, &found, &held) {
             if broken.contains_key(&whole) {
                 continue;
             }
-            let members = branches.members;
-            for (n, member) in members.iter().skip(1).enumerate() {
-                number[*member] = Some(n);
-            }
-            let listed: Vec<Branch> = branches
-                .list
-                .iter()
-                .map(|&(a, b, lift, law)| Branch { a: number[a], b: number[b], lift, law })
-                .collect();
-            match potentials(members.len().saturating_sub(1), &listed) {
+            match potentials(members.len(), &branches) {
                 Some(volts) => {
-                    for (n, first) in members.iter().enumerate() {
-                        above[*first] = Some(if n == 0 { 0.0 } else { volts[n - 1] });
+                    for (first, volts) in members.into_iter().zip(volts) {
+                        above[first as usize] = volts;
                     }
                 }
                 None => {
-                    solved.troubles.push(Trouble::NotFound(terminals[whole]));
+                    solved.troubles.extend(terminals.get(whole as usize).map(|at| Trouble::NotFound(*at)));
                     broken.insert(whole, Vec::new());
                 }
             }
         }
-        let volts: Vec<Option<f64>> = (0..terminals.len())
-            .map(|t| {
-                if broken.contains_key(&held.find(t)) {
-                    return None;
-                }
-                let (first, lift) = found[t];
-                Some(above[first].unwrap_or(0.0) + lift)
-            })
-            .collect();
-        let amps = amps(&locals, &volts, &found);
-        solved.record(solver, at, &locals, &amps);
-        solved.refer(solver, at, &locals, volts);
+        let volts = |t: u32| {
+            let known = !broken.contains_key(&held.find(t));
+            known.then(|| above[found.first(t) as usize] + found.above(t))
+        };
+        let volts: Vec<Option<f64>> = (0..count).map(volts).collect();
+        drop((above, held));
+        solved.flow(solver, at, elements, &volts, &found);
+        drop(found);
+        solved.refer(terminals, elements, &ends, volts);
         solved
     }
 
-    /// Writes the amps down by core and part.
-    fn record(&mut self, solver: &Solver, at: usize, locals: &[Local<'_>], amps: &[Option<f64>]) {
-        let system = &solver.systems[at];
-        self.core_amps = vec![Some(0.0); system.cores.len()];
-        self.part_amps = vec![Some(0.0); system.parts.len()];
-        for (local, amps) in locals.iter().zip(amps) {
-            // Through a source current runs from its minus to its plus.
-            let sign = if matches!(local.element.what, What::Volts(_)) { -1.0 } else { 1.0 };
-            let amps = amps.map(|amps| if amps.abs() < NONE { 0.0 } else { sign * amps });
-            match local.element.owner {
-                Owner::Core(id) => {
-                    if let Ok(n) = system.cores.binary_search(&id) {
-                        self.core_amps[n] = amps;
-                    }
+    /// The amps of every element from `a` to `b`, written down by core and part. Where conductors without resistance, and
+    /// sources, form rings, their shares are those that equal resistances would give.
+    fn flow(
+        &mut self,
+        solver: &Solver,
+        at: usize,
+        elements: &[Element],
+        volts: &[Option<f64>],
+        found: &Found,
+    ) {
+        self.core_amps = vec![Some(0.0); solver.systems.cores.get(at).len()];
+        self.part_amps = vec![Some(0.0); solver.systems.parts.get(at).len()];
+        // By terminal: its place in a grid of its own, in which the first of each place is the one that is known.
+        let mut places = 0;
+        let number: Vec<u32> = (0..)
+            .zip(volts)
+            .map(|(t, volts)| {
+                let inner = volts.is_some() && found.first(t) != t;
+                places += u32::from(inner);
+                if inner { places } else { 0 }
+            })
+            .collect();
+        let ends = |element: &Element| [element.a, element.b].map(|end| solver.local(end) as usize);
+        let lawless = |element: &&Element| !matches!(element.what, What::Law(_));
+        let mut grid = Grid::new(places as usize + 1, elements.iter().filter(lawless).count());
+        let mut inflow = vec![0.0; places as usize + 1];
+        for element in elements {
+            let [a, b] = ends(element);
+            let amps = match (element.what, volts[a], volts[b]) {
+                (What::Law(law), Some(from), Some(to)) => {
+                    let amps = law.amps(from - to);
+                    inflow[number[a] as usize] -= amps;
+                    inflow[number[b] as usize] += amps;
+                    Some(if law.conducts(from - to) { amps } else { 0.0 })
                 }
-                Owner::Part(id) => {
-                    if let Ok(n) = system.parts.binary_search(&id) {
-                        self.part_amps[n] = amps;
-                    }
+                (What::Law(_), ..) | (_, None, _) => None,
+                _ => {
+                    grid.tie(number[a], number[b], 1.0);
+                    None
                 }
-                Owner::Link(_) => {}
+            };
+            self.record(solver, at, element, amps);
+        }
+        let Some(shares) = grid.solve(inflow) else { return };
+        for element in elements.iter().filter(lawless) {
+            let [a, b] = ends(element);
+            if volts[a].is_some() {
+                let amps = shares[number[a] as usize] - shares[number[b] as usize];
+                self.record(solver, at, element, Some(amps));
             }
         }
     }
 
+    /// Writes the amps of an element down by core or part.
+    fn record(&mut self, solver: &Solver, at: usize, element: &Element, amps: Option<f64>) {
+        // Through a source current runs from its minus to its plus.
+        let sign = if matches!(element.what, What::Volts(_)) { -1.0 } else { 1.0 };
+        let amps = amps.map(|amps| if amps.abs() < NONE { 0.0 } else { sign * amps });
+        let systems = &solver.systems;
+        let known = match element.owner {
+            Owner::Core(id) => {
+                let n = systems.cores.get(at).binary_search(&id);
+                n.ok().and_then(|n| self.core_amps.get_mut(n))
+            }
+            Owner::Part(id) => {
+                let n = systems.parts.get(at).binary_search(&id);
+                n.ok().and_then(|n| self.part_amps.get_mut(n))
+            }
+            Owner::Link(_) => None,
+        };
+        if let Some(known) = known {
+            *known = amps;
+        }
+    }
+
     /// Parts the system into what conducting parts hold together, and measures each from its own reference.
-    fn refer(&mut self, solver: &Solver, at: usize, locals: &[Local<'_>], mut volts: Vec<Option<f64>>) {
-        let terminals = &solver.systems[at].terminals;
-        let mut held = UnionFind::<usize>::new(terminals.len());
-        for local in locals {
-            let conducts = match local.element.what {
+    fn refer(
+        &mut self,
+        terminals: &[TerminalId],
+        elements: &[Element],
+        ends: &dyn Fn(&Element) -> [u32; 2],
+        mut volts: Vec<Option<f64>>,
+    ) {
+        let mut held = UnionFind::<u32>::new(terminals.len());
+        for element in elements {
+            let [a, b] = ends(element);
+            let conducts = match element.what {
                 What::Join | What::Volts(_) => true,
-                What::Law(law) => match (volts[local.a], volts[local.b]) {
+                What::Law(law) => match (volts[a as usize], volts[b as usize]) {
                     (Some(a), Some(b)) => law.conducts(a - b),
                     _ => true,
                 },
             };
             if conducts {
-                held.union(local.a, local.b);
+                held.union(a, b);
             }
         }
-        let mut reference: BTreeMap<usize, f64> = BTreeMap::new();
-        let mut sourced: BTreeMap<usize, bool> = BTreeMap::new();
-        for local in locals {
-            if matches!(local.element.what, What::Volts(_)) {
-                sourced.insert(held.find(local.a), true);
-                if let Some(minus) = volts[local.b] {
-                    reference.entry(held.find(local.b)).or_insert(minus);
-                }
+        let mut reference: BTreeMap<u32, f64> = BTreeMap::new();
+        let mut sourced: BTreeSet<u32> = BTreeSet::new();
+        for element in elements.iter().filter(|element| matches!(element.what, What::Volts(_))) {
+            let [plus, minus] = ends(element);
+            sourced.insert(held.find(plus));
+            if let Some(volts) = volts[minus as usize] {
+                reference.entry(held.find(minus)).or_insert(volts);
             }
         }
-        self.island = (0..terminals.len()).map(|t| held.find(t)).collect();
+        self.island = (0..small(terminals.len())).map(|t| held.find(t)).collect();
         for (volts, island) in volts.iter_mut().zip(&self.island) {
             *volts = match (*volts, reference.get(island)) {
                 (Some(volts), Some(reference)) => Some(volts - reference),
                 _ => None,
             };
         }
-        let mut told = BTreeMap::new();
-        for local in locals {
-            if let (What::Law(law), Owner::Part(_)) = (local.element.what, local.element.owner)
+        let mut told = BTreeSet::new();
+        for element in elements {
+            if let (What::Law(law), Owner::Part(_)) = (element.what, element.owner)
                 && !matches!(law, Law::OneWay { .. })
             {
-                for end in [local.a, local.b] {
-                    let island = self.island[end];
-                    if !sourced.contains_key(&island) && told.insert(island, ()).is_none() {
-                        self.floating.push(terminals[end]);
+                for end in ends(element) {
+                    let island = self.island[end as usize];
+                    if !sourced.contains(&island) && told.insert(island) {
+                        self.floating.push(terminals[end as usize]);
                     }
                 }
             }
@@ -240,108 +297,84 @@ pub(super) fn ohms(
     a: TerminalId,
     b: TerminalId,
 ) -> Option<f64> {
-    let terminals = solver.systems[at].terminals.len();
+    let terminals = solver.systems.terminals.get(at).len();
     let (a, b) = (solver.local(a), solver.local(b));
     let mut places = Places::of(terminals);
     for element in elements.iter().filter(|element| matches!(element.what, What::Join)) {
         places.hold(solver.local(element.a), solver.local(element.b), 0.0);
     }
-    let mut joined = UnionFind::<usize>::new(terminals);
+    let found = places.found();
+    let mut joined = UnionFind::<u32>::new(terminals);
     let mut ties = Vec::new();
     for element in elements {
-        let ends = [element.a, element.b].map(|end| places.find(solver.local(end)).0);
+        let ends = [element.a, element.b].map(|end| found.first(solver.local(end)));
         joined.union(ends[0], ends[1]);
         if let What::Law(law) = element.what {
             ties.push((ends, law.line(0.0).0));
         }
     }
-    let (from, to) = (places.find(a).0, places.find(b).0);
+    let (from, to) = (found.first(a), found.first(b));
     if from == to {
         return Some(0.0);
     }
-    let mut number: BTreeMap<usize, usize> = BTreeMap::new();
-    for place in (0..terminals).filter(|place| *place != to && joined.equiv(*place, to)) {
-        let next = number.len();
-        if places.find(place).0 == place {
-            number.insert(place, next);
+    // By place: its number in the grid, where the one to which the current goes is the known one.
+    let mut number: BTreeMap<u32, u32> = BTreeMap::from([(to, 0)]);
+    for place in (0..small(terminals)).filter(|place| joined.equiv(*place, to)) {
+        let next = small(number.len());
+        if found.first(place) == place {
+            number.entry(place).or_insert(next);
         }
     }
-    let at = *number.get(&from)?;
-    let mut grid = Grid::new(number.len());
-    for ([a, b], siemens) in ties.into_iter().filter(|(ends, _)| joined.equiv(ends[0], to)) {
-        grid.tie(number.get(&a).copied(), number.get(&b).copied(), siemens);
+    let at = *number.get(&from)? as usize;
+    let mut grid = Grid::new(number.len(), ties.len());
+    for ([a, b], siemens) in ties {
+        if let (Some(a), Some(b)) = (number.get(&a), number.get(&b)) {
+            grid.tie(*a, *b, siemens);
+        }
     }
     let mut inflow = vec![0.0; number.len()];
     inflow[at] = 1.0;
-    grid.solve(&inflow)?.get(at).copied()
+    grid.solve(inflow)?.get(at).copied()
 }
 
-/// What holds together: its places, and the branches between them.
+/// What holds together: its places, the first of which is the reference, and the branches between them.
 #[derive(Default)]
 struct Whole {
-    members: Vec<usize>,
-    list: Vec<(usize, usize, f64, Law)>,
+    members: Vec<u32>,
+    branches: Vec<Branch>,
 }
 
-fn gather(locals: &[Local<'_>], found: &[(usize, f64)], held: &UnionFind<usize>) -> BTreeMap<usize, Whole> {
-    let mut wholes: BTreeMap<usize, Whole> = BTreeMap::new();
-    for (t, (first, _)) in found.iter().enumerate() {
-        if t == *first {
-            wholes.entry(held.find(t)).or_default().members.push(t);
-        }
-    }
-    for local in locals {
-        if let What::Law(law) = local.element.what {
-            let ((a, a_above), (b, b_above)) = (found[local.a], found[local.b]);
-            if a != b {
-                wholes.entry(held.find(a)).or_default().list.push((a, b, a_above - b_above, law));
+fn gather(
+    elements: &[Element],
+    ends: &dyn Fn(&Element) -> [u32; 2],
+    found: &Found,
+    held: &UnionFind<u32>,
+) -> BTreeMap<u32, Whole> {
+    let mut wholes: BTreeMap<u32, Whole> = BTreeMap::new();
+    // By terminal that is the first of a place: the number of the place in its whole.
+    let number: Vec<u32> = (0..small(found.0.parent.len()))
+        .map(|t| {
+            if found.first(t) != t {
+                return 0;
             }
+            let members = &mut wholes.entry(held.find(t)).or_default().members;
+            members.push(t);
+            small(members.len() - 1)
+        })
+        .collect();
+    for element in elements {
+        let [a, b] = ends(element);
+        let [first, second] = [a, b].map(|end| found.first(end));
+        if let What::Law(law) = element.what
+            && first != second
+        {
+            wholes.entry(held.find(first)).or_default().branches.push(Branch {
+                a: number[first as usize],
+                b: number[second as usize],
+                lift: found.above(a) - found.above(b),
+                law,
+            });
         }
     }
     wholes
-}
-
-/// The amps of every element from `a` to `b`. Where conductors without resistance, and sources, form rings, their shares
-/// are those that equal resistances would give.
-fn amps(locals: &[Local<'_>], volts: &[Option<f64>], found: &[(usize, f64)]) -> Vec<Option<f64>> {
-    let number: Vec<Option<usize>> = {
-        let mut count = 0;
-        (0..volts.len())
-            .map(|t| {
-                (found[t].0 != t && volts[t].is_some()).then(|| {
-                    count += 1;
-                    count - 1
-                })
-            })
-            .collect()
-    };
-    let mut grid = Grid::new(number.iter().flatten().count());
-    let mut inflow = vec![0.0; number.iter().flatten().count()];
-    let mut amps: Vec<Option<f64>> = Vec::with_capacity(locals.len());
-    for local in locals {
-        amps.push(match (local.element.what, volts[local.a], volts[local.b]) {
-            (What::Law(law), Some(a), Some(b)) => {
-                let amps = law.amps(a - b);
-                if let Some(a) = number[local.a] {
-                    inflow[a] -= amps;
-                }
-                if let Some(b) = number[local.b] {
-                    inflow[b] += amps;
-                }
-                Some(if law.conducts(a - b) { amps } else { 0.0 })
-            }
-            _ => None,
-        });
-        if !matches!(local.element.what, What::Law(_)) && volts[local.a].is_some() {
-            grid.tie(number[local.a], number[local.b], 1.0);
-        }
-    }
-    let Some(shares) = grid.solve(&inflow) else { return amps };
-    for (local, amps) in locals.iter().zip(&mut amps) {
-        if !matches!(local.element.what, What::Law(_)) && volts[local.a].is_some() {
-            let at = |t: usize| number[t].map_or(0.0, |n| shares[n]);
-            *amps = Some(at(local.a) - at(local.b));
-        }
-    }
-    amps
 }

@@ -5,9 +5,9 @@
 //! subtracted: a leakage of nanosiemens beside a core of kilosiemens keeps all its digits. Places with few neighbours go
 //! first, so a tree never grows a tie.
 
-use std::ops::Range;
+use super::small;
 
-/// Conductances between unknown potentials, and from them to a known one.
+/// Conductances between potentials. That of place 0 is known: it is 0.
 pub(super) struct Grid {
     /// All ties, each from one end: a place has a chain of them. Those to places that were taken out no longer count, and a
     /// neighbour stands in the chain as often as it is tied.
@@ -16,7 +16,7 @@ pub(super) struct Grid {
     last: Vec<u32>,
     /// By place: how many of its ties count.
     count: Vec<u32>,
-    /// By place: its conductance to the place whose potential is 0.
+    /// By place: its conductance to place 0; once it is taken out, the sum of all that it had.
     ground: Vec<f64>,
 }
 
@@ -28,14 +28,6 @@ struct Tie {
     to: u32,
     before: u32,
     siemens: f64,
-}
-
-/// A place that was taken out, and the ties that it had then: a stretch of the list of all of them.
-struct Taken {
-    place: usize,
-    siemens: f64,
-    inflow: f64,
-    ties: Range<usize>,
 }
 
 /// The places that are still in, by how many ties they have. A place that gains or loses ties is put in again, and what
@@ -77,48 +69,55 @@ impl Waiting {
 }
 
 impl Grid {
-    pub(super) fn new(unknowns: usize) -> Self {
+    /// So many places, place 0 among them, with room for so many conductances.
+    pub(super) fn new(places: usize, ties: usize) -> Self {
         Self {
-            ties: Vec::with_capacity(4 * unknowns),
-            last: vec![NONE; unknowns],
-            count: vec![0; unknowns],
-            ground: vec![0.0; unknowns],
+            ties: Vec::with_capacity(2 * ties),
+            last: vec![NONE; places],
+            count: vec![0; places],
+            ground: vec![0.0; places],
         }
     }
 
-    /// Adds a conductance; `None` is the place whose potential is 0.
-    pub(super) fn tie(&mut self, a: Option<usize>, b: Option<usize>, siemens: f64) {
+    /// Adds a conductance.
+    pub(super) fn tie(&mut self, a: u32, b: u32, siemens: f64) {
         match (a, b) {
-            (Some(a), Some(b)) if a != b => {
+            (a, b) if a == b => {}
+            (0, at) | (at, 0) => self.ground[at as usize] += siemens,
+            _ => {
                 self.lead(a, b, siemens);
                 self.lead(b, a, siemens);
             }
-            (Some(a), None) | (None, Some(a)) => self.ground[a] += siemens,
-            _ => {}
         }
     }
 
-    fn lead(&mut self, from: usize, to: usize, siemens: f64) {
-        let before = std::mem::replace(&mut self.last[from], small(self.ties.len()));
-        self.ties.push(Tie { to: small(to), before, siemens });
-        self.count[from] += 1;
+    fn lead(&mut self, from: u32, to: u32, siemens: f64) {
+        let before = std::mem::replace(&mut self.last[from as usize], small(self.ties.len()));
+        self.ties.push(Tie { to, before, siemens });
+        self.count[from as usize] += 1;
     }
 
-    /// The potentials at which the given currents flow in; `None` if some place is tied to nothing.
-    pub(super) fn solve(mut self, inflow: &[f64]) -> Option<Vec<f64>> {
+    /// The ties of a place, those among them that no longer count.
+    fn ties_of(&self, place: usize) -> impl Iterator<Item = &Tie> {
+        let tie = |number: u32| self.ties.get(number as usize);
+        std::iter::successors(tie(self.last[place]), move |before| tie(before.before))
+    }
+
+    /// The potentials at which the given currents flow into the places; `None` if some place is tied to nothing.
+    pub(super) fn solve(mut self, mut inflow: Vec<f64>) -> Option<Vec<f64>> {
         let places = self.last.len();
-        let mut inflow = inflow.to_vec();
         let mut waiting = Waiting::of(&self.count);
         let mut out = vec![false; places];
+        out.iter_mut().take(1).for_each(|known| *known = true);
         // By place, while one is taken out: where it stands among the neighbours of that one.
         let mut stands: Vec<u32> = vec![NONE; places];
-        let mut all: Vec<(u32, f64)> = Vec::with_capacity(places);
-        let mut taken: Vec<Taken> = Vec::with_capacity(places);
+        let mut near: Vec<(u32, f64)> = Vec::new();
+        let mut order: Vec<u32> = Vec::with_capacity(places);
         while let Some((ties, place)) = waiting.pop() {
             if out[place] || self.count[place] as usize != ties {
                 continue;
             }
-            let from = all.len();
+            near.clear();
             let mut next = self.last[place];
             while let Some(&Tie { to, before, siemens }) = self.ties.get(next as usize) {
                 next = before;
@@ -127,45 +126,43 @@ impl Grid {
                     continue;
                 }
                 self.count[at] -= 1;
-                match all.get_mut(stands[at] as usize) {
+                match near.get_mut(stands[at] as usize) {
                     Some(known) => known.1 += siemens,
                     None => {
-                        stands[at] = small(all.len());
-                        all.push((to, siemens));
+                        stands[at] = small(near.len());
+                        near.push((to, siemens));
                     }
                 }
             }
             out[place] = true;
-            let near = &all[from..];
-            let siemens = self.ground[place] + near.iter().map(|tie| tie.1).sum::<f64>();
+            let ground = self.ground[place];
+            let siemens = ground + near.iter().map(|tie| tie.1).sum::<f64>();
             if siemens <= 0.0 {
                 return None;
             }
             for (n, &(a, to_a)) in near.iter().enumerate() {
-                let a = a as usize;
-                stands[a] = NONE;
-                self.ground[a] += to_a * self.ground[place] / siemens;
-                inflow[a] += inflow[place] * to_a / siemens;
+                let at = a as usize;
+                stands[at] = NONE;
+                self.ground[at] += to_a * ground / siemens;
+                inflow[at] += inflow[place] * to_a / siemens;
                 for &(b, to_b) in near.iter().skip(n + 1) {
-                    self.tie(Some(a), Some(b as usize), to_a * to_b / siemens);
+                    self.tie(a, b, to_a * to_b / siemens);
                 }
             }
-            for &(a, _) in near {
+            for &(a, _) in &near {
                 waiting.push(self.count[a as usize], a);
             }
-            taken.push(Taken { place, siemens, inflow: inflow[place], ties: from..all.len() });
+            self.ground[place] = siemens;
+            order.push(small(place));
         }
+        // What was taken out before a place still stands at 0 when its turn comes, and so counts for nothing here too.
         let mut potentials = vec![0.0; places];
-        for Taken { place, siemens, inflow, ties } in taken.into_iter().rev() {
-            let drawn: f64 = all[ties].iter().map(|(to, tie)| tie * potentials[*to as usize]).sum();
-            potentials[place] = (inflow + drawn) / siemens;
+        for place in order.into_iter().rev().map(|place| place as usize) {
+            let drawn: f64 = self.ties_of(place).map(|tie| tie.siemens * potentials[tie.to as usize]).sum();
+            potentials[place] = (inflow[place] + drawn) / self.ground[place];
         }
         potentials.iter().all(|potential| potential.is_finite()).then_some(potentials)
     }
-}
-
-fn small(number: usize) -> u32 {
-    u32::try_from(number).unwrap_or(NONE)
 }
 
 #[cfg(test)]
@@ -174,21 +171,34 @@ mod tests {
 
     #[test]
     fn a_ladder_of_three() {
-        let mut grid = Grid::new(3);
-        grid.tie(None, Some(0), 1.0);
-        grid.tie(Some(0), Some(1), 1.0);
-        grid.tie(Some(1), Some(2), 1.0);
-        let potentials = grid.solve(&[0.0, 0.0, 1.0]).unwrap_or_default();
-        assert_eq!(potentials.len(), 3);
+        let mut grid = Grid::new(4, 3);
+        grid.tie(0, 1, 1.0);
+        grid.tie(1, 2, 1.0);
+        grid.tie(2, 3, 1.0);
+        let potentials = grid.solve(vec![0.0, 0.0, 0.0, 1.0]).unwrap_or_default();
+        assert_eq!(potentials.len(), 4);
         for (k, potential) in potentials.iter().enumerate() {
-            assert!((potential - (k + 1) as f64).abs() < 1e-12);
+            assert!((potential - k as f64).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn a_ring_with_a_double_tie() {
+        let mut grid = Grid::new(4, 5);
+        for (a, b) in [(0, 1), (1, 2), (2, 3), (3, 0), (2, 3)] {
+            grid.tie(a, b, 1.0);
+        }
+        // From 1 to 0 there are 1 ohm one way and 2.5 ohms the other.
+        let potentials = grid.solve(vec![0.0, 3.5, 0.0, 0.0]).unwrap_or_default();
+        let expected = [0.0, 2.5, 1.5, 1.0];
+        assert_eq!(potentials.len(), 4);
+        for (potential, expected) in potentials.iter().zip(expected) {
+            assert!((potential - expected).abs() < 1e-12, "{potentials:?}");
         }
     }
 
     #[test]
     fn a_place_tied_to_nothing_has_no_potential() {
-        let mut grid = Grid::new(2);
-        grid.tie(None, Some(0), 1.0);
-        assert_eq!(grid.solve(&[0.0, 0.0]), None);
+        assert_eq!(Grid::new(3, 0).solve(vec![0.0; 3]), None);
     }
 }

@@ -32,7 +32,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use petgraph::unionfind::UnionFind;
 
-use crate::netlist::{Active, CableId, CoreId, Job, Kind, LinkId, PartId, Pull, TerminalId};
+use crate::netlist::{Active, CableId, CoreId, Job, Kind, LinkId, Lists, Part, PartId, Pull, TerminalId};
 use crate::units::{Amps, Celsius, Ohms, Volts};
 
 use islands::Solved;
@@ -99,21 +99,20 @@ pub enum Trouble {
     NoVolts(PartId),
 }
 
-/// What nothing outside joins, whatever the contacts do.
-#[derive(Clone, Debug, Default)]
-struct System {
-    terminals: Vec<TerminalId>,
-    cores: Vec<CoreId>,
-    links: Vec<LinkId>,
-    parts: Vec<PartId>,
+/// What nothing outside joins, whatever the contacts do: by system what belongs to it, in the order of the job.
+struct Systems {
+    terminals: Lists<TerminalId>,
+    cores: Lists<CoreId>,
+    links: Lists<LinkId>,
+    parts: Lists<PartId>,
 }
 
 /// The job, made ready to be solved.
 pub struct Solver<'a> {
     job: &'a Job,
-    systems: Vec<System>,
+    systems: Systems,
     /// By terminal: its system and its number there.
-    place: Vec<(usize, usize)>,
+    place: Vec<(u32, u32)>,
     /// By part: the terminal to which an input's pull-up leads.
     pull_up: Vec<Option<TerminalId>>,
     /// By part: whether an input's common is joined to the plus of a source.
@@ -129,24 +128,23 @@ impl<'a> Solver<'a> {
     /// Makes a job ready.
     #[must_use]
     pub fn of(job: &'a Job) -> Self {
-        let mut joined = UnionFind::<usize>::new(job.terminals.len());
-        let cores: Vec<_> =
-            job.core_ids().filter_map(|(id, _)| Some((id, parts::core_ends(job, id)?))).collect();
-        for (_, [a, b]) in &cores {
-            joined.union(a.index(), b.index());
+        let mut joined = UnionFind::<u32>::new(job.terminals.len());
+        let cores = || job.core_ids().filter_map(|(id, _)| Some((id, parts::core_ends(job, id)?)));
+        for (_, [a, b]) in cores() {
+            joined.union(a.0, b.0);
         }
         for link in &job.links {
-            joined.union(link.ends[0].index(), link.ends[1].index());
+            joined.union(link.ends[0].0, link.ends[1].0);
         }
         for part in &job.parts {
             match &part.kind {
                 Kind::Bridge(terminals) => {
                     for pair in terminals.windows(2) {
-                        joined.union(pair[0].index(), pair[1].index());
+                        joined.union(pair[0].0, pair[1].0);
                     }
                 }
                 Kind::Fuse(fuse) => {
-                    joined.union(fuse.between[0].index(), fuse.between[1].index());
+                    joined.union(fuse.between[0].0, fuse.between[1].0);
                 }
                 _ => {}
             }
@@ -158,47 +156,50 @@ impl<'a> Solver<'a> {
             let terminals = part.kind.terminals();
             if let (true, Some(first)) = (carries(&part.kind), terminals.first()) {
                 for other in terminals.iter().chain(up) {
-                    joined.union(first.index(), other.index());
+                    joined.union(first.0, other.0);
                 }
             }
         }
-        let mut systems: Vec<System> = Vec::new();
+        let mut sizes: Vec<u32> = Vec::new();
         let mut number = vec![None; job.terminals.len()];
         let mut place = Vec::with_capacity(job.terminals.len());
         for (id, _) in job.terminal_ids() {
-            let at = *number[joined.find(id.index())].get_or_insert_with(|| {
-                systems.push(System::default());
-                systems.len() - 1
+            let at = *number[joined.find(id.0) as usize].get_or_insert_with(|| {
+                sizes.push(0);
+                sizes.len() - 1
             });
-            place.push((at, systems[at].terminals.len()));
-            systems[at].terminals.push(id);
+            place.push((small(at), sizes[at]));
+            sizes[at] += 1;
         }
-        for (id, [a, _]) in cores {
-            systems[place[a.index()].0].cores.push(id);
-        }
-        for (n, link) in (0..).zip(&job.links) {
-            systems[place[link.ends[0].index()].0].links.push(LinkId(n));
-        }
-        for (id, part) in job.part_ids() {
-            if let Some(first) = part.kind.terminals().first().filter(|_| carries(&part.kind)) {
-                systems[place[first.index()].0].parts.push(id);
-            }
-        }
-        let last = systems.iter().map(|_| Mutex::default()).collect();
+        let count = sizes.len();
+        drop((joined, number, sizes));
+        let system = |at: TerminalId| place[at.index()].0 as usize;
+        let carrying = |(id, part): (PartId, &Part)| {
+            let first = part.kind.terminals().first().copied().filter(|_| carries(&part.kind))?;
+            Some((system(first), id))
+        };
+        let links = (0..).map(LinkId).zip(&job.links).map(|(id, link)| (system(link.ends[0]), id));
+        let systems = Systems {
+            terminals: Lists::of(count, job.terminal_ids().map(|(id, _)| (system(id), id))),
+            cores: Lists::of(count, cores().map(|(id, [a, _])| (system(a), id))),
+            links: Lists::of(count, links),
+            parts: Lists::of(count, job.part_ids().filter_map(carrying)),
+        };
+        let last = (0..count).map(|_| Mutex::default()).collect();
         Self { job, systems, place, pull_up, common_plus, last }
     }
 
     /// The whole job in one state.
     #[must_use]
     pub fn solve(&self, ask: &Ask) -> Solution<'_> {
-        let solved = (0..self.systems.len()).map(|n| (n, self.system(n, ask))).collect();
+        let solved = (0..self.last.len()).map(|n| (n, self.system(n, ask))).collect();
         Solution { solver: self, celsius: ask.celsius, solved }
     }
 
     /// Only what hangs together with a terminal.
     #[must_use]
     pub fn solve_around(&self, terminal: TerminalId, ask: &Ask) -> Solution<'_> {
-        let at = self.place[terminal.index()].0;
+        let at = self.system_of(terminal);
         let solved = BTreeMap::from([(at, self.system(at, ask))]);
         Solution { solver: self, celsius: ask.celsius, solved }
     }
@@ -207,9 +208,9 @@ impl<'a> Solver<'a> {
     /// where there are none such.
     #[must_use]
     pub fn turns(&self, around: TerminalId, ask: &Ask) -> usize {
-        let at = self.place[around.index()].0;
+        let at = self.system_of(around);
         let source = |id: &&PartId| matches!(self.job.part(**id).kind, Kind::Source(_));
-        if self.systems[at].parts.iter().filter(source).nth(1).is_none() {
+        if self.systems.parts.get(at).iter().filter(source).nth(1).is_none() {
             return 1;
         }
         let elements = self.elements(at, ask);
@@ -233,25 +234,25 @@ impl<'a> Solver<'a> {
     /// The number of the system of a terminal, for telling whether two have one.
     #[must_use]
     pub fn system_of(&self, terminal: TerminalId) -> usize {
-        self.place[terminal.index()].0
+        self.place[terminal.index()].0 as usize
     }
 
     /// The contacts, outputs, sensors, loads and sources, that hang together with a terminal whatever the contacts do.
     #[must_use]
     pub fn parts_around(&self, terminal: TerminalId) -> &[PartId] {
-        &self.systems[self.place[terminal.index()].0].parts
+        self.systems.parts.get(self.system_of(terminal))
     }
 
     /// The terminals that hang together with a terminal whatever the contacts do.
     #[must_use]
     pub fn terminals_around(&self, terminal: TerminalId) -> &[TerminalId] {
-        &self.systems[self.place[terminal.index()].0].terminals
+        self.systems.terminals.get(self.system_of(terminal))
     }
 
     /// The cores that hang together with a terminal whatever the contacts do.
     #[must_use]
     pub fn cores_around(&self, terminal: TerminalId) -> &[CoreId] {
-        &self.systems[self.place[terminal.index()].0].cores
+        self.systems.cores.get(self.system_of(terminal))
     }
 
     /// The terminal to which the pull-up of an active-low input leads, if it has one.
@@ -272,20 +273,21 @@ impl<'a> Solver<'a> {
         parts::core_ohms(self.job, core, at).map(Ohms)
     }
 
-    fn local(&self, terminal: TerminalId) -> usize {
+    fn local(&self, terminal: TerminalId) -> u32 {
         self.place[terminal.index()].1
     }
 
     /// The elements of a system, whichever source has its turn.
     fn elements(&self, at: usize, ask: &Ask) -> Vec<Element> {
-        let system = &self.systems[at];
-        let mut all: Vec<Element> =
-            system.cores.iter().filter_map(|core| parts::of_core(self.job, *core, ask)).collect();
-        for id in &system.links {
+        let Systems { cores, links, parts, .. } = &self.systems;
+        let (cores, links, parts) = (cores.get(at), links.get(at), parts.get(at));
+        let mut all: Vec<Element> = Vec::with_capacity(cores.len() + links.len() + parts.len());
+        all.extend(cores.iter().filter_map(|core| parts::of_core(self.job, *core, ask)));
+        for id in links {
             let [a, b] = self.job.links[id.index()].ends;
             all.push(Element { a, b, what: What::Join, owner: parts::Owner::Link(*id) });
         }
-        for id in &system.parts {
+        for id in parts {
             parts::of_part(self.job, *id, ask, self.pull_up[id.index()], &mut all);
         }
         all
@@ -303,18 +305,23 @@ impl<'a> Solver<'a> {
         if sources.len() < 2 {
             return Vec::new();
         }
-        let mut joined = UnionFind::<usize>::new(self.systems[at].terminals.len());
+        let mut joined = UnionFind::<u32>::new(self.systems.terminals.get(at).len());
         for element in elements {
             if matches!((element.what, element.owner), (What::Join, _) | (_, parts::Owner::Core(_))) {
                 joined.union(self.local(element.a), self.local(element.b));
             }
         }
-        let mut groups: BTreeMap<(usize, usize), Vec<PartId>> = BTreeMap::new();
+        let mut groups: BTreeMap<(u32, u32), Vec<PartId>> = BTreeMap::new();
         for (source, id) in sources {
             let [plus, minus] = [source.a, source.b].map(|end| joined.find(self.local(end)));
             groups.entry((plus, minus)).or_default().push(id);
         }
         groups.into_values().filter(|group| group.len() > 1).collect()
+    }
+
+    /// Gives back what was kept of the system of a terminal, for one who goes on to the next.
+    pub(super) fn forget(&self, around: TerminalId) {
+        *self.last[self.system_of(around)].lock().unwrap_or_else(PoisonError::into_inner) = None;
     }
 
     fn system(&self, at: usize, ask: &Ask) -> Arc<Solved> {
@@ -333,7 +340,7 @@ impl<'a> Solver<'a> {
             return Arc::clone(solved);
         }
         let mut solved = Solved::of(self, at, &elements);
-        for id in &self.systems[at].parts {
+        for id in self.systems.parts.get(at) {
             if matches!(&self.job.part(*id).kind, Kind::Source(source) if source.volts.is_none()) {
                 solved.troubles.push(Trouble::NoVolts(*id));
             }
@@ -342,6 +349,10 @@ impl<'a> Solver<'a> {
         *last() = Some((elements, Arc::clone(&solved)));
         solved
     }
+}
+
+fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
 }
 
 /// Whether a part can carry current between its terminals.
@@ -365,18 +376,18 @@ fn carries(kind: &Kind) -> bool {
 
 /// Where the poles of the sources lie, fuses counted as closed.
 struct Poles {
-    plus: BTreeSet<usize>,
+    plus: BTreeSet<u32>,
     /// By what a minus is joined to: the plus of the first such source.
-    above: BTreeMap<usize, TerminalId>,
+    above: BTreeMap<u32, TerminalId>,
 }
 
 impl Poles {
-    fn of(job: &Job, joined: &UnionFind<usize>) -> Self {
+    fn of(job: &Job, joined: &UnionFind<u32>) -> Self {
         let mut poles = Self { plus: BTreeSet::new(), above: BTreeMap::new() };
         for part in &job.parts {
             if let Kind::Source(source) = &part.kind {
-                poles.plus.insert(joined.find(source.plus.index()));
-                poles.above.entry(joined.find(source.minus.index())).or_insert(source.plus);
+                poles.plus.insert(joined.find(source.plus.0));
+                poles.above.entry(joined.find(source.minus.0)).or_insert(source.plus);
             }
         }
         poles
@@ -384,27 +395,27 @@ impl Poles {
 
     /// Where an input's pull-up leads: to the plus of the part of its own device whose minus its common is, else of
     /// the first source whose minus its common is joined to.
-    fn pull_up(&self, job: &Job, id: PartId, joined: &UnionFind<usize>) -> Option<TerminalId> {
+    fn pull_up(&self, job: &Job, id: PartId, joined: &UnionFind<u32>) -> Option<TerminalId> {
         let part = job.part(id);
         let Kind::Input(input) = &part.kind else { return None };
         if input.active != Active::Low && input.pull != Pull::Up {
             return None;
         }
-        let common = joined.find(input.common.index());
+        let common = joined.find(input.common.0);
         let own = job.device(part.device).parts.iter().find_map(|own| {
             let (plus, minus) = match &job.part(PartId(own)).kind {
                 Kind::Load(load) if load.polarised => (load.plus, load.minus),
                 Kind::Source(source) => (source.plus, source.minus),
                 _ => return None,
             };
-            (joined.find(minus.index()) == common).then_some(plus)
+            (joined.find(minus.0) == common).then_some(plus)
         });
         own.or_else(|| self.above.get(&common).copied())
     }
 
     /// Whether a part is an input whose common is joined to the plus of a source.
-    fn common_plus(&self, kind: &Kind, joined: &UnionFind<usize>) -> bool {
-        matches!(kind, Kind::Input(input) if self.plus.contains(&joined.find(input.common.index())))
+    fn common_plus(&self, kind: &Kind, joined: &UnionFind<u32>) -> bool {
+        matches!(kind, Kind::Input(input) if self.plus.contains(&joined.find(input.common.0)))
     }
 }
 
@@ -419,7 +430,7 @@ pub struct Solution<'a> {
 impl Solution<'_> {
     fn at(&self, terminal: TerminalId) -> Option<(&Solved, usize)> {
         let (system, local) = *self.solver.place.get(terminal.index())?;
-        Some((self.solved.get(&system)?, local))
+        Some((self.solved.get(&(system as usize))?, local as usize))
     }
 
     /// The volts at a terminal, against the minus of the first source of its island; `None` where no source holds it,
@@ -443,8 +454,8 @@ impl Solution<'_> {
     #[must_use]
     pub fn core_amps(&self, core: CoreId) -> Option<Amps> {
         let Some([a, _]) = parts::core_ends(self.solver.job, core) else { return Some(Amps(0.0)) };
-        let (system, _) = self.solver.place[a.index()];
-        let n = self.solver.systems[system].cores.binary_search(&core).ok()?;
+        let system = self.solver.system_of(a);
+        let n = self.solver.systems.cores.get(system).binary_search(&core).ok()?;
         self.solved.get(&system)?.core_amps[n].map(Amps)
     }
 
@@ -457,8 +468,8 @@ impl Solution<'_> {
         let Some(first) = kind.terminals().first().copied().filter(|_| carries(kind)) else {
             return Some(Amps(0.0));
         };
-        let (system, _) = self.solver.place[first.index()];
-        let n = self.solver.systems[system].parts.binary_search(&part).ok()?;
+        let system = self.solver.system_of(first);
+        let n = self.solver.systems.parts.get(system).binary_search(&part).ok()?;
         self.solved.get(&system)?.part_amps[n].map(Amps)
     }
 

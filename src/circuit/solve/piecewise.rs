@@ -17,9 +17,9 @@ const ROUNDING: f64 = 1e-12;
 /// A part between two places. The volts across it are the potential of `a` less that of `b` plus `lift`.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Branch {
-    /// Where current enters; `None` is the reference.
-    pub(super) a: Option<usize>,
-    pub(super) b: Option<usize>,
+    /// Where current enters; place 0 is the reference.
+    pub(super) a: u32,
+    pub(super) b: u32,
     /// Volts of the sources between the places and the part.
     pub(super) lift: f64,
     pub(super) law: Law,
@@ -27,12 +27,11 @@ pub(super) struct Branch {
 
 impl Branch {
     fn volts(&self, potentials: &[f64]) -> f64 {
-        let at = |k: Option<usize>| k.map_or(0.0, |k| potentials[k]);
-        at(self.a) - at(self.b) + self.lift
+        potentials[self.a as usize] - potentials[self.b as usize] + self.lift
     }
 }
 
-/// The potentials of all places but the reference; `None` if no solution was found.
+/// The potentials of all places, that of the reference being 0; `None` if no solution was found.
 pub(super) fn potentials(places: usize, branches: &[Branch]) -> Option<Vec<f64>> {
     let mut now = vec![0.0; places];
     for _ in 0..STEPS {
@@ -61,20 +60,16 @@ pub(super) fn potentials(places: usize, branches: &[Branch]) -> Option<Vec<f64>>
 
 /// The potentials if every part kept to the line that it is on.
 fn on_lines(now: &[f64], branches: &[Branch]) -> Option<Vec<f64>> {
-    let mut grid = Grid::new(now.len());
+    let mut grid = Grid::new(now.len(), branches.len());
     let mut inflow = vec![0.0; now.len()];
     for branch in branches {
         let (slope, start) = branch.law.line(branch.volts(now));
         grid.tie(branch.a, branch.b, slope);
         let amps = slope * branch.lift + start;
-        if let Some(a) = branch.a {
-            inflow[a] -= amps;
-        }
-        if let Some(b) = branch.b {
-            inflow[b] += amps;
-        }
+        inflow[branch.a as usize] -= amps;
+        inflow[branch.b as usize] += amps;
     }
-    grid.solve(&inflow)
+    grid.solve(inflow)
 }
 
 /// The share of the way at which the slope of the function along it is 0.
@@ -107,11 +102,10 @@ fn balanced(potentials: &[f64], branches: &[Branch]) -> bool {
     for branch in branches {
         let amps = branch.law.amps(branch.volts(potentials));
         for (place, amps) in [(branch.a, amps), (branch.b, -amps)] {
-            if let Some(place) = place {
-                sum[place] += amps;
-                through[place] += amps.abs();
-            }
+            sum[place as usize] += amps;
+            through[place as usize] += amps.abs();
         }
     }
-    sum.iter().zip(&through).all(|(sum, through)| sum.abs() <= 1e-6 * through + 1e-7)
+    // What the reference gets is the rest.
+    sum.iter().zip(&through).skip(1).all(|(sum, through)| sum.abs() <= 1e-6 * through + 1e-7)
 }
