@@ -1,9 +1,9 @@
 //! From a first choice of columns and sides to a better one.
 //!
 //! A job that fits a sheet is small enough to put a choice in order and see what it is worth: turns and passages of
-//! wires, crossings, and the size of paper that it needs. One unit changes sides, one device its column, or one location
-//! its columns at a time; what is better stays. That is done from the two best starts. Of a job beyond that only the starts
-//! are compared.
+//! wires, crossings, and the size of paper that it needs. One unit changes sides, one device its column, all that are
+//! alike theirs, or one location its columns at a time; what is better stays. That is done from the two best starts. Of a
+//! job beyond that only the starts are compared.
 //!
 //! The shape of the paper counts in one term only: all else is remembered for the next shape.
 
@@ -12,11 +12,11 @@ use std::collections::BTreeMap;
 use super::order::{self, Effort, Known, Ordered};
 use super::rank::{Choice, Fold, Ranking};
 use super::{FEW, place};
-use crate::figure::Readings;
+use crate::figure::{Readings, Side};
 use crate::netlist::Job;
 
 /// What a crossing costs, in wires that pass a column.
-const CROSSING: f64 = 4.0;
+const CROSSING: f64 = 8.0;
 /// What a module of paper costs: of the width, or of the height times the aspect, whichever is more.
 const PAPER: f64 = 0.12;
 /// Beyond so many modules (what A4 and A3 hold) a module costs so much more.
@@ -26,8 +26,8 @@ const WIDE: (f64, f64) = (290.0, 2.0);
 /// What a cable costs that lies within the frame of a location that it leads out of.
 const INSIDE: f64 = 4.0;
 /// The most trials from one start, and trials times strands.
-const TRIALS: usize = 150;
-const EFFORT: usize = 8_000;
+const TRIALS: usize = 300;
+const EFFORT: usize = 32_000;
 
 /// The least share of its paper that a better choice still needs, so that hopeless trials are left out.
 const LEAST_PAPER: f64 = 0.8;
@@ -77,6 +77,9 @@ struct Start {
 enum Change {
     Place(usize, i32),
     Fold(usize, Fold),
+    StandAlike(usize, i32),
+    ShiftAlike(usize, i32),
+    FaceAlike(usize, Side),
     Device(usize, i32),
     Unit(usize),
 }
@@ -129,6 +132,7 @@ impl<'a> Search<'a> {
 
     fn start(&mut self, choice: Choice) -> Start {
         self.ranking.choice.clone_from(&choice);
+        self.ranking.seat_companions();
         let effort = if self.minds_paper() { Effort::Exchange } else { Effort::Sift };
         let (weight, ordered) = self.in_order(None, effort);
         Start { choice: self.ranking.choice.clone(), weight, ordered }
@@ -168,9 +172,13 @@ impl<'a> Search<'a> {
                 match change {
                     Change::Place(p, by) => self.ranking.shift_place(p, by),
                     Change::Fold(p, fold) => self.ranking.fold_place(p, fold),
+                    Change::StandAlike(set, by) => self.ranking.stand_alike(set, by),
+                    Change::ShiftAlike(set, by) => self.ranking.shift_alike(set, by),
+                    Change::FaceAlike(set, side) => self.ranking.face_alike(set, side),
                     Change::Device(n, by) => self.ranking.shift(n, by),
                     Change::Unit(u) => self.ranking.flip(u),
                 }
+                self.ranking.seat_companions();
                 let hopeless =
                     self.ranking.cost() + LEAST_PAPER * weight.paper(aspect) >= weight.total(aspect);
                 if self.ranking.choice != before && !hopeless {
@@ -202,11 +210,19 @@ impl<'a> Search<'a> {
     }
 }
 
+/// What may be changed, the like of a kind at once before one by one.
 fn changes(ranking: &Ranking) -> Vec<Change> {
     let mut all = Vec::new();
     for p in 1..ranking.place_count() {
         all.extend([-2, -1, 1, 2].map(|by| Change::Place(p, by)));
         all.extend([Fold::First, Fold::Last, Fold::Reverse].map(|fold| Change::Fold(p, fold)));
+    }
+    for set in 0..ranking.alike.devices.len() {
+        all.extend([0, 1, -1].map(|by| Change::StandAlike(set, by)));
+        all.extend([1, -1].map(|by| Change::ShiftAlike(set, by)));
+    }
+    for set in 0..ranking.alike.units.len() {
+        all.extend([Side::Left, Side::Right].map(|side| Change::FaceAlike(set, side)));
     }
     for n in 0..ranking.device_count() {
         all.extend([1, -1].map(|by| Change::Device(n, by)));

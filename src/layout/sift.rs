@@ -43,6 +43,9 @@ impl Ordered {
         let below = rank[upper].max(rank[lower]);
         let mut crossings = 0;
         for side in [Side::Left, Side::Right] {
+            if [upper, lower].iter().any(|item| self.items[*item].ends[side as usize].is_empty()) {
+                continue;
+            }
             let outside = |item: usize, other: usize| {
                 let far = self.items[item].ends[side as usize].iter().map(|e| partner(*e));
                 let far = far.filter(move |e| self.ends[*e].item != other);
