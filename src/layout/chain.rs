@@ -113,6 +113,7 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
         chains,
         spans,
         place_keys: Vec::new(),
+        guided: None,
     };
     for item in 0..ordered.items.len() {
         let layer = ordered.items[item].layer;

@@ -16,6 +16,7 @@ mod cut;
 mod divide;
 mod exchange;
 mod gap;
+mod groups;
 mod label;
 mod model;
 mod order;

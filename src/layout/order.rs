@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use super::chain::build;
+use super::groups::Guide;
 use super::rank::Ranked;
 use super::walk::walk;
 use crate::figure::{self, Figure, Readings, Side, Sides};
@@ -37,6 +38,8 @@ pub(super) struct Ordered {
     pub spans: Vec<(usize, usize)>,
     /// Numbers in whose order locations stand that have the same location around them.
     pub place_keys: Vec<usize>,
+    /// The numbers that the order started from, where that is not a walk.
+    pub guided: Option<Vec<usize>>,
 }
 /// What an item is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -117,12 +120,13 @@ pub(super) fn order(
     job: &Job,
     ranked: Ranked,
     known: &mut Known,
-    place_keys: Option<&[usize]>,
+    (place_keys, guide): (Option<&[usize]>, Option<&Guide>),
     effort: Effort,
 ) -> Ordered {
     let figures = figures(job, &ranked, known);
     let mut ordered = build(ranked, figures);
-    let keys = walk(&ordered);
+    ordered.guided = guide.map(|guide| guide.keys(&ordered));
+    let keys = ordered.guided.clone().unwrap_or_else(|| walk(&ordered));
     ordered.sort_layers(&keys, place_keys);
     ordered.improve();
     if effort == Effort::Exchange {

@@ -73,6 +73,8 @@ pub(super) struct Ranking {
     pub(super) unit_of: Vec<[usize; 2]>,
     pub(super) units_of: Vec<Vec<usize>>,
     pub(super) alike: Alike,
+    /// Whether better columns and sides are searched for than the choice has at first.
+    pub(super) searched: bool,
     /// The end of each strand that is nearer to the supplies, and what it costs if that is right of the other.
     flow: Vec<(usize, f64)>,
     /// What else may be started from: the mere distances, columns in which room is left for what hangs on the feed side of a
@@ -162,6 +164,7 @@ impl Ranking {
         }
         Self {
             alike: Alike::of(&graph, &units),
+            searched: graph.nodes.len() <= FEW,
             graph: Rc::new(graph),
             units,
             unit_of,
@@ -233,13 +236,17 @@ impl Ranking {
         all.push(first.clone());
         for start in all {
             self.choice = start;
-            if let Some(column) = self.in_bands() {
-                self.choice.column = column;
-                self.choose_all_sides();
-                self.starts.push(self.choice.clone());
-            }
+            let banded = self.banded();
+            self.starts.extend(banded);
         }
         self.choice = first;
+    }
+
+    /// The choice with outermost locations side by side, if that changes it.
+    pub(super) fn banded(&mut self) -> Option<Choice> {
+        self.choice.column = self.in_bands()?;
+        self.choose_all_sides();
+        Some(self.choice.clone())
     }
 
     /// Columns in which outermost locations that are equally far from the supplies share a band; `None` where there is one
@@ -572,7 +579,7 @@ impl Ranking {
                 terminal_side[unit.node][*t] = *chosen;
             }
         }
-        let (gap, left_end, inside) = gaps(&graph, &column, columns, &side);
+        let (gap, left_end, inside) = gaps(&graph, &column, columns, &side, self.searched);
         let upturned =
             (0..graph.nodes.len()).map(|n| across::lies_upturned(&graph, &graph.hosts, &side, n)).collect();
         Ranked { column, columns, side, terminal_side, gap, left_end, inside, upturned, graph }

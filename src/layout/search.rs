@@ -8,7 +8,9 @@
 //! The shape of the paper counts in one term only: all else is remembered for the next shape.
 
 use std::collections::BTreeMap;
+use std::rc::Rc;
 
+use super::groups::{self, Guide};
 use super::order::{self, Effort, Known, Ordered};
 use super::rank::{Choice, Fold, Ranking};
 use super::{FEW, place};
@@ -38,7 +40,8 @@ pub(super) struct Search<'a> {
     job: &'a Job,
     ranking: Ranking,
     first: Choice,
-    others: Vec<Choice>,
+    /// The others, each with what guides the order.
+    others: Vec<(Choice, Option<Rc<Guide>>)>,
     known: Known<'a>,
     /// What was found of the choices that were put in order, each with the order of locations that it was held to.
     weighed: BTreeMap<(Choice, Vec<usize>), Weight>,
@@ -87,7 +90,15 @@ enum Change {
 impl<'a> Search<'a> {
     /// Nothing tried yet.
     pub fn new(job: &'a Job, mut ranking: Ranking, readings: Option<&'a Readings>) -> Self {
-        let (first, others) = (ranking.choice.clone(), std::mem::take(&mut ranking.starts));
+        let first = ranking.choice.clone();
+        let mut others: Vec<(Choice, Option<Rc<Guide>>)> =
+            std::mem::take(&mut ranking.starts).into_iter().map(|start| (start, None)).collect();
+        if let Some((found, guide)) = groups::choice(job, &ranking) {
+            let guide = Some(Rc::new(guide));
+            others.push((found.clone(), guide.clone()));
+            ranking.choice = found;
+            others.extend(ranking.banded().map(|banded| (banded, guide)));
+        }
         Self { job, ranking, first, others, known: Known::new(readings), weighed: BTreeMap::new() }
     }
 
@@ -103,12 +114,17 @@ impl<'a> Search<'a> {
 
     /// The best order found for paper that is so many times as wide as high.
     pub fn best(&mut self, aspect: f64) -> Ordered {
+        self.best_within(aspect, TRIALS)
+    }
+
+    /// The same with at most so many trials from a start.
+    pub fn best_within(&mut self, aspect: f64, trials: usize) -> Ordered {
         let (best, second) = self.starts(aspect);
         if !self.minds_paper() {
             return best.ordered;
         }
-        let (weight, ordered) = self.climb(best, aspect);
-        match second.map(|start| self.climb(start, aspect)) {
+        let (weight, ordered) = self.climb(best, aspect, trials);
+        match second.map(|start| self.climb(start, aspect, trials)) {
             Some((other, better)) if other.total(aspect) < weight.total(aspect) => better,
             _ => ordered,
         }
@@ -117,10 +133,10 @@ impl<'a> Search<'a> {
     /// The two best starts.
     fn starts(&mut self, aspect: f64) -> (Start, Option<Start>) {
         let total = |weight: Weight| weight.total(aspect);
-        let mut best = self.start(self.first.clone());
+        let mut best = self.start(self.first.clone(), None);
         let mut second: Option<Start> = None;
-        for choice in self.others.clone() {
-            let start = self.start(choice);
+        for (choice, guide) in self.others.clone() {
+            let start = self.start(choice, guide.as_deref());
             if total(start.weight) < total(best.weight) {
                 second = Some(std::mem::replace(&mut best, start));
             } else if second.as_ref().is_none_or(|s| total(start.weight) < total(s.weight)) {
@@ -130,18 +146,19 @@ impl<'a> Search<'a> {
         (best, second)
     }
 
-    fn start(&mut self, choice: Choice) -> Start {
+    fn start(&mut self, choice: Choice, guide: Option<&Guide>) -> Start {
         self.ranking.choice.clone_from(&choice);
+        self.ranking.searched = self.minds_paper() || guide.is_some();
         self.ranking.seat_companions();
         let effort = if self.minds_paper() { Effort::Exchange } else { Effort::Sift };
-        let (weight, ordered) = self.in_order(None, effort);
+        let (weight, ordered) = self.in_order((None, guide), effort);
         Start { choice: self.ranking.choice.clone(), weight, ordered }
     }
 
     /// Puts the choice in order, and weighs it.
-    fn in_order(&mut self, place_keys: Option<&[usize]>, effort: Effort) -> (Weight, Ordered) {
+    fn in_order(&mut self, keys: (Option<&[usize]>, Option<&Guide>), effort: Effort) -> (Weight, Ordered) {
         self.ranking.obey();
-        let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, place_keys, effort);
+        let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, keys, effort);
         let (turns, passed) = ordered.detours();
         let cost = self.ranking.cost()
             + self.ranking.detour_cost(turns, passed)
@@ -156,11 +173,11 @@ impl<'a> Search<'a> {
     }
 
     /// Changes one thing at a time for the better.
-    fn climb(&mut self, start: Start, aspect: f64) -> (Weight, Ordered) {
+    fn climb(&mut self, start: Start, aspect: f64, trials: usize) -> (Weight, Ordered) {
         let Start { choice, mut weight, ordered: mut best } = start;
         self.ranking.choice = choice;
         let strands = self.ranking.strand_count();
-        let mut left = TRIALS.min(EFFORT / strands.max(1));
+        let mut left = trials.min(EFFORT / strands.max(1));
         let changes = changes(&self.ranking);
         loop {
             let mut changed = false;
@@ -187,7 +204,7 @@ impl<'a> Search<'a> {
                     let known = self.weighed.get(&key).copied();
                     let worse = |w: Weight| w.total(aspect) + 1e-6 >= weight.total(aspect);
                     if !known.is_some_and(worse) {
-                        let (now, ordered) = self.in_order(Some(&best.place_keys), Effort::Sift);
+                        let (now, ordered) = self.in_order((Some(&best.place_keys), None), Effort::Sift);
                         self.weighed.insert(key, now);
                         if !worse(now) {
                             (weight, best) = (now, ordered);
@@ -201,7 +218,7 @@ impl<'a> Search<'a> {
             if !changed {
                 break;
             }
-            let (now, ordered) = self.in_order(Some(&best.place_keys), Effort::Exchange);
+            let (now, ordered) = self.in_order((Some(&best.place_keys), None), Effort::Exchange);
             if now.total(aspect) < weight.total(aspect) {
                 (weight, best) = (now, ordered);
             }
