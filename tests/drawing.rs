@@ -65,7 +65,7 @@ fn put(layout: &mut Layout, job: &Job, id: u32, at: (i32, i32), right: &[&str]) 
             of.push((if right.contains(&name.as_str()) { Side::Right } else { Side::Left }, 1));
         }
     }
-    let figure = figure::design(job, DeviceId(id), &Sides { of }, &[]);
+    let figure = figure::design(job, DeviceId(id), &Sides { of, upturned: false }, &[]);
     let i = layout.devices.len();
     layout.devices.push(Placed { figure, at: GridPoint { x: at.0, y: at.1 } });
     let x = f64::from(at.0) * M;

@@ -139,7 +139,7 @@ fn plates() {
         } else {
             (0..count).map(flip).collect()
         };
-        hard.push(device_sheet(&job, &design(&job, DeviceId(0), &Sides { of }, &[])));
+        hard.push(device_sheet(&job, &design(&job, DeviceId(0), &Sides { of, upturned: false }, &[])));
     }
     write_plate("hard", hard);
     write_plate("symbols", library::GRAPHICS.iter().map(|(name, svg)| symbol_sheet(name, svg)).collect());
@@ -322,7 +322,7 @@ proptest! {
                 .flat_map(|(r, n)| [(Side::Left, n - 1), (Side::Right, u32::from(*r) + 1)])
                 .collect(),
         };
-        check_lettering(kind, &design(&job, DeviceId(0), &Sides { of }, &[]));
+        check_lettering(kind, &design(&job, DeviceId(0), &Sides { of, upturned: false }, &[]));
     }
 }
 
@@ -337,7 +337,7 @@ fn landings_stand_in_printed_order() {
         }
         let of =
             (0..job.terminals.len()).map(|i| if i % 2 == 0 { (Side::Left, 2) } else { (Side::Right, 1) });
-        let figure = design(&job, DeviceId(0), &Sides { of: of.collect() }, &[]);
+        let figure = design(&job, DeviceId(0), &Sides { of: of.collect(), upturned: false }, &[]);
         for side in [Side::Left, Side::Right] {
             let on: Vec<_> = figure.landings.iter().filter(|l| l.side == side).collect();
             assert!(on.iter().all(|l| l.x == if side == Side::Left { 0 } else { figure.w }), "{kind}");

@@ -42,6 +42,8 @@ pub enum Side {
 pub struct Sides {
     /// One entry a terminal; two, left then right, a terminal of a splice or strip.
     pub of: Vec<(Side, u32)>,
+    /// Whether the terminals stand from the bottom: a loose part with two leads lies either way up.
+    pub upturned: bool,
 }
 
 /// A point on the outline where one conductor lands.

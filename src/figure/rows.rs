@@ -43,7 +43,11 @@ pub(super) fn rows(job: &Job, device: DeviceId, sides: &Sides) -> Rows {
     match entry.form {
         Form::Box => {
             let mut next = [TOP; 2];
-            for (terminal, (side, count)) in terminals.zip(&sides.of) {
+            let mut landed: Vec<_> = terminals.zip(&sides.of).collect();
+            if sides.upturned {
+                landed.reverse();
+            }
+            for (terminal, (side, count)) in landed {
                 if *count == 0 {
                     continue;
                 }

@@ -29,7 +29,7 @@ impl Preference {
                 self.sides.iter().flat_map(|_| [(Side::Left, 1), (Side::Right, 1)]).collect()
             }
         };
-        Sides { of }
+        Sides { of, upturned: false }
     }
 }
 

@@ -9,13 +9,15 @@ use super::order::{End, Item, Ordered, What};
 use super::rank::Ranked;
 use crate::figure::{Figure, Side};
 
-/// Whether a cable has one core, and both its ends face the same channel from the same side.
+/// Whether a cable has one core, and both its ends face the same channel from the same side in one location: no frame
+/// lies between them, so that there is room for its label on the upright piece.
 fn turns_back(ranked: &Ranked, bundle: usize) -> bool {
     let &[s] = &ranked.graph.bundles[bundle].strands[..] else { return false };
     let [Some(a), Some(b)] = ranked.graph.strands[s].ends else { return false };
     ranked.column[a.node] == ranked.column[b.node]
         && ranked.side[s][0] == ranked.side[s][1]
         && a.node != b.node
+        && ranked.graph.nodes[a.node].place == ranked.graph.nodes[b.node].place
 }
 
 struct Building {
@@ -113,6 +115,7 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
         chains,
         spans,
         place_keys: Vec::new(),
+        guided: None,
     };
     for item in 0..ordered.items.len() {
         let layer = ordered.items[item].layer;

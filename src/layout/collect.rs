@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 
 use super::share::Share;
 use super::wish::{Wish, wishes};
-use super::{Conductor, tree};
+use super::{Conductor, across, tree};
 use crate::figure::{self, Preference, Side};
 use crate::netlist::{CableId, DeviceId, End, Form, Job, Kind, LinkId, TerminalId};
 
@@ -34,6 +34,8 @@ pub(super) struct Graph {
     pub roots: Vec<usize>,
     /// What devices ask of the layout.
     pub wishes: Vec<Wish>,
+    /// The device across two terminals of which each lies, if it does and has no other wires.
+    pub hosts: Vec<Option<usize>>,
 }
 
 /// A device, or a set of flags.
@@ -222,8 +224,10 @@ fn graph(job: &Job, share: &Share, order: &[DeviceId]) -> Graph {
     }
     let drawn: BTreeMap<DeviceId, usize> = order.iter().copied().zip(0..).collect();
     let wishes = wishes(job, |device| drawn.get(&device).copied());
-    let mut graph = Graph { nodes, strands, bundles, places, parents: Vec::new(), roots: Vec::new(), wishes };
+    let (parents, roots, hosts) = (Vec::new(), Vec::new(), Vec::new());
+    let mut graph = Graph { nodes, strands, bundles, places, parents, roots, wishes, hosts };
     (graph.parents, graph.roots) = tree::parents(&graph);
+    graph.hosts = across::hosts(&graph);
     graph
 }
 

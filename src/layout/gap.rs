@@ -5,7 +5,7 @@
 //! them has there above it; so it goes round behind that, where the way is worth it.
 
 use super::collect::{Bundle, Graph};
-use super::{FEW, tree};
+use super::tree;
 use crate::figure::Side;
 
 /// The gap of each bundle, and which of its ends is on the left.
@@ -14,6 +14,7 @@ pub(super) fn gaps(
     column: &[usize],
     columns: usize,
     side: &[[Side; 2]],
+    searched: bool,
 ) -> (Vec<usize>, Vec<usize>, usize) {
     let spans = spans(graph, column);
     let reach = reach(graph, column);
@@ -48,7 +49,7 @@ pub(super) fn gaps(
         let (mut low, mut high) = (all().min().unwrap_or(0), all().max().unwrap_or(0));
         // In a job that is searched the sides are changed instead.
         let holds = |place: usize, g: usize| place == 0 || (spans[place].0 < g && g <= spans[place].1);
-        if graph.nodes.len() > FEW
+        if !searched
             && let Some(behind) = behind(graph, column, &reach, &walked, side, bundle)
             && places.iter().all(|p| *p == places[0] && holds(*p, behind))
         {

@@ -8,6 +8,8 @@
 //! or a gap without ending there it keeps rows free as a lane. Between a column and the bundles beside it lies a
 //! channel: all upright pieces of the cores stand there, each on a track of its own.
 
+mod across;
+mod alike;
 mod chain;
 mod collect;
 mod cut;
@@ -15,6 +17,7 @@ mod divide;
 mod exchange;
 mod face;
 mod gap;
+mod groups;
 mod label;
 mod model;
 mod order;

@@ -8,10 +8,12 @@
 //! Two chords of a channel cross when their ends alternate on the channel's border. The order starts from a walk over
 //! the tree that a job nearly is; then items, rows and landings change places as long as that saves crossings.
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use super::chain::build;
+use super::groups::Guide;
 use super::rank::Ranked;
 use super::walk::walk;
 use crate::figure::{self, Figure, Readings, Side, Sides};
@@ -36,6 +38,8 @@ pub(super) struct Ordered {
     pub spans: Vec<(usize, usize)>,
     /// Numbers in whose order locations stand that have the same location around them.
     pub place_keys: Vec<usize>,
+    /// The numbers that the order started from, where that is not a walk.
+    pub guided: Option<Vec<usize>>,
 }
 /// What an item is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,7 +104,7 @@ impl<'a> Known<'a> {
 }
 
 /// A device and where its terminals shall stand.
-type Asked = (usize, Vec<(Side, u32)>);
+type Asked = (usize, Vec<(Side, u32)>, bool);
 
 /// What is done to put a choice in order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -116,12 +120,13 @@ pub(super) fn order(
     job: &Job,
     ranked: Ranked,
     known: &mut Known,
-    place_keys: Option<&[usize]>,
+    (place_keys, guide): (Option<&[usize]>, Option<&Guide>),
     effort: Effort,
 ) -> Ordered {
     let figures = figures(job, &ranked, known);
     let mut ordered = build(ranked, figures);
-    let keys = walk(&ordered);
+    ordered.guided = guide.map(|guide| guide.keys(&ordered));
+    let keys = ordered.guided.clone().unwrap_or_else(|| walk(&ordered));
     ordered.sort_layers(&keys, place_keys);
     ordered.improve();
     if effort == Effort::Exchange {
@@ -163,11 +168,12 @@ fn figures(job: &Job, ranked: &Ranked, known: &mut Known) -> Vec<Rc<Figure>> {
         };
         let device = node.device;
         let lines = known.readings.map_or(&[][..], |readings| readings.at(device));
-        let made = known.figures.entry((n, of));
-        let made = made.or_insert_with_key(|(_, of)| {
+        let made = known.figures.entry((n, of, ranked.upturned[n]));
+        let made = made.or_insert_with_key(|(_, of, upturned)| {
             Rc::new(match (node.away, &of[..]) {
                 (Some(_), [(_, left), (_, right)]) => figure::flags(device, *left, *right),
-                _ => figure::design(job, device, &Sides { of: of.clone() }, lines).in_part(node.part),
+                _ => figure::design(job, device, &Sides { of: of.clone(), upturned: *upturned }, lines)
+                    .in_part(node.part),
             })
         });
         Rc::clone(made)
@@ -222,11 +228,15 @@ impl Ordered {
 
     /// Renumbers the ends on the borders of an item.
     pub(super) fn set_slots(&mut self, item: usize) {
+        let upturned = self.ranked.upturned.get(item).is_some_and(|upturned| *upturned);
         let (items, ends) = (&mut self.items, &mut self.ends);
         let Item { what, rows, ends: borders, .. } = &mut items[item];
         let row_of: BTreeMap<usize, usize> = rows.iter().enumerate().map(|(i, s)| (*s, i)).collect();
         for border in borders {
             match what {
+                What::Device(_) if upturned => {
+                    border.sort_by_key(|e| (Reverse(ends[*e].terminal), ends[*e].slot));
+                }
                 What::Device(_) => border.sort_by_key(|e| (ends[*e].terminal, ends[*e].slot)),
                 What::Bundle(_) | What::Turned | What::Lane => {
                     border.sort_by_key(|e| row_of.get(&ends[*e].strand))

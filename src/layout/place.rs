@@ -285,7 +285,7 @@ impl Standing {
     /// Lets everything stand where the sum of steps is small.
     fn settle(&mut self, o: &Ordered) {
         // Frames begin as soon and end as late as they can.
-        let mut numbers = walk(o);
+        let mut numbers = o.guided.clone().unwrap_or_else(|| walk(o));
         numbers.resize(self.items + self.places, 0);
         numbers.resize(self.items + 2 * self.places, usize::MAX);
         self.system.settle(&numbers);

@@ -10,9 +10,10 @@
 use std::collections::VecDeque;
 use std::rc::Rc;
 
+use super::alike::Alike;
 use super::collect::Graph;
 use super::gap::gaps;
-use super::{FEW, tree};
+use super::{FEW, across, tree};
 use crate::figure::Side;
 use crate::netlist::Form;
 
@@ -35,12 +36,14 @@ pub(super) struct Ranked {
     pub left_end: Vec<usize>,
     /// How many bundles lie within the frame of a location that they lead out of.
     pub inside: usize,
+    /// Whether the terminals of a device with two leads stand the other way round.
+    pub upturned: Vec<bool>,
 }
 
 /// What one turn back of a core costs, counted in wires that pass a column.
-const TURN: f64 = 9.0;
+const TURN: f64 = 7.0;
 /// The same of a link, which needs no room for a cable.
-const TURN_OF_LINK: f64 = 5.0;
+const TURN_OF_LINK: f64 = 4.0;
 /// A wire that passes a column.
 const PASS: f64 = 1.0;
 /// A wire that leads power from right to left.
@@ -51,22 +54,27 @@ const AGAINST_TO_LEAF: f64 = 0.4;
 const UNLIKED: f64 = 0.6;
 /// Two conductors on one side of a strip's way.
 const CROWDED: f64 = 3.0;
+/// A device in another column, or terminals on another side, than most that are like it.
+const UNLIKE: f64 = 4.0;
 
 /// Ends that change sides together: a group of a device, or one end on a splice or strip.
 #[derive(Debug)]
-struct Unit {
-    node: usize,
-    ends: Vec<(usize, usize)>,
-    terminals: Vec<usize>,
+pub(super) struct Unit {
+    pub node: usize,
+    pub ends: Vec<(usize, usize)>,
+    pub terminals: Vec<usize>,
 }
 
 /// Columns and sides in the making.
 #[derive(Debug)]
 pub(super) struct Ranking {
     graph: Rc<Graph>,
-    units: Vec<Unit>,
-    unit_of: Vec<[usize; 2]>,
-    units_of: Vec<Vec<usize>>,
+    pub(super) units: Vec<Unit>,
+    pub(super) unit_of: Vec<[usize; 2]>,
+    pub(super) units_of: Vec<Vec<usize>>,
+    pub(super) alike: Alike,
+    /// Whether better columns and sides are searched for than the choice has at first.
+    pub(super) searched: bool,
     /// The end of each strand that is nearer to the supplies, and what it costs if that is right of the other.
     flow: Vec<(usize, f64)>,
     /// What else may be started from: the mere distances, columns in which room is left for what hangs on the feed side of a
@@ -109,6 +117,10 @@ pub(super) fn rank(graph: Graph) -> Ranking {
         ranking.start_from_tree();
         ranking.choice = distances;
         ranking.climb();
+        let climbed = ranking.choice.clone();
+        ranking.settle_alike();
+        ranking.starts.push(ranking.choice.clone());
+        ranking.choice = climbed;
     }
     ranking
 }
@@ -151,6 +163,8 @@ impl Ranking {
             }
         }
         Self {
+            alike: Alike::of(&graph, &units),
+            searched: graph.nodes.len() <= FEW,
             graph: Rc::new(graph),
             units,
             unit_of,
@@ -211,13 +225,17 @@ impl Ranking {
         all.push(first.clone());
         for start in all {
             self.choice = start;
-            if let Some(column) = self.in_bands() {
-                self.choice.column = column;
-                self.choose_all_sides();
-                self.starts.push(self.choice.clone());
-            }
+            let banded = self.banded();
+            self.starts.extend(banded);
         }
         self.choice = first;
+    }
+
+    /// The choice with outermost locations side by side, if that changes it.
+    pub(super) fn banded(&mut self) -> Option<Choice> {
+        self.choice.column = self.in_bands()?;
+        self.choose_all_sides();
+        Some(self.choice.clone())
     }
 
     /// Columns in which outermost locations that are equally far from the supplies share a band; `None` where there is one
@@ -429,7 +447,8 @@ impl Ranking {
     /// What it all costs.
     pub fn cost(&self) -> f64 {
         let wires: f64 = (0..self.graph.strands.len()).map(|s| self.strand_cost(s)).sum();
-        wires + (0..self.units.len()).map(|u| self.unit_cost(u)).sum::<f64>()
+        let units: f64 = (0..self.units.len()).map(|u| self.unit_cost(u)).sum();
+        wires + units + UNLIKE * self.unlike() as f64
     }
 
     /// What turns and passages cost beyond what the columns make needful.
@@ -485,7 +504,7 @@ impl Ranking {
         });
     }
 
-    fn follow(&mut self, moved: &[usize], to: impl Fn(i32) -> i32) {
+    pub(super) fn follow(&mut self, moved: &[usize], to: impl Fn(i32) -> i32) {
         let mut near: Vec<usize> = Vec::new();
         for n in moved {
             self.choice.column[*n] = to(self.choice.column[*n]);
@@ -549,8 +568,10 @@ impl Ranking {
                 terminal_side[unit.node][*t] = *chosen;
             }
         }
-        let (gap, left_end, inside) = gaps(&graph, &column, columns, &side);
-        Ranked { column, columns, side, terminal_side, gap, left_end, inside, graph }
+        let (gap, left_end, inside) = gaps(&graph, &column, columns, &side, self.searched);
+        let upturned =
+            (0..graph.nodes.len()).map(|n| across::lies_upturned(&graph, &graph.hosts, &side, n)).collect();
+        Ranked { column, columns, side, terminal_side, gap, left_end, inside, upturned, graph }
     }
 
     /// Columns from 0 without an empty one between.

@@ -1,24 +1,26 @@
 //! From a first choice of columns and sides to a better one.
 //!
 //! A job that fits a sheet is small enough to put a choice in order and see what it is worth: turns and passages of
-//! wires, crossings, and the size of paper that it needs. One unit changes sides, one device its column, or one location
-//! its columns at a time; what is better stays. That is done from the two best starts. Of a job beyond that only the starts
-//! are compared.
+//! wires, crossings, and the size of paper that it needs. One unit changes sides, one device its column, all that are
+//! alike theirs, or one location its columns at a time; what is better stays. That is done from the two best starts. Of a
+//! job beyond that only the starts are compared.
 //!
 //! The shape of the paper counts in one term only: all else is remembered for the next shape.
 
 use std::collections::BTreeMap;
+use std::rc::Rc;
 
+use super::groups::{self, Guide};
 use super::order::{self, Effort, Known, Ordered};
 use super::rank::{Choice, Fold, Ranking};
 use super::{FEW, place};
-use crate::figure::Readings;
+use crate::figure::{Readings, Side};
 use crate::netlist::Job;
 
 /// What a crossing costs, in wires that pass a column.
-const CROSSING: f64 = 4.0;
+const CROSSING: f64 = 8.0;
 /// What a wire costs that turns back, where mere starts are compared.
-const TURN_SEEN: f64 = 4.0;
+const TURN_SEEN: f64 = 8.0;
 /// What a module of paper costs: of the width, or of the height times the aspect, whichever is more.
 const PAPER: f64 = 0.12;
 /// Beyond so many modules (what A4 and A3 hold) a module costs so much more.
@@ -28,8 +30,8 @@ const WIDE: (f64, f64) = (290.0, 2.0);
 /// What a cable costs that lies within the frame of a location that it leads out of.
 const INSIDE: f64 = 4.0;
 /// The most trials from one start, and trials times strands.
-const TRIALS: usize = 150;
-const EFFORT: usize = 8_000;
+const TRIALS: usize = 300;
+const EFFORT: usize = 32_000;
 
 /// The least share of its paper that a better choice still needs, so that hopeless trials are left out.
 const LEAST_PAPER: f64 = 0.8;
@@ -40,7 +42,8 @@ pub(super) struct Search<'a> {
     job: &'a Job,
     ranking: Ranking,
     first: Choice,
-    others: Vec<Choice>,
+    /// The others, each with what guides the order.
+    others: Vec<(Choice, Option<Rc<Guide>>)>,
     known: Known<'a>,
     /// What was found of the choices that were put in order, each with the order of locations that it was held to.
     weighed: BTreeMap<(Choice, Vec<usize>), Weight>,
@@ -79,6 +82,9 @@ struct Start {
 enum Change {
     Place(usize, i32),
     Fold(usize, Fold),
+    StandAlike(usize, i32),
+    ShiftAlike(usize, i32),
+    FaceAlike(usize, Side),
     Device(usize, i32),
     Unit(usize),
 }
@@ -86,7 +92,15 @@ enum Change {
 impl<'a> Search<'a> {
     /// Nothing tried yet.
     pub fn new(job: &'a Job, mut ranking: Ranking, readings: Option<&'a Readings>) -> Self {
-        let (first, others) = (ranking.choice.clone(), std::mem::take(&mut ranking.starts));
+        let first = ranking.choice.clone();
+        let mut others: Vec<(Choice, Option<Rc<Guide>>)> =
+            std::mem::take(&mut ranking.starts).into_iter().map(|start| (start, None)).collect();
+        if let Some((found, guide)) = groups::choice(job, &ranking) {
+            let guide = Some(Rc::new(guide));
+            others.push((found.clone(), guide.clone()));
+            ranking.choice = found;
+            others.extend(ranking.banded().map(|banded| (banded, guide)));
+        }
         Self { job, ranking, first, others, known: Known::new(readings), weighed: BTreeMap::new() }
     }
 
@@ -102,12 +116,17 @@ impl<'a> Search<'a> {
 
     /// The best order found for paper that is so many times as wide as high.
     pub fn best(&mut self, aspect: f64) -> Ordered {
+        self.best_within(aspect, TRIALS)
+    }
+
+    /// The same with at most so many trials from a start.
+    pub fn best_within(&mut self, aspect: f64, trials: usize) -> Ordered {
         let (best, second) = self.starts(aspect);
         if !self.minds_paper() {
             return best.ordered;
         }
-        let (weight, ordered) = self.climb(best, aspect);
-        match second.map(|start| self.climb(start, aspect)) {
+        let (weight, ordered) = self.climb(best, aspect, trials);
+        match second.map(|start| self.climb(start, aspect, trials)) {
             Some((other, better)) if other.total(aspect) < weight.total(aspect) => better,
             _ => ordered,
         }
@@ -116,10 +135,10 @@ impl<'a> Search<'a> {
     /// The two best starts.
     fn starts(&mut self, aspect: f64) -> (Start, Option<Start>) {
         let total = |weight: Weight| weight.total(aspect);
-        let mut best = self.start(self.first.clone());
+        let mut best = self.start(self.first.clone(), None);
         let mut second: Option<Start> = None;
-        for choice in self.others.clone() {
-            let start = self.start(choice);
+        for (choice, guide) in self.others.clone() {
+            let start = self.start(choice, guide.as_deref());
             if total(start.weight) < total(best.weight) {
                 second = Some(std::mem::replace(&mut best, start));
             } else if second.as_ref().is_none_or(|s| total(start.weight) < total(s.weight)) {
@@ -129,17 +148,19 @@ impl<'a> Search<'a> {
         (best, second)
     }
 
-    fn start(&mut self, choice: Choice) -> Start {
+    fn start(&mut self, choice: Choice, guide: Option<&Guide>) -> Start {
         self.ranking.choice.clone_from(&choice);
+        self.ranking.searched = self.minds_paper() || guide.is_some();
+        self.ranking.seat_companions();
         let effort = if self.minds_paper() { Effort::Exchange } else { Effort::Sift };
-        let (weight, ordered) = self.in_order(None, effort);
+        let (weight, ordered) = self.in_order((None, guide), effort);
         Start { choice: self.ranking.choice.clone(), weight, ordered }
     }
 
     /// Puts the choice in order, and weighs it.
-    fn in_order(&mut self, place_keys: Option<&[usize]>, effort: Effort) -> (Weight, Ordered) {
+    fn in_order(&mut self, keys: (Option<&[usize]>, Option<&Guide>), effort: Effort) -> (Weight, Ordered) {
         self.ranking.obey();
-        let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, place_keys, effort);
+        let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, keys, effort);
         let (turns, passed) = ordered.detours();
         let ways = if self.minds_paper() {
             self.ranking.cost() + self.ranking.detour_cost(turns, passed)
@@ -156,11 +177,11 @@ impl<'a> Search<'a> {
     }
 
     /// Changes one thing at a time for the better.
-    fn climb(&mut self, start: Start, aspect: f64) -> (Weight, Ordered) {
+    fn climb(&mut self, start: Start, aspect: f64, trials: usize) -> (Weight, Ordered) {
         let Start { choice, mut weight, ordered: mut best } = start;
         self.ranking.choice = choice;
         let strands = self.ranking.strand_count();
-        let mut left = TRIALS.min(EFFORT / strands.max(1));
+        let mut left = trials.min(EFFORT / strands.max(1));
         let changes = changes(&self.ranking);
         loop {
             let mut changed = false;
@@ -172,9 +193,13 @@ impl<'a> Search<'a> {
                 match change {
                     Change::Place(p, by) => self.ranking.shift_place(p, by),
                     Change::Fold(p, fold) => self.ranking.fold_place(p, fold),
+                    Change::StandAlike(set, by) => self.ranking.stand_alike(set, by),
+                    Change::ShiftAlike(set, by) => self.ranking.shift_alike(set, by),
+                    Change::FaceAlike(set, side) => self.ranking.face_alike(set, side),
                     Change::Device(n, by) => self.ranking.shift(n, by),
                     Change::Unit(u) => self.ranking.flip(u),
                 }
+                self.ranking.seat_companions();
                 let hopeless =
                     self.ranking.cost() + LEAST_PAPER * weight.paper(aspect) >= weight.total(aspect);
                 if self.ranking.choice != before && !hopeless {
@@ -183,7 +208,7 @@ impl<'a> Search<'a> {
                     let known = self.weighed.get(&key).copied();
                     let worse = |w: Weight| w.total(aspect) + 1e-6 >= weight.total(aspect);
                     if !known.is_some_and(worse) {
-                        let (now, ordered) = self.in_order(Some(&best.place_keys), Effort::Sift);
+                        let (now, ordered) = self.in_order((Some(&best.place_keys), None), Effort::Sift);
                         self.weighed.insert(key, now);
                         if !worse(now) {
                             (weight, best) = (now, ordered);
@@ -197,7 +222,7 @@ impl<'a> Search<'a> {
             if !changed {
                 break;
             }
-            let (now, ordered) = self.in_order(Some(&best.place_keys), Effort::Exchange);
+            let (now, ordered) = self.in_order((Some(&best.place_keys), None), Effort::Exchange);
             if now.total(aspect) < weight.total(aspect) {
                 (weight, best) = (now, ordered);
             }
@@ -206,11 +231,19 @@ impl<'a> Search<'a> {
     }
 }
 
+/// What may be changed, the like of a kind at once before one by one.
 fn changes(ranking: &Ranking) -> Vec<Change> {
     let mut all = Vec::new();
     for p in 1..ranking.place_count() {
         all.extend([-2, -1, 1, 2].map(|by| Change::Place(p, by)));
         all.extend([Fold::First, Fold::Last, Fold::Reverse].map(|fold| Change::Fold(p, fold)));
+    }
+    for set in 0..ranking.alike.devices.len() {
+        all.extend([0, 1, -1].map(|by| Change::StandAlike(set, by)));
+        all.extend([1, -1].map(|by| Change::ShiftAlike(set, by)));
+    }
+    for set in 0..ranking.alike.units.len() {
+        all.extend([Side::Left, Side::Right].map(|side| Change::FaceAlike(set, side)));
     }
     for n in 0..ranking.device_count() {
         all.extend([1, -1].map(|by| Change::Device(n, by)));

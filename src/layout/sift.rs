@@ -38,14 +38,18 @@ impl Ordered {
         }
     }
 
-    /// Crossings between the chords of two items of a layer, `upper` above `lower`, all else as it is.
+    /// Crossings between the chords of two items of a layer, `upper` above `lower`, all else as it is. A chord from an
+    /// item to itself crosses none of them.
     fn pair(&self, rank: &[usize], upper: usize, lower: usize) -> i64 {
         let below = rank[upper].max(rank[lower]);
         let mut crossings = 0;
         for side in [Side::Left, Side::Right] {
+            if [upper, lower].iter().any(|item| self.items[*item].ends[side as usize].is_empty()) {
+                continue;
+            }
             let outside = |item: usize, other: usize| {
                 let far = self.items[item].ends[side as usize].iter().map(|e| partner(*e));
-                let far = far.filter(move |e| self.ends[*e].item != other);
+                let far = far.filter(move |e| ![item, other].contains(&self.ends[*e].item));
                 let mut met: Vec<_> = far.map(|e| self.met(rank, below, side, e)).collect();
                 met.sort_unstable();
                 met
@@ -155,6 +159,7 @@ impl Ordered {
     fn far_ends(&self, rank: &[usize], item: usize) -> [Far; 2] {
         [Side::Left, Side::Right].map(|side| {
             let ends = self.items[item].ends[side as usize].iter().map(|e| &self.ends[partner(*e)]);
+            let ends = ends.filter(|e| e.item != item);
             let met = |e: &End| (e.side != side).then(|| (Reverse(rank[e.item]), Reverse(e.slot)));
             let mut met = ends.map(met).collect::<Option<Vec<_>>>()?;
             met.sort_unstable();

@@ -118,7 +118,7 @@ fn sides_of(job: &Job, choices: &[(bool, u32)]) -> Sides {
             of.push((Side::Right, u32::from(right) + 1));
         }
     }
-    Sides { of }
+    Sides { of, upturned: false }
 }
 
 /// Holds a figure against what it must be.
