@@ -3,11 +3,14 @@
 //! The diagram stands on the first sheet whatever happens; its terminal schedule stands under it or beside it when there
 //! is room, else on sheets of its own. The smallest paper that holds everything is taken.
 
+use std::cell::OnceCell;
+
 use super::column::{self, Column, Row};
 use super::diagram;
 use super::flags;
 use super::notes::{self, Listed};
 use super::paper::Paper;
+use super::places::Taken;
 use super::references::References;
 use super::table::{self, Table};
 use super::title_block::Block;
@@ -41,6 +44,8 @@ pub struct Matter<'a> {
     job: &'a Job,
     circuit: &'a Circuit,
     layouts: &'a [Layout],
+    /// What each of them takes of a sheet, once that was asked for.
+    taken: Vec<OnceCell<Taken>>,
     findings: &'a [Finding],
     listed: Vec<Listed<'a>>,
     stamp: Option<String>,
@@ -82,6 +87,7 @@ impl<'a> Matter<'a> {
             job,
             circuit,
             layouts,
+            taken: layouts.iter().map(|_| OnceCell::new()).collect(),
             findings,
             listed: notes::listed(findings),
             stamp: notes::stamp(findings),
@@ -157,6 +163,9 @@ impl<'a> Matter<'a> {
         let foot =
             self.foot(paper, true).or_else(|| if together { None } else { self.foot(paper, false) })?;
         let above = Rect { h: foot.top - BETWEEN - room.y, ..room };
+        if !self.layouts.iter().any(|layout| slack(layout, above).is_some()) {
+            return None;
+        }
         let mut places: Vec<(Rect, Option<Columns>)> = Vec::new();
         if together {
             places.extend(self.below(above).into_iter().chain(self.beside(above)).map(|(r, c)| (r, Some(c))));
@@ -183,18 +192,24 @@ impl<'a> Matter<'a> {
     /// The schedule in a corner that the diagram leaves empty, and the diagram in the opposite one: of the layouts that
     /// leave such a corner the one that is read best.
     fn in_a_corner(&self, above: Rect) -> Option<(&'a Layout, Rect, Option<Columns>)> {
-        let fitting = self.layouts.iter().filter(|layout| slack(layout, above).is_some());
-        let found = fitting.filter_map(|layout| {
-            let (area, columns) = self.corner_of(layout, above)?;
+        let all = self.layouts.iter().zip(&self.taken);
+        let fitting = all.filter(|(layout, _)| slack(layout, above).is_some());
+        let found = fitting.filter_map(|(layout, taken)| {
+            let taken = taken.get_or_init(|| self.taken_by(layout));
+            let (area, columns) = self.corner_of(layout, taken, above)?;
             Some((layout, area, Some(columns)))
         });
         found.min_by_key(|(layout, ..)| cost(layout))
     }
 
-    fn corner_of(&self, layout: &Layout, above: Rect) -> Option<(Rect, Columns)> {
+    /// What a diagram takes whose top left corner is the origin.
+    fn taken_by(&self, layout: &Layout) -> Taken {
         let drawn = diagram::diagram(self.job, layout, Point::default(), &References::default());
-        let mut taken = flags::obstacles(&drawn);
-        taken.extend(layout.frames.iter().map(|frame| frame.rect));
+        let frames = layout.frames.iter().map(|frame| frame.rect);
+        Taken::of(flags::obstacles(&drawn).into_iter().chain(frames))
+    }
+
+    fn corner_of(&self, layout: &Layout, taken: &Taken, above: Rect) -> Option<(Rect, Columns)> {
         let (w, h) = diagram_size(layout);
         let table = &self.table;
         let most = ((above.w + GUTTER) / (table.width + GUTTER)).floor() as usize;
@@ -214,7 +229,7 @@ impl<'a> Matter<'a> {
                     h,
                 };
                 let block = Rect { x: x - area.x, y: y - area.y, w: width, h: height }.grown(BETWEEN);
-                if above.with(&area) == above && !taken.iter().any(|rect| rect.overlaps(&block)) {
+                if above.with(&area) == above && taken.is_free(block) {
                     return Some((area, self.side_by_side(columns, Point { x, y })));
                 }
             }
