@@ -145,6 +145,26 @@ fn few_cores_are_cut_and_every_sheet_is_used_well() {
     assert!(fills[..last].iter().all(|fill| *fill > 0.5), "{fills:?}");
 }
 
+/// Few notes get no sheet of their own: they stand under the index, and a note that fills sheets does not.
+#[test]
+fn few_notes_stand_under_the_index() {
+    let kinds = |job: &Job| {
+        let (sheets, _) = drawn(job);
+        let kind = |svg: &String| {
+            svg.split_once("<title>")?.1.split_once("</title>")?.0.split_once(": ").map(|t| t.1.to_owned())
+        };
+        sheets.iter().filter_map(kind).collect::<Vec<_>>()
+    };
+    let mut job = job(&controllers(16));
+    let few = kinds(&job);
+    assert_eq!(few.first().map(String::as_str), Some("Index of sheets and notes"));
+    assert!(!few.iter().any(|kind| kind.starts_with("Notes")), "{few:?}");
+    job.info.notes = vec!["Fit each vent so that it closes by its own weight.".into(); 300];
+    let many = kinds(&job);
+    assert_eq!(many.first().map(String::as_str), Some("Index of sheets"));
+    assert!(many.iter().any(|kind| kind.starts_with("Notes")), "{many:?}");
+}
+
 #[test]
 fn a_terminal_stands_on_one_sheet_and_a_strip_may_stand_on_several() {
     let job = job(&controllers(16));

@@ -55,29 +55,37 @@ pub fn heading(text: &str) -> Row {
 /// Rows dealt out to columns of that height, in order; each column begins with the rows of `head`. Rows that no
 /// column can hold are not put anywhere: a row higher than a column stands alone and sticks out.
 #[must_use]
-pub fn deal(rows: Vec<Row>, head: &[Row], room: f64) -> Vec<Column> {
+pub fn deal(mut rows: Vec<Row>, head: &[Row], room: f64) -> Vec<Column> {
     let mut columns: Vec<Column> = Vec::new();
-    let mut current: Column = Vec::new();
-    let mut block: Vec<Row> = Vec::new();
-    let head_height = height(head);
-    for row in rows {
-        let last = !row.keep;
-        block.push(row);
-        if !last {
+    for column in dealt(&rows, height(head), room).into_iter().rev() {
+        let mut own = head.to_vec();
+        own.extend(rows.drain(column.start..));
+        columns.push(own);
+    }
+    columns.reverse();
+    columns
+}
+
+/// Which rows stand in each column.
+struct Dealt {
+    start: usize,
+    /// The height of the column, its head included.
+    height: f64,
+}
+
+fn dealt(rows: &[Row], head: f64, room: f64) -> Vec<Dealt> {
+    let mut columns: Vec<Dealt> = Vec::new();
+    let (mut start, mut block) = (0, 0.0);
+    for (n, row) in rows.iter().enumerate() {
+        block += row.height;
+        if row.keep && n + 1 < rows.len() {
             continue;
         }
-        let needed = height(&current) + height(&block) + head_height;
-        if !current.is_empty() && needed > room + 0.001 {
-            columns.push(std::mem::take(&mut current));
+        match columns.last_mut() {
+            Some(column) if column.height + block <= room + 0.001 => column.height += block,
+            _ => columns.push(Dealt { start, height: head + block }),
         }
-        current.append(&mut block);
-    }
-    current.append(&mut block);
-    if !current.is_empty() {
-        columns.push(current);
-    }
-    for column in &mut columns {
-        column.splice(0..0, head.iter().cloned());
+        (start, block) = (n + 1, 0.0);
     }
     columns
 }
@@ -85,18 +93,23 @@ pub fn deal(rows: Vec<Row>, head: &[Row], room: f64) -> Vec<Column> {
 /// The rows in at most `count` columns as low as can be, if that is not above `room`.
 #[must_use]
 pub fn balance(rows: &[Row], head: &[Row], count: usize, room: f64) -> Option<Vec<Column>> {
-    let fair = height(rows) / count.max(1) as f64 + height(head);
-    let mut tried = fair.min(room);
-    loop {
-        let columns = deal(rows.to_vec(), head, tried);
-        if columns.len() <= count && columns.iter().all(|c| height(c) <= room + 0.001) {
-            return Some(columns);
-        }
-        if tried >= room {
-            return None;
-        }
-        tried = (tried + 1.0).min(room);
+    let head_height = height(head);
+    let fair = (height(rows) / count.max(1) as f64 + head_height).min(room);
+    let holds = |tried: f64| {
+        let columns = dealt(rows, head_height, tried);
+        columns.len() <= count && columns.iter().all(|c| c.height <= room + 0.001)
+    };
+    // Higher columns are never more: the least height is found by halving, a millimetre fine.
+    let tried = |more: u32| (fair + f64::from(more)).min(room);
+    let (mut low, mut high) = (0, (room - fair).ceil().max(0.0) as u32);
+    if !holds(room) {
+        return None;
     }
+    while low < high {
+        let middle = u32::midpoint(low, high);
+        if holds(tried(middle)) { high = middle } else { low = middle + 1 }
+    }
+    Some(deal(rows.to_vec(), head, tried(high)))
 }
 
 /// The shapes of a column whose top left corner is at a point.

@@ -1,6 +1,8 @@
 //! The numbered flags of findings, each as near to what it is about as the drawing leaves room.
 
+use super::named::{Named, Part};
 use super::notes::{self, FLAG, Listed};
+use super::places::Taken;
 use super::strand;
 use crate::diagnostic::Subject;
 use crate::lettering::Height;
@@ -21,11 +23,11 @@ const BESIDE: f64 = 0.8;
 
 /// Puts the flags of the numbered findings into the diagram, inside an area and off what stands beside the diagram.
 pub fn place(diagram: &mut Group, job: &Job, listed: &[Listed<'_>], area: Rect, beside: &[Group]) {
-    let mut taken = obstacles(diagram);
-    taken.extend(beside.iter().flat_map(obstacles));
+    let named = Named::of(diagram);
+    let mut taken = Taken::of(obstacles(diagram).into_iter().chain(beside.iter().flat_map(obstacles)));
     let mut flags = Vec::new();
     for Listed { number, finding } in listed {
-        let subject = finding.subjects.iter().find_map(|s| Some((*s, anchor(diagram, job, *s)?)));
+        let subject = finding.subjects.iter().find_map(|s| Some((*s, anchor(&named, job, *s)?)));
         let (Some(number), Some((subject, thing))) = (*number, subject) else { continue };
         let mark = Mark::new(number, String::new());
         // A flag away from its thing bears the thing's name.
@@ -33,10 +35,10 @@ pub fn place(diagram: &mut Group, job: &Job, listed: &[Listed<'_>], area: Rect, 
         let (mark, at) = match near {
             Some(at) => (mark, at),
             None => {
-                let named = Mark::new(number, name(job, subject));
-                match free(&|at| named.around(at), thing, &taken, area, RINGS) {
-                    Some(at) => (named, at),
-                    None => last_resort(mark, by_name(diagram, job, subject).unwrap_or(thing), &flags),
+                let away = Mark::new(number, name(job, subject));
+                match free(&|at| away.around(at), thing, &taken, area, RINGS) {
+                    Some(at) => (away, at),
+                    None => last_resort(mark, by_name(&named, job, subject).unwrap_or(thing), &flags),
                 }
             }
         };
@@ -47,64 +49,52 @@ pub fn place(diagram: &mut Group, job: &Job, listed: &[Listed<'_>], area: Rect, 
         if !mark.name.is_empty() {
             group.text(mark.text(at));
         }
-        taken.push(mark.around(at));
+        taken.take(mark.around(at));
         flags.push(group);
     }
     diagram.items.extend(flags.into_iter().map(Item::Group));
 }
 
-/// A name that a group bears and the point of the first group that bears it.
-fn anchor(diagram: &Group, job: &Job, subject: Subject) -> Option<Point> {
+/// Where a flag belongs that is about something.
+fn anchor(named: &Named<'_>, job: &Job, subject: Subject) -> Option<Point> {
     match subject {
         Subject::Device(i) => {
-            let name = &job.devices.get(i as usize)?.name;
-            let outline =
-                find(diagram, &|role| matches!(role, Role::Device(n) | Role::Splice(n) if n == name))?;
+            let outline = named.find(Part::Device(&job.devices.get(i as usize)?.name))?;
             Some(Point { x: outline.right(), y: outline.y })
         }
         Subject::Terminal(i) => {
             let _ = job.terminals.get(i as usize)?;
             let terminal = job.terminal(TerminalId(i));
             let owner = &job.device(terminal.device).name;
-            let circle = find(
-                diagram,
-                &|role| matches!(role, Role::Landing { device, terminal: t } if device == owner && *t == terminal.name),
-            );
-            circle.map(middle).or_else(|| anchor(diagram, job, Subject::Device(terminal.device.0)))
+            let circle = named.find(Part::Landing(owner, &terminal.name));
+            circle.map(middle).or_else(|| anchor(named, job, Subject::Device(terminal.device.0)))
         }
         Subject::Cable(i) => {
             let name = &job.cables.get(i as usize)?.name;
-            find(diagram, &|role| matches!(role, Role::Label(of) if of == name))
-                .or_else(|| find(diagram, &|role| matches!(role, Role::Sheath(of) if of == name)))
-                .map(middle)
+            named.find(Part::Label(name)).or_else(|| named.find(Part::Sheath(name))).map(middle)
         }
         Subject::Core(i) => {
             let _ = job.cores.get(i as usize)?;
-            let owner = job.core(CoreId(i));
-            let (cable_name, name) = (&job.cable(owner.cable).name, &owner.name);
-            find(diagram, &|role| {
-                matches!(role, Role::LooseEnd { cable, core, .. } if cable == cable_name && core == name)
-            })
-            .or_else(|| {
-                find(diagram, &|role| {
-                    matches!(role, Role::Label(of) if *of == format!("{cable_name}.{name}"))
-                })
-            })
-            .map(middle)
-            .or_else(|| anchor(diagram, job, Subject::Cable(owner.cable.0)))
+            let core = job.core(CoreId(i));
+            let cable = &job.cable(core.cable).name;
+            named
+                .find(Part::LooseEnd(cable, &core.name))
+                .or_else(|| named.find(Part::Label(&format!("{cable}.{}", core.name))))
+                .map(middle)
+                .or_else(|| anchor(named, job, Subject::Cable(core.cable.0)))
         }
     }
 }
 
 /// The end of the designation of the device, or of the tag of the cable, that a finding is about.
-fn by_name(diagram: &Group, job: &Job, subject: Subject) -> Option<Point> {
+fn by_name(named: &Named<'_>, job: &Job, subject: Subject) -> Option<Point> {
     let name = match subject {
         Subject::Device(i) => &job.device(DeviceId(i)).name,
         Subject::Terminal(i) => &job.device(job.terminal(TerminalId(i)).device).name,
         Subject::Cable(i) => &job.cable(CableId(i)).name,
         Subject::Core(i) => &job.cable(job.core(CoreId(i)).cable).name,
     };
-    let label = find(diagram, &|role| matches!(role, Role::Label(of) if of == name))?;
+    let label = named.find(Part::Label(name))?;
     Some(Point { x: label.right(), y: middle(label).y })
 }
 
@@ -124,21 +114,6 @@ fn last_resort(mark: Mark, beside: Point, flags: &[Group]) -> (Mark, Point) {
 
 fn middle(rect: Rect) -> Point {
     Point { x: rect.x + rect.w / 2.0, y: rect.y + rect.h / 2.0 }
-}
-
-/// The box of the first shape of the first group that is meant.
-pub(super) fn find(group: &Group, meant: &dyn Fn(&Role) -> bool) -> Option<Rect> {
-    for inner in group.groups() {
-        if meant(&inner.role)
-            && let Some(bounds) = inner.shapes().find_map(Shape::bounds)
-        {
-            return Some(bounds);
-        }
-        if let Some(found) = find(inner, meant) {
-            return Some(found);
-        }
-    }
-    None
 }
 
 /// A flag with the name beside it, if it needs one.
@@ -184,12 +159,10 @@ fn name(job: &Job, subject: Subject) -> String {
 pub(super) fn free(
     around: &dyn Fn(Point) -> Rect,
     thing: Point,
-    taken: &[Rect],
+    taken: &Taken,
     area: Rect,
     rings: u32,
 ) -> Option<Point> {
-    let reach = around(thing).grown(f64::from(rings) * STEP);
-    let taken: Vec<&Rect> = taken.iter().filter(|t| t.overlaps(&reach)).collect();
     for ring in 2..rings {
         let radius = f64::from(ring) * STEP;
         let count = ring * 4;
@@ -198,7 +171,7 @@ pub(super) fn free(
             let at = Point { x: thing.x + radius * angle.cos(), y: thing.y + radius * angle.sin() };
             let rect = around(at);
             let inside = area.with(&rect) == area;
-            if inside && !taken.iter().any(|t| t.overlaps(&rect)) {
+            if inside && taken.is_free(rect) {
                 return Some(Point { x: (at.x * 100.0).round() / 100.0, y: (at.y * 100.0).round() / 100.0 });
             }
         }

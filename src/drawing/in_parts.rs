@@ -3,7 +3,7 @@
 use super::index::{self, Entry};
 use super::paper::Paper;
 use super::references::References;
-use super::sheets::{Matter, origin, page_count};
+use super::sheets::{BETWEEN, Key, Matter, origin};
 use super::{spots, table};
 use crate::layout::Layout;
 use crate::netlist::SheetSize;
@@ -35,6 +35,7 @@ impl Matter<'_> {
     pub fn in_parts(&self, paper: &Paper) -> (Vec<Sheet>, Vec<String>) {
         const DIAGRAM: &str = "Connection diagram";
         const INDEX: &str = "Index of sheets";
+        const INDEX_AND_NOTES: &str = "Index of sheets and notes";
         let papers: Vec<(Paper, Rect)> =
             self.layouts().iter().map(|layout| self.paper_for(layout, paper)).collect();
         let body = self.body(paper);
@@ -58,11 +59,23 @@ impl Matter<'_> {
         });
         let spots = spots::spots_on(self.job(), stand);
         let table = table::table(&table::lines(self.job(), self.circuit(), &spots));
-        let following = self.pages(paper, true, true, Some(&table));
-        let count = first - 1 + diagrams.len() + page_count(&following);
+        // Few notes stand under the index.
+        let mut index = index::pages(&self.entries(first), body);
+        let under = index.last().and_then(|page| {
+            let y = page.end + BETWEEN;
+            self.notes_in(Rect { y, h: body.bottom() - y, ..body })
+        });
+        let following = self.pages(paper, under.is_none().then_some(Key::Here), Some(&table));
+        let count = first - 1 + diagrams.len() + following.len();
         let mut sheets: Vec<Sheet> = Vec::with_capacity(count);
-        for page in index::pages(&self.entries(first), body) {
-            sheets.push(self.bordered(paper, INDEX, (sheets.len() + 1, count), vec![page]));
+        let last = index.pop();
+        for page in index {
+            sheets.push(self.bordered(paper, INDEX, (sheets.len() + 1, count), vec![page.group]));
+        }
+        if let Some(page) = last {
+            let kind = if under.is_some() { INDEX_AND_NOTES } else { INDEX };
+            let content = std::iter::once(page.group).chain(under).collect();
+            sheets.push(self.bordered(paper, kind, (sheets.len() + 1, count), content));
         }
         for (diagram, (paper, _)) in diagrams.into_iter().zip(&papers) {
             sheets.push(self.bordered(paper, DIAGRAM, (sheets.len() + 1, count), vec![diagram]));

@@ -90,8 +90,16 @@ fn words(cables: &BTreeMap<String, usize>) -> String {
     each.collect::<Vec<_>>().join(", ")
 }
 
+/// A page of the index.
+pub struct Page {
+    /// What stands on it.
+    pub group: Group,
+    /// Down to where it is taken.
+    pub end: f64,
+}
+
 /// The index in as many pages as it takes.
-pub fn pages(entries: &[Entry], body: Rect) -> Vec<Group> {
+pub fn pages(entries: &[Entry], body: Rect) -> Vec<Page> {
     let mut pages = Vec::new();
     let mut from = 0;
     while from < entries.len() {
@@ -101,7 +109,7 @@ pub fn pages(entries: &[Entry], body: Rect) -> Vec<Group> {
             y += height(entry) + BELOW;
             to += 1;
         }
-        pages.push(page(entries, from..to, body));
+        pages.push(Page { group: page(entries, from..to, body), end: y });
         from = to;
     }
     pages

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::paper_reader::{Found, Landing, Name};
+use super::places::Places;
 use crate::scene::{Point, Rect};
 
 /// What one connected set of lines joins.
@@ -20,8 +21,8 @@ pub struct Joined {
     pub free: Vec<Point>,
 }
 
-/// The side of a bucket in which pieces of lines are looked up, in millimetres.
-const BUCKET: f64 = 10.0;
+/// No two things touch whose boxes are farther apart, in millimetres: half the width of two lines.
+const REACH: f64 = 2.0;
 
 /// Two coordinates that differ by less are the same, in millimetres.
 const SAME: f64 = 0.05;
@@ -39,24 +40,20 @@ struct Run<'a> {
 #[must_use]
 pub fn joints(found: &Found) -> Vec<Joined> {
     let runs = runs(found);
-    let buckets = Buckets::new(&runs);
+    let pieces = Pieces::new(&runs);
+    let landings = Places::new(found.landings.iter().map(|l| (l.area, l)));
     let mut sets = Sets((0..runs.len()).collect());
     let mut free = Vec::new();
     let mut contacts = Vec::new();
     for (i, run) in runs.iter().enumerate() {
         let last = run.points.len().saturating_sub(1);
         for (n, p) in run.points.iter().enumerate() {
-            let near = buckets.near(*p);
-            let touched = near.iter().filter(|(j, piece)| {
-                *j != i && runs.get(*j).is_some_and(|other| distance(*p, *piece) <= run.half + other.half)
-            });
-            let mut alone = true;
-            for (j, _) in touched {
+            let touched = pieces.touching(*p, i, &runs);
+            for j in &touched {
                 sets.join(i, *j);
-                alone = false;
                 contacts.extend(runs.get(*j).filter(|r| r.name != run.name).map(|other| (i, other.name, *p)));
             }
-            if alone && (n == 0 || n == last) {
+            if touched.is_empty() && (n == 0 || n == last) {
                 free.push((i, *p));
             }
         }
@@ -73,12 +70,12 @@ pub fn joints(found: &Found) -> Vec<Joined> {
         }
     }
     for (n, landing) in found.landings.iter().enumerate() {
-        for i in buckets.touching(landing, &runs) {
+        for i in pieces.on(landing, &runs) {
             joined.entry(sets.of(i)).or_default().landings.insert(n);
         }
     }
     for (i, p) in free {
-        let landed = found.landings.iter().any(|l| reaches(l, (p, p), 0.0));
+        let landed = landings.near(p, REACH).any(|(_, landing)| reaches(landing, (p, p), 0.0));
         if !landed {
             joined.entry(sets.of(i)).or_default().free.push(p);
         }
@@ -113,53 +110,32 @@ fn runs(found: &Found) -> Vec<Run<'_>> {
 type Straight = (Point, Point);
 
 /// The straight pieces of all runs, by where they are.
-struct Buckets(BTreeMap<(i64, i64), Vec<(usize, Straight)>>);
+struct Pieces(Places<(usize, Straight)>);
 
-impl Buckets {
+impl Pieces {
     fn new(runs: &[Run<'_>]) -> Self {
-        let mut buckets: BTreeMap<(i64, i64), Vec<(usize, Straight)>> = BTreeMap::new();
-        for (i, run) in runs.iter().enumerate() {
-            for piece in run.points.windows(2) {
-                let piece = (piece[0], piece[1]);
-                for bucket in covered(Rect::between(piece.0, piece.1).grown(2.0)) {
-                    buckets.entry(bucket).or_default().push((i, piece));
-                }
-            }
-        }
-        Self(buckets)
+        let pieces = runs.iter().enumerate().flat_map(|(i, run)| {
+            let of_run = run.points.windows(2).map(|piece| (piece[0], piece[1]));
+            of_run.map(move |piece| (Rect::between(piece.0, piece.1), (i, piece)))
+        });
+        Self(Places::new(pieces))
     }
 
-    fn near(&self, p: Point) -> &[(usize, Straight)] {
-        self.0.get(&bucket(p)).map_or(&[], Vec::as_slice)
+    /// The other runs that touch a point of run `i`.
+    fn touching(&self, p: Point, i: usize, runs: &[Run<'_>]) -> BTreeSet<usize> {
+        let half = |i: usize| runs.get(i).map_or(0.0, |run| run.half);
+        let near = self.0.near(p, REACH).map(|(_, at)| *at);
+        let touching = near.filter(|(j, piece)| *j != i && distance(p, *piece) <= half(i) + half(*j));
+        touching.map(|(j, _)| j).collect()
     }
 
     /// The runs that touch a landing.
-    fn touching(&self, landing: &Landing, runs: &[Run<'_>]) -> BTreeSet<usize> {
-        let mut touching = BTreeSet::new();
-        for bucket in covered(landing.area) {
-            for (i, piece) in self.0.get(&bucket).into_iter().flatten() {
-                let half = runs.get(*i).map_or(0.0, |r| r.half);
-                if reaches(landing, *piece, half.min(SAME)) {
-                    touching.insert(*i);
-                }
-            }
-        }
-        touching
+    fn on(&self, landing: &Landing, runs: &[Run<'_>]) -> BTreeSet<usize> {
+        let half = |i: usize| runs.get(i).map_or(0.0, |run| run.half);
+        let near = self.0.at(landing.area.grown(REACH)).map(|(_, at)| *at);
+        let touching = near.filter(|(i, piece)| reaches(landing, *piece, half(*i).min(SAME)));
+        touching.map(|(i, _)| i).collect()
     }
-}
-
-fn bucket(p: Point) -> (i64, i64) {
-    ((p.x / BUCKET).floor() as i64, (p.y / BUCKET).floor() as i64)
-}
-
-/// Nobody's paper is longer than this many buckets; a line that claims to be is cut there.
-const MOST: i64 = 1000;
-
-fn covered(area: Rect) -> impl Iterator<Item = (i64, i64)> {
-    let (x0, y0) = bucket(Point { x: area.x, y: area.y });
-    let (x1, y1) = bucket(Point { x: area.right(), y: area.bottom() });
-    (x0..=x1.min(x0.saturating_add(MOST)))
-        .flat_map(move |x| (y0..=y1.min(y0.saturating_add(MOST))).map(move |y| (x, y)))
 }
 
 /// Whether a straight piece touches a landing: comes into its circle, or on the bar of a splice.

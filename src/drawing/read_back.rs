@@ -11,7 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::diagram::{self, BARE, SPARE};
 use super::joints::{self, Joined};
 use super::paper;
-use super::paper_reader::{self, Found, Name, Reference};
+use super::paper_reader::{self, Found, Label, Name, Reference, Sign};
 use super::strand::{self, Seen};
 use crate::layout::Conductor;
 use crate::lettering;
@@ -40,7 +40,8 @@ pub fn read_back<S: AsRef<str>>(sheets: &[S], job: &Job) -> Result<Vec<String>, 
             named.entry(name.clone()).or_default().push(i);
         }
     }
-    let mut held = Held { job, found: &found, conductors, named, differences: Vec::new() };
+    let mut held =
+        Held { job, found: &found, said: Said::of(&found), conductors, named, differences: Vec::new() };
     held.terminals();
     held.strangers();
     for (id, core) in job.core_ids() {
@@ -57,10 +58,40 @@ pub fn read_back<S: AsRef<str>>(sheets: &[S], job: &Job) -> Result<Vec<String>, 
 struct Held<'a> {
     job: &'a Job,
     found: &'a Found,
+    said: Said<'a>,
     conductors: Vec<Joined>,
     /// The conductors in which each name is found.
     named: BTreeMap<Name, Vec<usize>>,
     differences: Vec<String>,
+}
+
+/// What stands beside conductors, by what it says that it belongs to.
+struct Said<'a> {
+    labels: BTreeMap<&'a str, Vec<&'a Label>>,
+    /// By cable and core.
+    signs: BTreeMap<(&'a str, &'a str), Vec<&'a Sign>>,
+    references: BTreeMap<&'a Name, Vec<&'a Reference>>,
+}
+
+impl<'a> Said<'a> {
+    fn of(found: &'a Found) -> Self {
+        Self {
+            labels: by(&found.labels, |label| Some(label.of.as_str())),
+            signs: by(&found.signs, |sign| Some((sign.cable.as_str(), sign.core.as_str()))),
+            references: by(&found.references, |reference| reference.name.as_ref()),
+        }
+    }
+}
+
+/// Things in their order under the keys that they have.
+fn by<'a, K: Ord, T>(things: &'a [T], key: impl Fn(&'a T) -> Option<K>) -> BTreeMap<K, Vec<&'a T>> {
+    let mut under: BTreeMap<K, Vec<&T>> = BTreeMap::new();
+    for thing in things {
+        if let Some(key) = key(thing) {
+            under.entry(key).or_default().push(thing);
+        }
+    }
+    under
 }
 
 /// A core or link as it is drawn, in one piece or in two with flags.
@@ -176,9 +207,8 @@ impl Held<'_> {
     fn drawn(&self, own: &Name, what: &str) -> Result<Drawn, String> {
         let at = self.named.get(own).map_or(&[][..], Vec::as_slice);
         let pieces: Vec<&Joined> = at.iter().filter_map(|i| self.conductors.get(*i)).collect();
-        let flags: Vec<&Reference> =
-            self.found.references.iter().filter(|flag| flag.name.as_ref() == Some(own)).collect();
-        match (pieces.as_slice(), flags.as_slice()) {
+        let flags = self.said.references.get(own).map_or(&[][..], Vec::as_slice);
+        match (pieces.as_slice(), flags) {
             ([], _) => Err(format!("{what} is not on the drawing")),
             ([one], []) => Ok(Drawn { joined: (*one).clone(), flags: Vec::new() }),
             ([first, second], [a, b]) => {
@@ -284,7 +314,7 @@ impl Held<'_> {
         let subject = format!("{cable}.{core}");
         let told = |t: TerminalId| lettering::line(&self.job.label(t));
         let mut words = Vec::new();
-        for label in self.found.labels.iter().filter(|l| l.of == subject) {
+        for label in self.said.labels.get(subject.as_str()).into_iter().flatten() {
             let Some((_, far)) = label.words.split_once("→ ") else { continue };
             let distance = |t: TerminalId| {
                 let name = names_of(self.job, t);
@@ -319,13 +349,17 @@ impl Held<'_> {
 
     /// Whether the signs at loose ends say how the job file leaves them, and stand there.
     fn signs(&self, joined: &Joined, what: &str, own: &Name, mut ways: Vec<&str>) -> Vec<String> {
-        let (cable, core) = match own {
-            Name::Core(cable, core) => (cable.clone(), core.clone()),
-            Name::Lead(device, terminal) => (String::new(), format!("{device}.{terminal}")),
+        let lead: String;
+        let of = match own {
+            Name::Core(cable, core) => (cable.as_str(), core.as_str()),
+            Name::Lead(device, terminal) => {
+                lead = format!("{device}.{terminal}");
+                ("", lead.as_str())
+            }
             Name::None => return Vec::new(),
         };
         let mut words = Vec::new();
-        for sign in self.found.signs.iter().filter(|s| s.cable == cable && s.core == core) {
+        for sign in self.said.signs.get(&of).into_iter().flatten() {
             match ways.iter().position(|w| *w == sign.way) {
                 Some(i) => {
                     ways.remove(i);
@@ -347,6 +381,10 @@ impl Held<'_> {
     /// Unused leads: each on its own terminal alone, with its sign.
     fn leads(&mut self) {
         let job = self.job;
+        let mut terminals = BTreeMap::new();
+        for (id, terminal) in job.terminal_ids() {
+            terminals.entry(names_of(job, id)).or_insert(terminal);
+        }
         let mut words = Vec::new();
         for joined in &self.conductors {
             for own in joined.names.iter().filter(|n| matches!(n, Name::Lead(..))) {
@@ -357,10 +395,7 @@ impl Held<'_> {
                 if joined.names.len() > 1 || touched != [expected] {
                     words.push(format!("{what} is drawn to {}", touched.join(", ")));
                 }
-                let known = job
-                    .terminal_ids()
-                    .find(|(id, _)| names_of(job, *id) == (device.clone(), terminal.clone()));
-                if let Some((_, entry)) = known {
+                if let Some(entry) = terminals.get(&(device.clone(), terminal.clone())) {
                     let way = entry.unused.and_then(|u| u.way).map_or(BARE, |w| w.word());
                     words.extend(self.signs(joined, &what, own, vec![way]));
                 }

@@ -2,7 +2,9 @@
 //! in words; what was removed stands struck through where it used to land.
 
 use super::Drawing;
-use super::flags::{CLEAR, RINGS, find, free, obstacles};
+use super::flags::{CLEAR, RINGS, free, obstacles};
+use super::named::{Named, Part};
+use super::places::Taken;
 use crate::diagnostic::Subject;
 use crate::lettering::{self, Height};
 use crate::netlist::{CableId, CoreId, DeviceId, Job, TerminalId};
@@ -46,12 +48,12 @@ fn revise_sheet(sheet: &mut Sheet, job: &Job, revisions: &[Revision]) {
         .filter_map(bounds)
         .collect();
     let Some(diagram) = sheet.content.iter_mut().find(|group| group.role == Role::Diagram) else { return };
-    let mut taken = obstacles(diagram);
-    taken.extend(tables);
+    let named = Named::of(diagram);
+    let mut taken = Taken::of(obstacles(diagram).into_iter().chain(tables));
     let mut clouded: Vec<Rect> = Vec::new();
     let mut added = Vec::new();
     for revision in revisions {
-        let Some(rect) = revision.subject.and_then(|subject| target(diagram, job, subject)) else { continue };
+        let Some(rect) = revision.subject.and_then(|subject| target(&named, job, subject)) else { continue };
         let cloud = rect.grown(AROUND);
         let mut group = Group::new(Role::Flag(revision.number));
         if !clouded.contains(&cloud) {
@@ -69,7 +71,7 @@ fn revise_sheet(sheet: &mut Sheet, job: &Job, revisions: &[Revision]) {
             |at: Point| Rect { x: at.x - width / 2.0, y: at.y - SIDE / 2.0, w: width, h: SIDE }.grown(CLEAR);
         if let Some(at) = free(&around, beside, &taken, area, RINGS) {
             label(&mut group, revision, Point { x: at.x - width / 2.0, y: at.y });
-            taken.push(Rect { x: at.x - width / 2.0, y: at.y - SIDE / 2.0, w: width, h: SIDE });
+            taken.take(Rect { x: at.x - width / 2.0, y: at.y - SIDE / 2.0, w: width, h: SIDE });
         }
         added.push(group);
     }
@@ -134,34 +136,27 @@ fn outline(rect: Rect) -> Shape {
 }
 
 /// The box of what a change is about.
-fn target(diagram: &Group, job: &Job, subject: Subject) -> Option<Rect> {
+fn target(named: &Named<'_>, job: &Job, subject: Subject) -> Option<Rect> {
     match subject {
         Subject::Device(i) => {
             // A cloud round its outline would strike through its title and through the codes of its cores.
             let name = &job.device(DeviceId(i)).name;
-            find(diagram, &|role| matches!(role, Role::Label(of) if of == name)).or_else(|| {
-                find(diagram, &|role| matches!(role, Role::Device(n) | Role::Splice(n) if n == name))
-            })
+            named.find(Part::Label(name)).or_else(|| named.find(Part::Device(name)))
         }
         Subject::Terminal(i) => {
             let terminal = job.terminal(TerminalId(i));
             let owner = &job.device(terminal.device).name;
-            find(
-                diagram,
-                &|role| matches!(role, Role::Landing { device, terminal: t } if device == owner && *t == terminal.name),
-            )
-            .or_else(|| target(diagram, job, Subject::from(terminal.device)))
+            let landing = named.find(Part::Landing(owner, &terminal.name));
+            landing.or_else(|| target(named, job, Subject::from(terminal.device)))
         }
         Subject::Cable(i) => {
             let name = &job.cable(CableId(i)).name;
-            find(diagram, &|role| matches!(role, Role::Label(of) if of == name))
-                .or_else(|| find(diagram, &|role| matches!(role, Role::Sheath(of) if of == name)))
+            named.find(Part::Label(name)).or_else(|| named.find(Part::Sheath(name)))
         }
         Subject::Core(i) => {
             let core = job.core(CoreId(i));
             let name = format!("{}.{}", job.cable(core.cable).name, core.name);
-            find(diagram, &|role| matches!(role, Role::Label(of) if *of == name))
-                .or_else(|| target(diagram, job, Subject::from(core.cable)))
+            named.find(Part::Label(&name)).or_else(|| target(named, job, Subject::from(core.cable)))
         }
     }
 }

@@ -3,11 +3,14 @@
 //! The diagram stands on the first sheet whatever happens; its terminal schedule stands under it or beside it when there
 //! is room, else on sheets of its own. The smallest paper that holds everything is taken.
 
+use std::cell::OnceCell;
+
 use super::column::{self, Column, Row};
 use super::diagram;
 use super::flags;
 use super::notes::{self, Listed};
 use super::paper::Paper;
+use super::places::Taken;
 use super::references::References;
 use super::table::{self, Table};
 use super::title_block::Block;
@@ -41,15 +44,13 @@ pub struct Matter<'a> {
     job: &'a Job,
     circuit: &'a Circuit,
     layouts: &'a [Layout],
+    /// What each of them takes of a sheet, once that was asked for.
+    taken: Vec<OnceCell<Taken>>,
     findings: &'a [Finding],
     listed: Vec<Listed<'a>>,
     stamp: Option<String>,
     table: Table,
 }
-
-/// The kinds of document that a following sheet can be.
-const NOTES: &str = "Notes";
-const SCHEDULE: &str = "Terminal schedule";
 
 /// The notes at the foot of a sheet.
 struct Foot {
@@ -61,8 +62,52 @@ struct Foot {
 /// Columns side by side, each with its top left corner.
 pub(super) type Columns = Vec<(Point, Column)>;
 
-/// Further sheets: of what kind, and the columns on each page.
-pub(super) type Following = Vec<(&'static str, Vec<Columns>)>;
+/// A page that follows the diagrams.
+#[derive(Default)]
+pub(super) struct Page {
+    notes: Columns,
+    schedule: Columns,
+}
+
+impl Page {
+    /// The kind of document that it is.
+    fn kind(&self) -> &'static str {
+        match (self.notes.is_empty(), self.schedule.is_empty()) {
+            (_, true) => "Notes",
+            (true, false) => "Terminal schedule",
+            (false, false) => "Notes and terminal schedule",
+        }
+    }
+}
+
+/// Pages that are filled from the left.
+struct Pages {
+    body: Rect,
+    pages: Vec<Page>,
+    /// Where the last of them is free.
+    left: f64,
+}
+
+impl Pages {
+    /// Puts a column beside the one before, or on a new page.
+    fn put(&mut self, width: f64, column: Column, of: impl FnOnce(&mut Page) -> &mut Columns) {
+        if self.pages.is_empty() || self.left + width > self.body.right() + 0.001 {
+            self.pages.push(Page::default());
+            self.left = self.body.x;
+        }
+        if let Some(page) = self.pages.last_mut() {
+            of(page).push((Point { x: self.left, y: self.body.y }, column));
+        }
+        self.left += width + GUTTER;
+    }
+}
+
+/// Where the colour key stands: with the notes of a following sheet, or on another one.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Key {
+    Here,
+    Elsewhere,
+}
 
 /// The first sheet: where its diagram may stand, and the columns on it.
 struct Plan<'a> {
@@ -82,6 +127,7 @@ impl<'a> Matter<'a> {
             job,
             circuit,
             layouts,
+            taken: layouts.iter().map(|_| OnceCell::new()).collect(),
             findings,
             listed: notes::listed(findings),
             stamp: notes::stamp(findings),
@@ -157,6 +203,9 @@ impl<'a> Matter<'a> {
         let foot =
             self.foot(paper, true).or_else(|| if together { None } else { self.foot(paper, false) })?;
         let above = Rect { h: foot.top - BETWEEN - room.y, ..room };
+        if !self.layouts.iter().any(|layout| slack(layout, above).is_some()) {
+            return None;
+        }
         let mut places: Vec<(Rect, Option<Columns>)> = Vec::new();
         if together {
             places.extend(self.below(above).into_iter().chain(self.beside(above)).map(|(r, c)| (r, Some(c))));
@@ -183,18 +232,24 @@ impl<'a> Matter<'a> {
     /// The schedule in a corner that the diagram leaves empty, and the diagram in the opposite one: of the layouts that
     /// leave such a corner the one that is read best.
     fn in_a_corner(&self, above: Rect) -> Option<(&'a Layout, Rect, Option<Columns>)> {
-        let fitting = self.layouts.iter().filter(|layout| slack(layout, above).is_some());
-        let found = fitting.filter_map(|layout| {
-            let (area, columns) = self.corner_of(layout, above)?;
+        let all = self.layouts.iter().zip(&self.taken);
+        let fitting = all.filter(|(layout, _)| slack(layout, above).is_some());
+        let found = fitting.filter_map(|(layout, taken)| {
+            let taken = taken.get_or_init(|| self.taken_by(layout));
+            let (area, columns) = self.corner_of(layout, taken, above)?;
             Some((layout, area, Some(columns)))
         });
         found.min_by_key(|(layout, ..)| cost(layout))
     }
 
-    fn corner_of(&self, layout: &Layout, above: Rect) -> Option<(Rect, Columns)> {
+    /// What a diagram takes whose top left corner is the origin.
+    fn taken_by(&self, layout: &Layout) -> Taken {
         let drawn = diagram::diagram(self.job, layout, Point::default(), &References::default());
-        let mut taken = flags::obstacles(&drawn);
-        taken.extend(layout.frames.iter().map(|frame| frame.rect));
+        let frames = layout.frames.iter().map(|frame| frame.rect);
+        Taken::of(flags::obstacles(&drawn).into_iter().chain(frames))
+    }
+
+    fn corner_of(&self, layout: &Layout, taken: &Taken, above: Rect) -> Option<(Rect, Columns)> {
         let (w, h) = diagram_size(layout);
         let table = &self.table;
         let most = ((above.w + GUTTER) / (table.width + GUTTER)).floor() as usize;
@@ -214,7 +269,7 @@ impl<'a> Matter<'a> {
                     h,
                 };
                 let block = Rect { x: x - area.x, y: y - area.y, w: width, h: height }.grown(BETWEEN);
-                if above.with(&area) == above && !taken.iter().any(|rect| rect.overlaps(&block)) {
+                if above.with(&area) == above && taken.is_free(block) {
                     return Some((area, self.side_by_side(columns, Point { x, y })));
                 }
             }
@@ -262,8 +317,7 @@ impl<'a> Matter<'a> {
         let block = title_width(paper);
         let block_height = self.block(paper, "", (1, 1)).draw(Point::default(), block).1.h;
         let width = paper.frame().right() - block - BETWEEN - room.x;
-        let count = (((width + GUTTER) / (NARROW + GUTTER)).floor() as usize).max(1);
-        let each = (width + GUTTER) / count as f64 - GUTTER;
+        let (count, each) = note_columns(Rect { w: width, ..room });
         let rows = self.note_rows(each, all_notes);
         let most = (room.h * MOST_FOOT).max(block_height);
         let beside = column::deal(rows.clone(), &[], block_height - 2.0).len();
@@ -324,7 +378,7 @@ impl<'a> Matter<'a> {
     fn finish(&self, paper: &Paper, plan: Plan<'_>) -> Vec<Sheet> {
         const FIRST: &str = "Connection diagram";
         let (small, following) = self.following(&plan, paper);
-        let count = 1 + page_count(&following);
+        let count = 1 + following.len();
         let mut first = Vec::new();
         if let Some(schedule) = &plan.schedule {
             first.push(columns_group(Role::Table("terminals"), schedule));
@@ -340,13 +394,12 @@ impl<'a> Matter<'a> {
     }
 
     /// Adds the pages that follow the diagrams.
-    pub(super) fn follow(&self, sheets: &mut Vec<Sheet>, paper: &Paper, following: Following, count: usize) {
-        for (kind, pages) in following {
-            let role = if kind == NOTES { Role::Notes } else { Role::Table("terminals") };
-            for page in pages {
-                let content = vec![columns_group(role.clone(), &page)];
-                sheets.push(self.bordered(paper, kind, (sheets.len() + 1, count), content));
-            }
+    pub(super) fn follow(&self, sheets: &mut Vec<Sheet>, paper: &Paper, following: Vec<Page>, count: usize) {
+        for page in following {
+            let parts = [(Role::Notes, &page.notes), (Role::Table("terminals"), &page.schedule)];
+            let filled = parts.into_iter().filter(|(_, columns)| !columns.is_empty());
+            let content = filled.map(|(role, columns)| columns_group(role, columns)).collect();
+            sheets.push(self.bordered(paper, page.kind(), (sheets.len() + 1, count), content));
         }
     }
 
@@ -371,13 +424,16 @@ impl<'a> Matter<'a> {
     }
 
     /// The pages after the first. Tables are read at the bench: they are A4 if that is enough, and A3 at most.
-    fn following(&self, plan: &Plan<'_>, first: &Paper) -> (Paper, Following) {
+    fn following(&self, plan: &Plan<'_>, first: &Paper) -> (Paper, Vec<Page>) {
         let smaller = Paper::standard().take_while(|p| p.size.0 <= first.size.0).take(2);
         let table = plan.schedule.is_none().then_some(&self.table);
-        let pages = |paper: &Paper| self.pages(paper, plan.notes_follow, false, table);
-        let mut tried: Vec<(Paper, Following)> = smaller.map(|p| (p.clone(), pages(&p))).collect();
-        let single = |following: &Following| following.iter().all(|(_, pages)| pages.len() == 1);
-        let at = tried.iter().position(|(_, following)| single(following));
+        let kinds = usize::from(plan.notes_follow) + usize::from(table.is_some());
+        let pages = |paper: &Paper| {
+            let notes = plan.notes_follow.then_some(Key::Elsewhere);
+            self.pages(paper, notes, table)
+        };
+        let mut tried: Vec<(Paper, Vec<Page>)> = smaller.map(|p| (p.clone(), pages(&p))).collect();
+        let at = tried.iter().position(|(_, following)| following.len() <= kinds);
         let at = at.unwrap_or(tried.len().saturating_sub(1));
         if at < tried.len() { tried.swap_remove(at) } else { (first.clone(), Vec::new()) }
     }
@@ -389,28 +445,42 @@ impl<'a> Matter<'a> {
         Rect { h: top - BETWEEN - room.y, ..room }
     }
 
-    /// The pages after the diagrams on that paper: notes, with the colour key or without, then the schedule, as far as
-    /// they have to follow.
-    pub(super) fn pages(&self, paper: &Paper, notes: bool, key: bool, schedule: Option<&Table>) -> Following {
-        let body = self.body(paper);
-        let mut following = Vec::new();
-        if notes {
-            let count = (((body.w + GUTTER) / (NARROW + GUTTER)).floor() as usize).max(1);
-            let each = (body.w + GUTTER) / count as f64 - GUTTER;
-            let mut rows = vec![column::heading("Notes")];
-            rows.extend(notes::notes(self.job, each));
-            rows.extend(self.finding_rows(each));
-            if key {
-                rows.extend(self.colour_key(each));
+    /// The pages after the diagrams on that paper: notes, then the schedule, as far as they have to follow. What the
+    /// notes leave free is the schedule's.
+    pub(super) fn pages(&self, paper: &Paper, notes: Option<Key>, schedule: Option<&Table>) -> Vec<Page> {
+        let mut pages = Pages { body: self.body(paper), pages: Vec::new(), left: 0.0 };
+        if let Some(key) = notes {
+            let (_, width) = note_columns(pages.body);
+            for column in column::deal(self.following_notes(width, key), &[], pages.body.h) {
+                pages.put(width, column, |page| &mut page.notes);
             }
-            following.push((NOTES, pages(column::deal(rows, &[], body.h), count, each + GUTTER, body)));
         }
         if let Some(table) = schedule {
-            let count = (((body.w + GUTTER) / (table.width + GUTTER)).floor() as usize).max(1);
-            let columns = column::deal(table.rows.clone(), &table.head, body.h);
-            following.push((SCHEDULE, pages(columns, count, table.width + GUTTER, body)));
+            for column in column::deal(table.rows.clone(), &table.head, pages.body.h) {
+                pages.put(table.width, column, |page| &mut page.schedule);
+            }
         }
-        following
+        pages.pages
+    }
+
+    /// All that stands on a following sheet in words, in the fewest columns that an area holds; `None` if it holds them not.
+    pub(super) fn notes_in(&self, area: Rect) -> Option<Group> {
+        let (most, width) = note_columns(area);
+        let rows = self.following_notes(width, Key::Here);
+        let columns = (1..=most).find_map(|count| column::balance(&rows, &[], count, area.h))?;
+        let place = |(i, column)| (Point { x: area.x + i as f64 * (width + GUTTER), y: area.y }, column);
+        Some(columns_group(Role::Notes, &columns.into_iter().enumerate().map(place).collect()))
+    }
+
+    /// The notes and findings of a following sheet, under their headings.
+    fn following_notes(&self, width: f64, key: Key) -> Vec<Row> {
+        let mut rows = vec![column::heading("Notes")];
+        rows.extend(notes::notes(self.job, width));
+        rows.extend(self.finding_rows(width));
+        if key == Key::Here {
+            rows.extend(self.colour_key(width));
+        }
+        rows
     }
 
     /// The cautions at the foot of a following sheet, and where they begin.
@@ -508,20 +578,8 @@ pub(super) fn columns_group(role: Role, columns: &Columns) -> Group {
     group
 }
 
-/// How many pages follow.
-pub(super) fn page_count(following: &Following) -> usize {
-    following.iter().map(|(_, pages)| pages.len()).sum()
-}
-
-/// Columns dealt out to pages, so many on each.
-fn pages(columns: Vec<Column>, count: usize, step: f64, body: Rect) -> Vec<Columns> {
-    let mut pages: Vec<Columns> = Vec::new();
-    for (i, column) in columns.into_iter().enumerate() {
-        let at = Point { x: body.x + (i % count) as f64 * step, y: body.y };
-        match pages.last_mut() {
-            Some(page) if i % count > 0 => page.push((at, column)),
-            _ => pages.push(vec![(at, column)]),
-        }
-    }
-    pages
+/// How many columns of notes an area is wide, and how wide each is.
+fn note_columns(area: Rect) -> (usize, f64) {
+    let count = (((area.w + GUTTER) / (NARROW + GUTTER)).floor() as usize).max(1);
+    (count, (area.w + GUTTER) / count as f64 - GUTTER)
 }

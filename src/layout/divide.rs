@@ -4,14 +4,16 @@
 //!
 //! What may not be torn apart is an atom: a device, or a way of a strip. Small atoms that many conductors join come
 //! together first, as long as a sheet holds what they make; so a sensor comes to its controller, and few conductors are
-//! left between sheets.
+//! left between sheets. At last devices that are torn between sheets are mended where that costs little.
+
+mod mend;
 
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 use super::collect::{self, Graph};
 use super::share::Share;
-use super::{Conductor, Planner, Room};
+use super::{Conductor, Planner, Room, fits};
 use crate::figure::{self, Readings};
 use crate::netlist::{CoreId, DeviceId, End, Form, Job, LinkId, TerminalId};
 
@@ -32,6 +34,10 @@ const FLAG: i32 = 60;
 const SPARE: i32 = 2;
 /// What a guess must not be more than, and what it must be more than to be worth a trial, in hundredths of the paper.
 const GUESS: (i64, i64) = (170, 15);
+/// How large a sketch may be for its layout to be worth a search, in hundredths of the room.
+const NEAR: i32 = 125;
+/// The layouts of a job with more devices are not searched while it is gathered: it would take too long.
+const SEARCHED: usize = 120;
 
 /// A job in shares.
 #[derive(Clone, Debug)]
@@ -77,6 +83,7 @@ pub fn divide(job: &Job, room: Room, readings: Option<&Readings>) -> Divided {
     let whole = collect::collect(job, &Share::whole(job));
     let mut making = Making::new(job, &whole, room, readings);
     making.gather();
+    making.mend();
     making.finish()
 }
 
@@ -247,16 +254,13 @@ impl<'a> Making<'a> {
         for terminal in &moved {
             self.cluster_of[terminal.index()] = a;
         }
-        if guess * 100 > page * GUESS.1 {
-            let share = contents.share(self.job, &self.cluster_of, a);
-            let (w, h) = Planner::of(self.job, share, self.readings).sketch(self.room);
-            if w > self.room.0 - SPARE || h > self.room.1 {
-                for terminal in &moved {
-                    self.cluster_of[terminal.index()] = b;
-                }
-                self.clusters[b].terminals = moved;
-                return false;
+        let searched = self.job.devices.len() <= SEARCHED;
+        if guess * 100 > page * GUESS.1 && !self.holds(a, &contents, searched) {
+            for terminal in &moved {
+                self.cluster_of[terminal.index()] = b;
             }
+            self.clusters[b].terminals = moved;
+            return false;
         }
         let gone = std::mem::take(&mut self.clusters[b]);
         for (c, weight) in gone.beside {
@@ -272,6 +276,17 @@ impl<'a> Making<'a> {
         cluster.paper += gone.paper;
         cluster.version += 1;
         true
+    }
+
+    /// Whether a sheet holds what a cluster would be; where a sketch of it misses the room by little and it is to be
+    /// `searched`, the layout itself is asked.
+    fn holds(&self, cluster: usize, contents: &Contents, searched: bool) -> bool {
+        let share = contents.share(self.job, &self.cluster_of, cluster);
+        let mut planner = Planner::of(self.job, share, self.readings);
+        let room = (self.room.0 - SPARE, self.room.1);
+        let sketch = planner.sketch(self.room);
+        let near = (room.0 * NEAR / 100, room.1 * NEAR / 100);
+        fits(sketch, room) || (searched && fits(sketch, near) && fits(planner.lay_out_in(room).1.size, room))
     }
 
     fn kept(&self) -> impl Iterator<Item = usize> {

@@ -34,10 +34,24 @@ pub fn svg(sheet: &Sheet) -> String {
     paper.assign("height", number(h));
     paper.assign("fill", "#ffffff");
     root.append(paper);
-    for group in &sheet.content {
-        root.append(written_group(group));
+    let mut text = root.to_string();
+    within(&mut text, "svg", |text| sheet.content.iter().for_each(|group| write_group(text, group)));
+    text.push('\n');
+    text
+}
+
+/// Writes more into the element that a text ends with. A large sheet as one tree of elements would take many times the
+/// memory of its text, so that each element is written as soon as it is made.
+fn within(text: &mut String, name: &str, more: impl FnOnce(&mut String)) {
+    let end = format!("</{name}>");
+    if text.ends_with(&end) {
+        text.truncate(text.len() - end.len());
+    } else if text.ends_with("/>") {
+        text.truncate(text.len() - "/>".len());
+        text.push_str(">\n");
     }
-    format!("{root}\n")
+    more(text);
+    text.push_str(&end);
 }
 
 /// A few strokes without anything around them, in a picture of that size.
@@ -57,19 +71,26 @@ fn words(name: &str, text: &str) -> Element {
     element
 }
 
-fn written_group(group: &Group) -> Element {
+fn write_group(text: &mut String, group: &Group) {
     let mut element = Element::new("g");
     element.assign("class", class(&group.role));
     for (name, value) in names(&group.role) {
         element.assign(format!("data-{name}"), lettering::printable(&value));
     }
-    for item in &group.items {
-        match item {
-            Item::Shape(shape) => element.append(written_shape(shape)),
-            Item::Group(group) => element.append(written_group(group)),
-        }
+    let _ = write!(text, "{element}");
+    if !group.items.is_empty() {
+        within(text, "g", |text| {
+            for item in &group.items {
+                match item {
+                    Item::Shape(shape) => {
+                        let _ = writeln!(text, "{}", written_shape(shape));
+                    }
+                    Item::Group(group) => write_group(text, group),
+                }
+            }
+        });
     }
-    element
+    text.push('\n');
 }
 
 /// The class of a group.
