@@ -190,7 +190,7 @@ impl Gathering {
         let leading_out = |n: usize| self.beside[n].values().sum::<usize>() as u64;
         for (b, wires) in &self.beside[a] {
             let wires = *wires as u64;
-            let close = (wires * wires << 20) / (leading_out(a) * leading_out(*b)).max(1);
+            let close = ((wires * wires) << 20) / (leading_out(a) * leading_out(*b)).max(1);
             let pair = (a.min(*b), a.max(*b));
             self.offers.push((close, Reverse(pair), [self.grown[pair.0], self.grown[pair.1]]));
         }

@@ -55,7 +55,7 @@ const UNLIKED: f64 = 0.6;
 /// Two conductors on one side of a strip's way.
 const CROWDED: f64 = 3.0;
 /// A device in another column, or terminals on another side, than most that are like it.
-const UNLIKE: f64 = 4.0;
+const UNLIKE: f64 = 1.0;
 
 /// Ends that change sides together: a group of a device, or one end on a splice or strip.
 #[derive(Debug)]

@@ -2,7 +2,7 @@
 //!
 //! A job that fits a sheet is small enough to put a choice in order and see what it is worth: turns and passages of
 //! wires, crossings, and the size of paper that it needs. One unit changes sides, one device its column, all that are
-//! alike theirs, or one location its columns at a time; what is better stays. That is done from the two best starts. Of a
+//! alike theirs, or one location its columns at a time; what is better stays. That is done from the best starts. Of a
 //! job beyond that only the starts are compared.
 //!
 //! The shape of the paper counts in one term only: all else is remembered for the next shape.
@@ -22,16 +22,19 @@ const CROSSING: f64 = 8.0;
 /// What a wire costs that turns back, where mere starts are compared.
 const TURN_SEEN: f64 = 8.0;
 /// What a module of paper costs: of the width, or of the height times the aspect, whichever is more.
-const PAPER: f64 = 0.12;
+const PAPER: f64 = 0.15;
 /// Beyond so many modules (what A4 and A3 hold) a module costs so much more.
 const BEYOND: [(f64, f64); 2] = [(103.0, 0.1), (152.0, 0.4)];
 /// A module of the width beyond about what A1 holds, frames and labels besides, costs so much more.
 const WIDE: (f64, f64) = (290.0, 2.0);
 /// What a cable costs that lies within the frame of a location that it leads out of.
-const INSIDE: f64 = 4.0;
+const INSIDE: f64 = 8.0;
 /// The most trials from one start, and trials times strands.
 const TRIALS: usize = 300;
 const EFFORT: usize = 32_000;
+
+/// From how many starts a better choice is searched for.
+const CLIMBED: usize = 3;
 
 /// The least share of its paper that a better choice still needs, so that hopeless trials are left out.
 const LEAST_PAPER: f64 = 0.8;
@@ -121,31 +124,34 @@ impl<'a> Search<'a> {
 
     /// The same with at most so many trials from a start.
     pub fn best_within(&mut self, aspect: f64, trials: usize) -> Ordered {
-        let (best, second) = self.starts(aspect);
+        let (best, others) = self.starts(aspect);
         if !self.minds_paper() {
             return best.ordered;
         }
-        let (weight, ordered) = self.climb(best, aspect, trials);
-        match second.map(|start| self.climb(start, aspect, trials)) {
-            Some((other, better)) if other.total(aspect) < weight.total(aspect) => better,
-            _ => ordered,
-        }
-    }
-
-    /// The two best starts.
-    fn starts(&mut self, aspect: f64) -> (Start, Option<Start>) {
-        let total = |weight: Weight| weight.total(aspect);
-        let mut best = self.start(self.first.clone(), None);
-        let mut second: Option<Start> = None;
-        for (choice, guide) in self.others.clone() {
-            let start = self.start(choice, guide.as_deref());
-            if total(start.weight) < total(best.weight) {
-                second = Some(std::mem::replace(&mut best, start));
-            } else if second.as_ref().is_none_or(|s| total(start.weight) < total(s.weight)) {
-                second = Some(start);
+        let mut found = self.climb(best, aspect, trials);
+        for start in others {
+            let other = self.climb(start, aspect, trials);
+            if other.0.total(aspect) < found.0.total(aspect) {
+                found = other;
             }
         }
-        (best, second)
+        found.1
+    }
+
+    /// The best start, and the others from which it is worth while to climb.
+    fn starts(&mut self, aspect: f64) -> (Start, Vec<Start>) {
+        let mut best = self.start(self.first.clone(), None);
+        let mut others: Vec<Start> = Vec::new();
+        for (choice, guide) in self.others.clone() {
+            let mut start = self.start(choice, guide.as_deref());
+            if start.weight.total(aspect) < best.weight.total(aspect) {
+                std::mem::swap(&mut best, &mut start);
+            }
+            others.push(start);
+        }
+        others.sort_by(|a, b| a.weight.total(aspect).total_cmp(&b.weight.total(aspect)));
+        others.truncate(CLIMBED - 1);
+        (best, others)
     }
 
     fn start(&mut self, choice: Choice, guide: Option<&Guide>) -> Start {
