@@ -155,7 +155,7 @@ fn few_notes_stand_under_the_index() {
         };
         sheets.iter().filter_map(kind).collect::<Vec<_>>()
     };
-    let mut job = job(&controllers(16));
+    let mut job = job(include_str!("../examples/marshalling-box.yaml"));
     let few = kinds(&job);
     assert_eq!(few.first().map(String::as_str), Some("Index of sheets and notes"));
     assert!(!few.iter().any(|kind| kind.starts_with("Notes")), "{few:?}");
