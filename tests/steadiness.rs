@@ -118,8 +118,8 @@ fn edited(text: &str, dice: &mut Dice) -> (String, BTreeSet<String>) {
                 let blank = if before.ends_with(',') { " " } else { "" };
                 lines[n] = format!("{before}{blank}{rest}");
             }
-            // One more core lies beside another.
-            1 => {
+            // One more core lies beside another, in a cable that has one to spare or whose cores no type counts.
+            1 if line.contains(": taped") || !line.contains("type:") => {
                 let more = match line.find(": taped") {
                     Some(spare) => {
                         format!("{}: [{a}, {b}]{}", &line[..spare], &line[spare + ": taped".len()..])
