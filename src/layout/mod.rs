@@ -17,6 +17,7 @@ mod divide;
 mod exchange;
 mod face;
 mod gap;
+mod grow;
 mod groups;
 mod label;
 mod model;

@@ -13,7 +13,7 @@ use std::rc::Rc;
 use super::alike::Alike;
 use super::collect::Graph;
 use super::gap::gaps;
-use super::{FEW, across, tree};
+use super::{FEW, across, grow, tree};
 use crate::figure::Side;
 use crate::netlist::Form;
 
@@ -610,8 +610,6 @@ fn distances(graph: &Graph) -> Vec<i32> {
         let far = |(s, e): &(usize, usize)| graph.strands[*s].ends[1 - *e].map(|j| j.node);
         graph.nodes[n].ends.iter().filter_map(far)
     };
-    let starts =
-        |n: usize| -> i32 { graph.nodes[n].ends.iter().map(|(_, e)| if *e == 0 { 1 } else { -1 }).sum() };
     let spread = |roots: Vec<usize>, distance: &mut Vec<i32>| {
         let mut queue: VecDeque<usize> = roots.into();
         for r in &queue {
@@ -626,14 +624,9 @@ fn distances(graph: &Graph) -> Vec<i32> {
             }
         }
     };
-    spread((0..count).filter(|n| graph.nodes[*n].source).collect(), &mut distance);
-    let mut rest: Vec<usize> = (0..count).filter(|n| distance[*n] == i32::MAX).collect();
-    let led_to = |n: usize| graph.nodes[n].ends.iter().any(|(_, e)| *e == 1);
-    rest.sort_by_key(|n| (count > FEW && led_to(*n), -starts(*n), *n));
-    for n in rest {
-        if distance[n] == i32::MAX {
-            spread(vec![n], &mut distance);
-        }
+    for roots in grow::roots(graph) {
+        let new = roots.into_iter().filter(|n| distance[*n] == i32::MAX).collect();
+        spread(new, &mut distance);
     }
     distance
 }

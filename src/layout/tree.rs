@@ -4,10 +4,12 @@
 //! every feed would cross the cores of every sensor on its way. So a device stands as many columns farther from its
 //! parent as what hangs on the side towards the parent needs, and the feed passes between the sensors.
 
-use std::collections::VecDeque;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
 
 use super::FEW;
 use super::collect::Graph;
+use super::grow::{Lengths, beside, roots};
 use crate::figure::Side;
 use crate::netlist::Form;
 
@@ -104,43 +106,59 @@ pub(super) fn walked(graph: &Graph) -> Vec<usize> {
 /// The tree of shortest ways from the supplies, and its devices in the order in which they are reached.
 fn spread(graph: &Graph, side: impl Fn(usize, usize) -> Option<Side>) -> (Vec<Place>, Vec<usize>) {
     let count = graph.nodes.len();
+    let lengths = Lengths::of(graph);
     let mut tree = vec![Place { parent: None, towards: 1, back: 0, beyond: 0 }; count];
-    let mut seen = vec![false; count];
-    let (mut level, mut place) = (vec![0_usize; count], vec![0_usize; count]);
+    let mut way = vec![usize::MAX; count];
+    let mut place = vec![usize::MAX; count];
+    let mut twin: Vec<Option<usize>> = vec![None; count];
     let mut order: Vec<usize> = Vec::with_capacity(count);
-    let starts =
-        |n: usize| -> i32 { graph.nodes[n].ends.iter().map(|(_, e)| if *e == 0 { 1 } else { -1 }).sum() };
-    let sources: Vec<usize> = (0..count).filter(|n| graph.nodes[*n].source).collect();
-    let mut rest: Vec<usize> = (0..count).filter(|n| !graph.nodes[*n].source).collect();
-    let led_to = |n: usize| graph.nodes[n].ends.iter().any(|(_, e)| *e == 1);
-    rest.sort_by_key(|n| (count > FEW && led_to(*n), -starts(*n)));
-    let groups = std::iter::once(sources).chain(rest.into_iter().map(|n| vec![n]));
-    for roots in groups {
-        let mut queue: VecDeque<usize> = VecDeque::new();
+    for roots in roots(graph) {
+        // By the length of the way, then first come, first served.
+        let mut queue: BinaryHeap<Reverse<(usize, usize, usize)>> = BinaryHeap::new();
+        let mut came = 0..;
+        let mut come = |queue: &mut BinaryHeap<_>, length: usize, n: usize| {
+            queue.extend(came.next().map(|number| Reverse((length, number, n))));
+        };
         for root in roots {
-            if !std::mem::replace(&mut seen[root], true) {
-                queue.push_back(root);
+            if way[root] == usize::MAX {
+                way[root] = 0;
+                come(&mut queue, 0, root);
             }
         }
-        while let Some(n) = queue.pop_front() {
+        while let Some(Reverse((length, _, n))) = queue.pop() {
+            if place[n] != usize::MAX {
+                continue;
+            }
             place[n] = order.len();
             order.push(n);
+            for other in beside(graph, n) {
+                if way[other] == usize::MAX {
+                    (way[other], twin[other]) = (length, Some(n));
+                    come(&mut queue, length, other);
+                }
+            }
             for (s, e) in &graph.nodes[n].ends {
                 let Some(far) = graph.strands[*s].ends[1 - e].map(|j| j.node) else { continue };
-                if !std::mem::replace(&mut seen[far], true) {
-                    level[far] = level[n] + 1;
-                    queue.push_back(far);
+                let length = length + lengths.of_step(n, far, *e);
+                if place[far] == usize::MAX && length < way[far] {
+                    (way[far], twin[far]) = (length, None);
+                    come(&mut queue, length, far);
                 }
             }
         }
     }
     for n in order.iter().copied() {
+        if let Some(twin) = twin[n] {
+            tree[n] = tree[twin];
+            continue;
+        }
         let nearer = graph.nodes[n].ends.iter().filter_map(|(s, e)| {
             let far = graph.strands[*s].ends[1 - e]?;
             // Power comes through splices and strips rather than from a brother.
             let brother = count > FEW && graph.nodes[far.node].form == Form::Box;
             let key = (brother, place[far.node], far.terminal, *s, *e);
-            (level[far.node] + 1 == level[n]).then_some((key, far.node))
+            let length = way[far.node].checked_add(lengths.of_step(far.node, n, 1 - *e))?;
+            (length == way[n] && place[far.node] < place[n]).then_some((key, far.node))
         });
         let Some(((.., s, e), parent)) = nearer.min() else { continue };
         tree[n].parent = Some(parent);
