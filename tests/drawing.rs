@@ -405,7 +405,7 @@ links: [["K'2.ÖÄÜ", "K'2.a-very-long-terminal-name-on-a-part-that-goes-on"]]
 #[test]
 fn odd_names_and_endless_words_are_drawn_whole() {
     let job = read_text("nasty.yaml", NASTY).job.unwrap();
-    let drawing = drawing::draw(&job, &Circuit::of(&job), &[]);
+    let drawing = drawing::draw(&job, &Circuit::of(&job), &[], None);
     let proven = output::Proven::new(&drawing, &job).unwrap_or_else(|fault| panic!("{fault}"));
     assert!(proven.svg()[0].contains("G&lt;1&gt;"));
     assert!(proven.png(50.0).is_ok());
@@ -438,7 +438,7 @@ fn a_character_that_the_font_lacks_is_named() {
     let job = read_text("job.yaml", "job: {title: 水 pump}\ndevices: {H1: {type: lamp, volts: 12 V}}\n")
         .job
         .unwrap();
-    let drawing = drawing::draw(&job, &Circuit::of(&job), &[]);
+    let drawing = drawing::draw(&job, &Circuit::of(&job), &[], None);
     assert!(drawing.remarks.iter().any(|r| r.contains('水')), "{:?}", drawing.remarks);
 }
 
@@ -473,7 +473,7 @@ fn geometry_says_where_everything_stands() {
 fn geometry_gives_each_text_a_place_of_its_own() {
     let job = read_text("mistakes.yaml", include_str!("../examples/mistakes.yaml")).job.unwrap();
     let circuit = Circuit::of(&job);
-    let drawing = drawing::draw(&job, &circuit, &bellwire::checks::run(&job, &circuit));
+    let drawing = drawing::draw(&job, &circuit, &bellwire::checks::run(&job, &circuit), None);
     let proven = output::Proven::new(&drawing, &job).unwrap();
     let numbers: serde_json::Value = serde_json::from_str(&proven.geometry()).unwrap();
     let labels = numbers["sheets"][0]["labels"].as_array().unwrap();
@@ -489,7 +489,7 @@ fn every_device_and_cable_has_a_sheet_and_a_zone() {
     let text = include_str!("../examples/roof-vent.yaml");
     let job = read_text("roof-vent.yaml", text).job.unwrap();
     let circuit = Circuit::of(&job);
-    let spots = drawing::draw(&job, &circuit, &[]).spots;
+    let spots = drawing::draw(&job, &circuit, &[], None).spots;
     let rows = bellwire::schedules::terminals(&job, &circuit, &spots);
     assert!(rows.iter().all(|row| row.spot.is_some()));
     let cables = bellwire::schedules::cables(&job, &circuit, &spots);

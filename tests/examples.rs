@@ -53,7 +53,7 @@ fn made_of(path: &Path, text: &str) -> Vec<(&'static str, Vec<u8>)> {
         .iter()
         .map(|f| format!("{} {} {} {} {:?}", f.severity.word(), f.rule, f.message, f.fix, f.state))
         .collect();
-    let drawing = drawing::draw(&job, &Circuit::of(&job), &findings);
+    let drawing = drawing::draw(&job, &Circuit::of(&job), &findings, None);
     let proven = Proven::new(&drawing, &job).unwrap_or_else(|fault| panic!("{}: {fault}", path.display()));
     let circuit = Circuit::of(&job);
     let terminals = schedules::terminals_table(&schedules::terminals(&job, &circuit, &Spots::default()));

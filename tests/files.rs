@@ -25,7 +25,7 @@ fn example(name: &str) -> Job {
 
 fn pdf(job: &Job) -> Vec<u8> {
     let circuit = Circuit::of(job);
-    let drawing = drawing::draw(job, &circuit, &checks::run(job, &circuit));
+    let drawing = drawing::draw(job, &circuit, &checks::run(job, &circuit), None);
     Proven::new(&drawing, job).unwrap().pdf(&About::of(&job.info, "Connection diagram")).unwrap()
 }
 

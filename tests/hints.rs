@@ -125,7 +125,7 @@ fn what_cannot_be_honoured_is_explained() {
     let told = |hint| {
         let job = job(hint);
         let circuit = Circuit::of(&job);
-        drawing::draw(&job, &circuit, &[]).remarks.join("\n")
+        drawing::draw(&job, &circuit, &[], None).remarks.join("\n")
     };
     let far = told(("H1", "{column: 40}"));
     assert!(far.contains("H1 asks for column 40 and stands in column"), "{far}");

@@ -195,7 +195,7 @@ fn workmanship_costs_marks_and_is_named() {
     let job = read(&answer);
     let findings = mark.findings();
     assert_eq!(findings.len(), 2);
-    let drawn = bellwire::drawing::draw(&job, &Circuit::of(&job), &findings);
+    let drawn = bellwire::drawing::draw(&job, &Circuit::of(&job), &findings, None);
     bellwire::output::Proven::new(&drawn, &job).unwrap();
 }
 

@@ -379,13 +379,21 @@ fn on_a3(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
 fn on(size: SheetSize, job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
     let mut job = job.clone();
     job.info.sheet = size;
-    drawing::draw(&job, circuit, findings)
+    drawing::draw(&job, circuit, findings, None)
+}
+
+fn as_drawn(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
+    drawing::draw(job, circuit, findings, None)
+}
+
+fn on_one_sheet(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
+    drawing::draw_on_one_sheet(job, circuit, findings, None)
 }
 
 type Draw = fn(&Job, &Circuit, &[Finding]) -> Drawing;
 
 fn drawn(name: &str, text: &str) -> (Job, Vec<String>) {
-    drawn_by(drawing::draw, name, text)
+    drawn_by(as_drawn, name, text)
 }
 
 fn drawn_by(draw: Draw, name: &str, text: &str) -> (Job, Vec<String>) {
@@ -417,7 +425,7 @@ fn misplaced(draw: Draw, name: &str, text: &str) -> Option<String> {
 
 #[test]
 fn nothing_on_any_drawing_is_misplaced() {
-    let told = jobs().into_iter().filter_map(|(name, text)| misplaced(drawing::draw, &name, &text));
+    let told = jobs().into_iter().filter_map(|(name, text)| misplaced(as_drawn, &name, &text));
     let told: Vec<String> = told.collect();
     assert!(told.is_empty(), "{}", told.join("\n"));
 }
@@ -439,8 +447,7 @@ fn nothing_on_a_large_drawing_is_misplaced() {
     let told = SHAPES.iter().map(|shape| {
         let installation = Installation::of(*shape, 90, 1);
         let name = format!("{shape:?}");
-        [drawing::draw_on_one_sheet as Draw, drawing::draw]
-            .map(|draw| misplaced(draw, &name, &installation.text))
+        [on_one_sheet as Draw, as_drawn].map(|draw| misplaced(draw, &name, &installation.text))
     });
     let told: Vec<String> = told.flatten().flatten().collect();
     assert!(told.is_empty(), "{}", told.join("\n"));

@@ -20,7 +20,7 @@ fn job(text: &str) -> Job {
 fn drawn(job: &Job) -> (Vec<String>, Value) {
     let circuit = Circuit::of(job);
     let findings = checks::run(job, &circuit);
-    let drawing = drawing::draw(job, &circuit, &findings);
+    let drawing = drawing::draw(job, &circuit, &findings, None);
     let proven = output::Proven::new(&drawing, job).unwrap_or_else(|fault| panic!("{fault}"));
     (proven.svg().to_vec(), serde_json::from_str(&proven.geometry()).unwrap())
 }

@@ -27,7 +27,7 @@ fn comes_out_clean(kit: &Kit) {
     assert!(faults.is_empty(), "{faults:#?}\n{text}");
     let circuit = Circuit::of(&job);
     for draw in [drawing::draw_on_one_sheet, drawing::draw] {
-        if let Err(fault) = output::Proven::new(&draw(&job, &circuit, &[]), &job) {
+        if let Err(fault) = output::Proven::new(&draw(&job, &circuit, &[], None), &job) {
             panic!("{fault}\n{text}");
         }
     }

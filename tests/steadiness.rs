@@ -1,5 +1,5 @@
-//! How much of a diagram on one sheet stays as it was after a change of one line, and whether the order of the file
-//! means anything.
+//! How much of a diagram on one sheet stays as it was after a change of one line, by itself and where the order of the drawing
+//! before is kept, and whether the order of the file means anything.
 //!
 //! A device that the change does not name has moved if it stands in another column than before, columns counted as most
 //! devices count them, or in another place among those that stayed in its column. `docs/benchmarks.md` gives the figures;
@@ -20,9 +20,12 @@ mod installation;
 mod kit;
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::f64::consts::SQRT_2;
 
-use bellwire::layout::{self, Layout};
+use bellwire::circuit::Circuit;
+use bellwire::layout::{self, Layout, Planner};
 use bellwire::netlist::{self, Job};
+use bellwire::{drawing, output};
 use installation::{Installation, Shape};
 use kit::{Dice, Kit, at};
 
@@ -205,18 +208,38 @@ fn longest_in_order(mut tops: Vec<(i32, i32)>) -> usize {
     ends.len()
 }
 
+/// What is laid out after a change.
+#[derive(Clone, Copy)]
+enum After {
+    /// The job by itself.
+    Alone,
+    /// The job in the order of the drawing before.
+    Like,
+}
+
 /// The share of devices not named that move, in hundredths, over so many edits.
-fn share_moved(text: &str, edits: usize, seed: u64) -> f64 {
-    let of = |text: &str| {
-        let job = job(text);
-        columns(&job, &layout::lay_out(&job))
-    };
-    let before = of(text);
+fn share_moved(text: &str, edits: usize, seed: u64, after: After) -> f64 {
+    let before = job(text);
+    let circuit = Circuit::of(&before);
+    let drawing = drawing::draw_on_one_sheet(&before, &circuit, &[], None);
+    let sheets: Vec<String> = drawing.sheets.iter().map(output::svg).collect();
+    let earlier = drawing::earlier(&sheets).unwrap();
+    let mut before_at = columns(&before, &layout::lay_out(&before));
+    if let After::Like = after {
+        // The drawing has readings in its devices and another shape; what it shows is what was before.
+        before_at = columns(&before, &Planner::new(&before, None).like(&earlier).lay_out(SQRT_2));
+    }
     let mut dice = Dice(seed);
     let (mut all, mut gone) = (0, 0);
     for _ in 0..edits {
         let (text, named) = edited(text, &mut dice);
-        let (count, moved) = moved(&before, &of(&text), &named);
+        let job = job(&text);
+        let planner = Planner::new(&job, None);
+        let mut planner = match after {
+            After::Alone => planner,
+            After::Like => planner.like(&earlier),
+        };
+        let (count, moved) = moved(&before_at, &columns(&job, &planner.lay_out(SQRT_2)), &named);
         all += count;
         gone += moved;
     }
@@ -259,6 +282,20 @@ fn the_order_of_the_file_changes_no_figure() {
 }
 
 #[test]
+fn little_moves_in_a_large_tree() {
+    let moved = share_moved(&tree(100, 1), 60, 1, After::Alone);
+    assert!(moved <= 2.0, "{moved:.1} % moved");
+}
+
+#[test]
+fn next_to_nothing_moves_where_the_order_of_a_drawing_is_kept() {
+    for text in [tree(15, 2), Installation::of(Shape::OneSupply, 20, 1).text] {
+        let moved = share_moved(&text, 20, 1, After::Like);
+        assert!(moved <= 2.0, "{moved:.1} % moved");
+    }
+}
+
+#[test]
 fn what_moved_is_counted() {
     let column = |names: &[(&str, i32, i32)]| {
         names.iter().map(|(name, column, top)| ((*name).to_owned(), (*column, *top))).collect()
@@ -279,6 +316,7 @@ fn what_moved_is_counted() {
 #[ignore = "it lays out some thousand diagrams"]
 fn steadiness() {
     let jobs = [
+        ("tree", tree(15, 1)),
         ("tree", tree(100, 1)),
         ("tree", tree(500, 1)),
         ("common 0 V", Installation::of(Shape::CommonZero, 30, 1).text),
@@ -286,10 +324,11 @@ fn steadiness() {
         ("one supply", Installation::of(Shape::OneSupply, 100, 1).text),
     ];
     for (name, text) in jobs {
-        let devices = job(&text).devices.len();
         println!(
-            "| {name} | {devices} | {:.1} % | {:.1} % |",
-            share_moved(&text, 200, 1),
+            "| {name} | {} | {:.1} % | {:.1} % | {:.1} % |",
+            job(&text).devices.len(),
+            share_moved(&text, 200, 1, After::Alone),
+            share_moved(&text, 200, 1, After::Like),
             differs(&text, 10)
         );
     }

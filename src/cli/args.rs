@@ -106,9 +106,20 @@ pub(super) struct Draw {
     /// Put the diagram, its notes and its schedule on a single sheet as large as needed, for measuring and plotting
     #[arg(long)]
     pub(super) one_sheet: bool,
+    #[command(flatten)]
+    pub(super) order: Order,
     /// Hold a drawing on disk against the job instead
-    #[arg(long, value_name = "FILE.svg", conflicts_with_all = ["output", "format", "dpi", "one_sheet"])]
+    #[arg(long, value_name = "FILE.svg", conflicts_with_all = ["output", "format", "dpi", "one_sheet", "like"])]
     pub(super) verify: Option<PathBuf>,
+}
+
+/// In which order things stand on the drawing.
+#[derive(ClapArgs)]
+pub(super) struct Order {
+    /// Keep the order of an earlier drawing of the job as far as it still allows it; only what is new finds a place. Holds
+    /// for a diagram on one sheet
+    #[arg(long, value_name = "EARLIER.svg")]
+    pub(super) like: Option<PathBuf>,
 }
 
 /// The formats of a drawing.
@@ -175,6 +186,8 @@ pub(super) struct Schedule {
     #[arg(long)]
     pub(super) no_zones: bool,
     #[command(flatten)]
+    pub(super) order: Order,
+    #[command(flatten)]
     pub(super) to: TableTo,
 }
 
@@ -197,6 +210,8 @@ pub(super) struct Pack {
     /// exist yet
     #[arg(short, long, value_name = "WHERE")]
     pub(super) output: PathBuf,
+    #[command(flatten)]
+    pub(super) order: Order,
 }
 
 /// A verb that writes one table.

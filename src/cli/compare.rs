@@ -25,7 +25,7 @@ pub(super) fn run(args: &Compare) -> Result<Ending, Failure> {
     let changes = changes::compare(side(&design), side(&built));
     let inputs: Vec<PathBuf> = [design.files.as_slice(), &built.files].concat();
     let drawn = |format| {
-        let sheets = picture(&changes, &built, format, args.dpi)?;
+        let sheets = picture(&changes, (&design, &built), format, args.dpi)?;
         draw::put(sheets, output, &inputs)?;
         Ok(Ending::Fine)
     };
@@ -89,7 +89,7 @@ fn machine(changes: &Changes<'_>) -> String {
 /// The as-built with its changes on it, listed among the notes and counted in a revision row.
 fn picture(
     changes: &Changes<'_>,
-    built: &Checked,
+    (design, built): (&Checked, &Checked),
     format: SheetFormat,
     dpi: f64,
 ) -> Result<Vec<Vec<u8>>, Failure> {
@@ -104,7 +104,11 @@ fn picture(
         _ => format!("as built: changes 1 to {count} against the design"),
     };
     noted.info.revisions.insert(0, row);
-    let mut drawing = drawing::draw(&noted, &built.circuit, &built.findings);
+    // It stands as the design is drawn, so that the two can be laid side by side.
+    let designed = drawing::draw(&design.job, &design.circuit, &design.findings, None);
+    let sheets: Vec<String> = designed.sheets.iter().map(output::svg).collect();
+    let earlier = drawing::earlier(&sheets).ok().filter(|earlier| earlier.shows(job));
+    let mut drawing = drawing::draw(&noted, &built.circuit, &built.findings, earlier.as_ref());
     drawing::revise(&mut drawing, &noted, &revisions);
     let proven = Proven::new(&drawing, &noted).map_err(|fault| fault.to_string())?;
     draw::sheets(&proven, &[], format, dpi, &About::of(&job.info, "Changes"))

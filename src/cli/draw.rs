@@ -2,10 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use super::args::{Draw, Picture, SheetFormat};
+use super::args::{Draw, Order, Picture, SheetFormat};
 use super::checked::Checked;
 use super::{Ending, Failure, files, output_files, print, say};
 use crate::drawing;
+use crate::layout::Earlier;
 use crate::netlist::Job;
 use crate::output::{self, About, Proven};
 use crate::scene::Sheet;
@@ -27,8 +28,9 @@ pub(super) fn run(args: &Draw) -> Result<Ending, Failure> {
         None if to_standard_output => Picture::Svg,
         format => output_files::format(output, format)?,
     };
+    let earlier = earlier(&args.order, job)?;
     let draw = if args.one_sheet { drawing::draw_on_one_sheet } else { drawing::draw };
-    let drawing = draw(job, &checked.circuit, &checked.findings);
+    let drawing = draw(job, &checked.circuit, &checked.findings, earlier.as_ref());
     let proven = Proven::new(&drawing, job).map_err(|fault| fault.to_string())?;
     let about = About::of(&job.info, "Connection diagram");
     let made = |format| sheets(&proven, &[], format, args.dpi, &about);
@@ -66,20 +68,38 @@ pub(super) fn sheets(
     Ok(all)
 }
 
-/// Holds a drawing on disk against the job.
-fn verify(drawn: &Path, job: &Job) -> Result<Ending, Failure> {
-    let shown = drawn.display();
+/// The order of the earlier drawing that is asked for.
+pub(super) fn earlier(order: &Order, job: &Job) -> Result<Option<Earlier>, Failure> {
+    let Some(path) = &order.like else { return Ok(None) };
+    let shown = path.display();
+    let earlier = drawing::earlier(&sheets_on_disk(path)?).map_err(|why| format!("{shown}: {why}"))?;
+    if !earlier.shows(job) {
+        return Err(Failure(format!(
+            "{shown} shows no device of this job; --like takes an earlier drawing of it, as bellwire draw wrote it"
+        )));
+    }
+    Ok(Some(earlier))
+}
+
+/// The sheets of a drawing on disk: the others stand beside the first.
+fn sheets_on_disk(drawn: &Path) -> Result<Vec<String>, Failure> {
     let sheet = |path: &Path| {
         let shown = path.display();
         let bytes = files::contents(path, LARGEST_DRAWING).map_err(|reason| format!("{shown}: {reason}"))?;
-        String::from_utf8(bytes).map_err(|_| format!("{shown} is no SVG text"))
+        String::from_utf8(bytes).map_err(|_| Failure(format!("{shown} is no SVG text")))
     };
     let mut sheets = vec![sheet(drawn)?];
-    // The other sheets of a drawing stand beside the first.
     let others = (2..).map(|n| of_sheet(drawn, n)).take_while(|path| path.is_file());
     for other in others {
         sheets.push(sheet(&other)?);
     }
+    Ok(sheets)
+}
+
+/// Holds a drawing on disk against the job.
+fn verify(drawn: &Path, job: &Job) -> Result<Ending, Failure> {
+    let shown = drawn.display();
+    let sheets = sheets_on_disk(drawn)?;
     let differences = drawing::read_back(&sheets, job).map_err(|why| format!("{shown}: {why}"))?;
     if differences.is_empty() {
         print(format!("{shown} shows this job, core by core.\n").as_bytes())?;

@@ -108,7 +108,7 @@ fn picture(
     format: SheetFormat,
     dpi: f64,
 ) -> Result<Vec<Vec<u8>>, Failure> {
-    let drawing = drawing::draw(answer, &Circuit::of(answer), &mark.findings());
+    let drawing = drawing::draw(answer, &Circuit::of(answer), &mark.findings(), None);
     let proven = Proven::new(&drawing, answer).map_err(|fault| fault.to_string())?;
     draw::sheets(&proven, &[], format, dpi, &About::of(&answer.info, "Marked answer"))
 }

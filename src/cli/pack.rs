@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use super::args::Pack;
 use super::checked::Checked;
-use super::{Ending, Failure, files, output_files, say};
+use super::{Ending, Failure, draw, files, output_files, say};
 use crate::documents::faults;
 use crate::drawing::{self, Drawing, Paper, Titled};
 use crate::output::{self, About, Proven};
@@ -27,7 +27,8 @@ pub(super) fn run(args: &Pack) -> Result<Ending, Failure> {
     let job = &checked.job;
     let progress = Progress(Instant::now());
     progress.step("drawing");
-    let drawing = drawing::draw(job, &checked.circuit, &checked.findings);
+    let earlier = draw::earlier(&args.order, job)?;
+    let drawing = drawing::draw(job, &checked.circuit, &checked.findings, earlier.as_ref());
     let proven = Proven::new(&drawing, job).map_err(|fault| fault.to_string())?;
     progress.step("test sheet and fault-finding chart");
     let documents = Documents::of(&checked, &drawing);

@@ -2,16 +2,17 @@
 
 use super::args::{Schedule, Which};
 use super::checked::Checked;
-use super::{Ending, Failure, tables};
+use super::{Ending, Failure, draw, tables};
 use crate::drawing::{self, Titled};
 use crate::schedules::{self, Spots};
 
 pub(super) fn run(args: &Schedule) -> Result<Ending, Failure> {
     let Some(checked) = Checked::read(&args.job.file)? else { return Ok(Ending::Unusable) };
     let job = &checked.job;
+    let earlier = draw::earlier(&args.order, job)?;
     let spots = || match args.no_zones {
         true => Spots::default(),
-        false => drawing::draw(job, &checked.circuit, &checked.findings).spots,
+        false => drawing::draw(job, &checked.circuit, &checked.findings, earlier.as_ref()).spots,
     };
     let (kind, table) = match args.which {
         Which::Terminals => {

@@ -66,7 +66,7 @@ impl Pen<'_> {
 
     fn wires(&mut self) {
         for wire in &self.layout.wires {
-            let (cable, core) = wire_names(self.job, wire.conductor);
+            let (cable, core) = wire.conductor.names(self.job);
             let colours = match wire.conductor {
                 Conductor::Core(id) => self.job.core(id).colours.as_slice(),
                 Conductor::Link(_) => &[],
@@ -135,7 +135,7 @@ impl Pen<'_> {
             }
             self.group.group(group);
             let way = terminal.unused.and_then(|u| u.way).map_or(BARE, Safe::word);
-            let core = file_name(self.job, lead.terminal);
+            let core = self.job.written(lead.terminal);
             let mut sign = Group::new(Role::LooseEnd { cable: String::new(), core, way });
             if way != BARE {
                 let [near, far] = points;
@@ -194,40 +194,17 @@ impl Pen<'_> {
                 self.layout.devices.get(i).map(|p| self.job.device(p.figure.device).name.to_string())
             }
             LabelOf::WireEnd(i, _) | LabelOf::LooseEnd(i, _) => self.layout.wires.get(i).map(|w| {
-                let (cable, core) = wire_names(self.job, w.conductor);
+                let (cable, core) = w.conductor.names(self.job);
                 format!("{cable}.{core}")
             }),
             LabelOf::Tag(i) | LabelOf::MakeUp(i) => {
                 self.layout.sheaths.get(i).map(|s: &Sheath| self.job.cable(s.cable).name.to_string())
             }
-            LabelOf::Lead(i) => self.layout.leads.get(i).map(|l: &Lead| file_name(self.job, l.terminal)),
+            LabelOf::Lead(i) => self.layout.leads.get(i).map(|l: &Lead| self.job.written(l.terminal)),
             LabelOf::Frame(i) => self.layout.frames.get(i).map(|f| f.location.join("/")),
         };
         name.unwrap_or_default()
     }
-}
-
-/// The names of a core in the file; a link has no cable and bears the names of its terminals.
-#[must_use]
-pub fn wire_names(job: &Job, conductor: Conductor) -> (String, String) {
-    match conductor {
-        Conductor::Core(id) => {
-            let core = job.core(id);
-            (job.cable(core.cable).name.to_string(), core.name.to_string())
-        }
-        Conductor::Link(id) => {
-            let ends = job.links.get(id.index()).map(|l| l.ends.map(|t| file_name(job, t)));
-            (String::new(), ends.map(|e| e.join(" ")).unwrap_or_default())
-        }
-    }
-}
-
-/// A terminal as the job file writes it: `K1.NO1`, a splice as `X1`.
-#[must_use]
-pub fn file_name(job: &Job, terminal: TerminalId) -> String {
-    let terminal = job.terminal(terminal);
-    let device = &job.device(terminal.device).name;
-    if terminal.name.is_empty() { device.to_string() } else { format!("{device}.{}", terminal.name) }
 }
 
 /// How an end that is on no terminal was left.

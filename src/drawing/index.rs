@@ -5,7 +5,6 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::diagram::wire_names;
 use crate::layout::{Conductor, Layout, WireEnd};
 use crate::lettering::{self, Height};
 use crate::netlist::Job;
@@ -54,7 +53,7 @@ pub fn entries(job: &Job, diagrams: &[Layout], first: usize) -> Vec<Entry> {
     let mut cables: BTreeMap<(usize, usize), BTreeMap<String, usize>> = BTreeMap::new();
     for (conductor, both) in on {
         if let [a, b] = both.into_iter().collect::<Vec<_>>()[..] {
-            let (cable, _) = wire_names(job, conductor);
+            let (cable, _) = conductor.names(job);
             let name = if cable.is_empty() { "link".to_owned() } else { cable };
             for pair in [(a, b), (b, a)] {
                 *cables.entry(pair).or_default().entry(name.clone()).or_default() += 1;

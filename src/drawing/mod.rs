@@ -3,6 +3,7 @@
 mod column;
 mod device;
 mod diagram;
+mod earlier;
 mod flags;
 mod in_parts;
 mod index;
@@ -28,13 +29,14 @@ mod title_block;
 use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
 use crate::figure::Readings;
-use crate::layout::{self, Layout, Planner};
+use crate::layout::{self, Earlier, Layout, Planner};
 use crate::lettering;
 use crate::netlist::Job;
 use crate::scene::{Group, Shape, Sheet};
 use crate::schedules::Spots;
 
 pub use device::device_sheet;
+pub use earlier::earlier;
 use sheets::Matter;
 
 pub use pages::{Block, pages};
@@ -63,12 +65,13 @@ const ASPECTS: [f64; 2] = [2.1, 1.5];
 const MOST_ON_ONE: usize = 60;
 
 /// Draws a job that has been checked: on the smallest sheet that holds the whole diagram, or cut into several diagrams
-/// with references between them. What finds no room beside a diagram follows on other sheets.
+/// with references between them. What finds no room beside a diagram follows on other sheets. The order of an earlier drawing
+/// is kept where the diagram goes on one sheet.
 #[must_use]
-pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
+pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding], earlier: Option<&Earlier>) -> Drawing {
     let readings = readings::readings(job, circuit);
     if job.devices.len() <= MOST_ON_ONE {
-        let layouts = layouts(job, circuit, findings, &readings);
+        let layouts = layouts(job, circuit, findings, &readings, earlier);
         if let Some(drawing) = on_sheets(job, circuit, &layouts, findings) {
             return drawing;
         }
@@ -79,22 +82,41 @@ pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
     let room = Matter::new(job, circuit, &[], findings).room(&paper);
     let diagrams = layout::lay_out_in_parts(job, room, Some(&readings));
     let (sheets, mut remarks) = Matter::new(job, circuit, &diagrams, findings).in_parts(&paper);
+    if earlier.is_some() {
+        remarks.push(
+            "the job is cut into several sheets: the order of the earlier drawing is not kept".to_owned(),
+        );
+    }
     remarks.extend(unlettered(&sheets));
     Drawing { spots: spots::spots(job, &sheets), sheets, remarks }
 }
 
 /// Draws a job that has been checked with all its notes and tables on a single sheet, as large as that has to be.
 #[must_use]
-pub fn draw_on_one_sheet(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Drawing {
-    let layouts = layouts(job, circuit, findings, &readings::readings(job, circuit));
+pub fn draw_on_one_sheet(
+    job: &Job,
+    circuit: &Circuit,
+    findings: &[Finding],
+    earlier: Option<&Earlier>,
+) -> Drawing {
+    let layouts = layouts(job, circuit, findings, &readings::readings(job, circuit), earlier);
     let (sheets, mut remarks) = Matter::new(job, circuit, &layouts, findings).one_sheet();
     remarks.extend(unlettered(&sheets));
     Drawing { spots: spots::spots(job, &sheets), remarks, sheets }
 }
 
 /// The diagram for one shape of paper after the other, until one fits.
-fn layouts(job: &Job, circuit: &Circuit, findings: &[Finding], readings: &Readings) -> Vec<Layout> {
+fn layouts(
+    job: &Job,
+    circuit: &Circuit,
+    findings: &[Finding],
+    readings: &Readings,
+    earlier: Option<&Earlier>,
+) -> Vec<Layout> {
     let mut planner = Planner::new(job, Some(readings));
+    if let Some(earlier) = earlier {
+        planner = planner.like(earlier);
+    }
     let mut layouts = Vec::new();
     for aspect in ASPECTS {
         layouts.push(planner.lay_out(aspect));

@@ -19,6 +19,8 @@ pub struct Found {
     pub lines: Vec<Line>,
     /// Circles on which conductors land, and the bars of splices.
     pub landings: Vec<Landing>,
+    /// The devices that bear their names, each with its outline.
+    pub devices: Vec<(String, Rect)>,
     /// The signs and boxes at loose ends.
     pub signs: Vec<Sign>,
     /// Texts outside devices.
@@ -45,6 +47,7 @@ impl Found {
                 .map(|line| Line { points: line.points.into_iter().map(point).collect(), ..line }),
         );
         self.landings.extend(other.landings.into_iter().map(|l| Landing { area: rect(l.area), ..l }));
+        self.devices.extend(other.devices.into_iter().map(|(name, area)| (name, rect(area))));
         self.signs.extend(other.signs.into_iter().map(|s| Sign { area: s.area.map(rect), ..s }));
         self.labels.extend(other.labels.into_iter().map(|l| Label { at: l.at.map(point), ..l }));
         self.references
@@ -218,6 +221,8 @@ enum Within {
     Sign(usize),
     Label(usize),
     Reference(usize),
+    /// A device; what is drawn of it first is its outline.
+    Device(String),
     /// Something else that is no conductor: a device, a table, the frame.
     Other,
 }
@@ -308,8 +313,10 @@ impl Reader {
                     Within::Reference(self.found.references.len() - 1)
                 }
                 "diagram" => Within::Nothing,
-                "border" | "title-block" | "table" | "notes" | "location" | "device" | "sheath" | "flag"
-                | "paper" => Within::Other,
+                "device" => name("device").map_or(Within::Other, Within::Device),
+                "border" | "title-block" | "table" | "notes" | "location" | "sheath" | "flag" | "paper" => {
+                    Within::Other
+                }
                 _ => continue,
             });
         }
@@ -352,6 +359,11 @@ impl Reader {
             (Within::Splice(device), Some(area)) => {
                 let terminal = device.clone().map(|device| (device, String::new()));
                 self.found.landings.push(Landing { terminal, area, bar: true });
+            }
+            (Within::Device(name), Some(area)) => {
+                if self.found.devices.last().is_none_or(|(last, _)| last != name) {
+                    self.found.devices.push((name.clone(), area));
+                }
             }
             (Within::Sign(i), Some(area)) => {
                 if let Some(sign) = self.found.signs.get_mut(*i) {

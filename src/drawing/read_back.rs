@@ -8,7 +8,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::diagram::{self, BARE, SPARE};
+use super::diagram::{BARE, SPARE};
 use super::joints::{self, Joined};
 use super::paper;
 use super::paper_reader::{self, Found, Label, Name, Reference, Sign};
@@ -427,7 +427,7 @@ impl Held<'_> {
 }
 
 fn name(job: &Job, id: Conductor) -> Name {
-    let (cable, core) = diagram::wire_names(job, id);
+    let (cable, core) = id.names(job);
     Name::Core(lettering::printable(&cable), lettering::printable(&core))
 }
 

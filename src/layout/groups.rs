@@ -31,6 +31,11 @@ pub(super) struct Guide {
 }
 
 impl Guide {
+    /// From the rows of the devices and what lies along each strand.
+    pub fn new(device: Vec<usize>, along: Vec<Vec<(usize, usize)>>) -> Self {
+        Self { device, along }
+    }
+
     /// The rows of all items.
     pub fn keys(&self, o: &Ordered) -> Vec<usize> {
         let row = |item: &Item| {

@@ -14,6 +14,7 @@ mod chain;
 mod collect;
 mod cut;
 mod divide;
+mod earlier;
 mod exchange;
 mod face;
 mod gap;
@@ -36,6 +37,7 @@ mod tree;
 mod walk;
 mod wish;
 
+pub use earlier::{Earlier, Outline, Run};
 pub use model::*;
 
 use crate::figure::Readings;
@@ -64,6 +66,13 @@ impl<'a> Planner<'a> {
     fn of(job: &'a Job, share: Share<'a>, readings: Option<&'a Readings>) -> Self {
         let search = search::Search::new(job, rank::rank(collect::collect(job, &share)), readings);
         Self { job, share, search }
+    }
+
+    /// Keeps the order of an earlier drawing, as far as the job still allows it.
+    #[must_use]
+    pub fn like(mut self, earlier: &Earlier) -> Self {
+        self.search.keep(earlier);
+        self
     }
 
     /// Whether the shape of the paper changes anything.

@@ -104,6 +104,21 @@ impl Conductor {
             Self::Link(id) => job.links[id.index()].ends.map(End::Terminal),
         }
     }
+
+    /// The names of its cable and of itself in the file; a link has no cable and bears the names of its terminals.
+    #[must_use]
+    pub fn names(self, job: &Job) -> (String, String) {
+        match self {
+            Self::Core(id) => {
+                let core = job.core(id);
+                (job.cable(core.cable).name.to_string(), core.name.to_string())
+            }
+            Self::Link(id) => {
+                let ends = job.links.get(id.index()).map(|link| link.ends.map(|end| job.written(end)));
+                (String::new(), ends.map(|ends| ends.join(" ")).unwrap_or_default())
+            }
+        }
+    }
 }
 
 /// A core or link from end to end, or from its end on this sheet to a flag.

@@ -190,8 +190,13 @@ impl Ranking {
     fn choose_free_sides(&mut self) {
         let free: Vec<usize> =
             (0..self.units.len()).filter(|u| self.units[*u].terminals.is_empty()).collect();
+        self.choose_sides_of(&free);
+    }
+
+    /// Chooses the sides of some units, as those of all others are.
+    pub(super) fn choose_sides_of(&mut self, units: &[usize]) {
         for _ in 0..4 {
-            for u in &free {
+            for u in units {
                 self.choose_side(*u);
             }
         }

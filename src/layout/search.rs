@@ -10,6 +10,7 @@
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
+use super::earlier::{Earlier, Kept, kept};
 use super::groups::{self, Guide};
 use super::order::{self, Effort, Known, Ordered};
 use super::rank::{Choice, Fold, Ranking};
@@ -47,6 +48,8 @@ pub(super) struct Search<'a> {
     first: Choice,
     /// The others, each with what guides the order.
     others: Vec<(Choice, Option<Rc<Guide>>)>,
+    /// What an earlier drawing says; nothing else is tried then.
+    kept: Option<Rc<Kept>>,
     known: Known<'a>,
     /// What was found of the choices that were put in order, each with the order of locations that it was held to.
     weighed: BTreeMap<(Choice, Vec<usize>), Weight>,
@@ -104,7 +107,20 @@ impl<'a> Search<'a> {
             ranking.choice = found;
             others.extend(ranking.banded().map(|banded| (banded, guide)));
         }
-        Self { job, ranking, first, others, known: Known::new(readings), weighed: BTreeMap::new() }
+        Self {
+            job,
+            ranking,
+            first,
+            others,
+            kept: None,
+            known: Known::new(readings),
+            weighed: BTreeMap::new(),
+        }
+    }
+
+    /// Keeps to an earlier drawing.
+    pub fn keep(&mut self, earlier: &Earlier) {
+        self.kept = Some(Rc::new(kept(self.job, &mut self.ranking, earlier)));
     }
 
     /// Whether the shape of the paper changes anything: a job that no sheet holds is not judged by its paper.
@@ -124,13 +140,19 @@ impl<'a> Search<'a> {
 
     /// The same with at most so many trials from a start.
     pub fn best_within(&mut self, aspect: f64, trials: usize) -> Ordered {
+        if let Some(kept) = self.kept.clone() {
+            let start = self.start(kept.choice.clone(), Some(&kept.guide));
+            let changes = changes_of(&self.ranking, &kept.new);
+            return self.climb(start, Some(&kept.guide), &changes, (aspect, trials)).1;
+        }
         let (best, others) = self.starts(aspect);
         if !self.minds_paper() {
             return best.ordered;
         }
-        let mut found = self.climb(best, aspect, trials);
+        let changes = changes(&self.ranking);
+        let mut found = self.climb(best, None, &changes, (aspect, trials));
         for start in others {
-            let other = self.climb(start, aspect, trials);
+            let other = self.climb(start, None, &changes, (aspect, trials));
             if other.0.total(aspect) < found.0.total(aspect) {
                 found = other;
             }
@@ -156,7 +178,8 @@ impl<'a> Search<'a> {
 
     fn start(&mut self, choice: Choice, guide: Option<&Guide>) -> Start {
         self.ranking.choice.clone_from(&choice);
-        self.ranking.searched = self.minds_paper() || guide.is_some();
+        let grouped = self.others.iter().any(|(_, guide)| guide.is_some());
+        self.ranking.searched = self.minds_paper() || (guide.is_some() && grouped);
         self.ranking.seat_companions();
         let effort = if self.minds_paper() { Effort::Exchange } else { Effort::Sift };
         let (weight, ordered) = self.in_order((None, guide), effort);
@@ -183,12 +206,17 @@ impl<'a> Search<'a> {
     }
 
     /// Changes one thing at a time for the better.
-    fn climb(&mut self, start: Start, aspect: f64, trials: usize) -> (Weight, Ordered) {
+    fn climb(
+        &mut self,
+        start: Start,
+        guide: Option<&Guide>,
+        changes: &[Change],
+        (aspect, trials): (f64, usize),
+    ) -> (Weight, Ordered) {
         let Start { choice, mut weight, ordered: mut best } = start;
         self.ranking.choice = choice;
         let strands = self.ranking.strand_count();
         let mut left = trials.min(EFFORT / strands.max(1));
-        let changes = changes(&self.ranking);
         loop {
             let mut changed = false;
             for change in changes.iter().copied() {
@@ -214,7 +242,7 @@ impl<'a> Search<'a> {
                     let known = self.weighed.get(&key).copied();
                     let worse = |w: Weight| w.total(aspect) + 1e-6 >= weight.total(aspect);
                     if !known.is_some_and(worse) {
-                        let (now, ordered) = self.in_order((Some(&best.place_keys), None), Effort::Sift);
+                        let (now, ordered) = self.in_order((Some(&best.place_keys), guide), Effort::Sift);
                         self.weighed.insert(key, now);
                         if !worse(now) {
                             (weight, best) = (now, ordered);
@@ -228,13 +256,22 @@ impl<'a> Search<'a> {
             if !changed {
                 break;
             }
-            let (now, ordered) = self.in_order((Some(&best.place_keys), None), Effort::Exchange);
+            let (now, ordered) = self.in_order((Some(&best.place_keys), guide), Effort::Exchange);
             if now.total(aspect) < weight.total(aspect) {
                 (weight, best) = (now, ordered);
             }
         }
         (weight, best)
     }
+}
+
+/// What may be changed of some devices alone.
+fn changes_of(ranking: &Ranking, devices: &[usize]) -> Vec<Change> {
+    let of = |n: &usize| {
+        let moved = [1, -1].map(|by| Change::Device(*n, by));
+        moved.into_iter().chain(ranking.units_of(*n).iter().copied().map(Change::Unit))
+    };
+    devices.iter().flat_map(of).collect()
 }
 
 /// What may be changed, the like of a kind at once before one by one.

@@ -703,6 +703,14 @@ impl Job {
         format!("{} {}", self.cable(core.cable).name, core.name)
     }
 
+    /// A terminal as the job file writes it: `K1.NO1`, a splice as `X1`.
+    #[must_use]
+    pub fn written(&self, id: TerminalId) -> String {
+        let terminal = self.terminal(id);
+        let device = &self.device(terminal.device).name;
+        if terminal.name.is_empty() { device.to_string() } else { format!("{device}.{}", terminal.name) }
+    }
+
     /// A terminal in print: `K1:NO1`, a splice as `X1`.
     #[must_use]
     pub fn label(&self, id: TerminalId) -> String {

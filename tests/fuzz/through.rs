@@ -23,7 +23,7 @@ pub fn whole_way(bytes: &[u8]) -> bool {
     let circuit = Circuit::of(&job);
     let findings = checks::run(&job, &circuit);
     placed(&findings, &reading.sources);
-    let drawing = drawing::draw(&job, &circuit, &findings);
+    let drawing = drawing::draw(&job, &circuit, &findings, None);
     if let Err(fault) = Proven::new(&drawing, &job) {
         panic!("{fault}");
     }

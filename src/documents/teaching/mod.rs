@@ -176,11 +176,11 @@ pub fn exercise(lesson: &Lesson<'_>, taken: Taken, seed: u64) -> Option<Exercise
     let about = format!("Seed {seed}.");
     let pages = drawing::pages(&title, &foot(&about), &paper::sheet(&matter, &sums, taken));
     let key = drawing::pages(&format!("Key to: {title}"), &foot(&about), &paper::key(&matter, &sums, taken));
-    let mut given = drawing::draw(&matter.given, &Circuit::of(&matter.given), &[]);
+    let mut given = drawing::draw(&matter.given, &Circuit::of(&matter.given), &[], None);
     given.sheets.iter_mut().for_each(|sheet| unchecked(sheet, taken));
     let circuit = Circuit::of(&matter.answer);
     let findings = matter.flags.take().unwrap_or_else(|| checks::run(&matter.answer, &circuit));
-    let answer = drawing::draw(&matter.answer, &circuit, &findings);
+    let answer = drawing::draw(&matter.answer, &circuit, &findings, None);
     let mut blanks = std::mem::take(&mut matter.blanks);
     blanks.extend(matter.questions.iter().map(|question| (question.name.clone(), "")));
     blanks.push(("hints".to_owned(), "how many hints you had"));
