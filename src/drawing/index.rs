@@ -61,21 +61,36 @@ pub fn entries(job: &Job, diagrams: &[Layout], first: usize) -> Vec<Entry> {
         }
     }
     let entry = |(n, diagram): (usize, &Layout)| {
-        let ids = diagram.devices.iter().map(|placed| placed.figure.device);
-        let mut seen = BTreeSet::new();
-        let devices: Vec<_> = ids.filter(|id| seen.insert(*id)).collect();
-        let places: BTreeSet<String> =
-            devices.iter().map(|id| job.device(*id).location.join("/")).filter(|p| !p.is_empty()).collect();
-        let names: Vec<&str> = devices.iter().map(|id| job.device(*id).name.as_str()).collect();
+        let ids: BTreeSet<_> = diagram.devices.iter().map(|placed| placed.figure.device).collect();
+        let devices = ids.iter().map(|id| job.device(*id));
+        let places = devices.clone().map(|device| device.location.join("/")).filter(|p| !p.is_empty());
+        let names = devices.map(|device| device.name.to_string());
         let to = cables.range((n, 0)..(n + 1, 0)).map(|((_, other), names)| (*other, words(names)));
-        Entry {
-            sheet: first + n,
-            places: places.into_iter().collect::<Vec<_>>().join(", "),
-            devices: names.join(", "),
-            to: to.collect(),
-        }
+        Entry { sheet: first + n, places: listed(places), devices: listed(names), to: to.collect() }
     };
     diagrams.iter().enumerate().map(entry).collect()
+}
+
+/// Names in the order in which one looks for them, each once.
+fn listed(names: impl Iterator<Item = String>) -> String {
+    let names: BTreeSet<String> = names.collect();
+    let mut names: Vec<&str> = names.iter().map(String::as_str).collect();
+    names.sort_by_cached_key(|name| sought(name));
+    names.join(", ")
+}
+
+/// What puts `K2` before `K10`: the letters and the number of each part of a name.
+fn sought(name: &str) -> Vec<(String, u64)> {
+    let mut parts = Vec::new();
+    let mut rest = name;
+    while !rest.is_empty() {
+        let (letters, after) = rest.split_at(rest.find(|c: char| c.is_ascii_digit()).unwrap_or(rest.len()));
+        let (digits, after) =
+            after.split_at(after.find(|c: char| !c.is_ascii_digit()).unwrap_or(after.len()));
+        parts.push((letters.to_owned(), digits.parse().unwrap_or(0)));
+        rest = after;
+    }
+    parts
 }
 
 /// `W3 (2 cores), W7 (1 core)`.
@@ -224,5 +239,17 @@ fn shortened(text: &str, room: f64) -> String {
         if kept.pop().is_none() || fits(&short) {
             return short;
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_stand_where_one_looks_for_them() {
+        let names = ["K10", "X1", "K2", "B1", "K2", "Tank 10", "Tank 2/Lid", "K", "K2a"];
+        let listed = listed(names.into_iter().map(str::to_owned));
+        assert_eq!(listed, "B1, K, K2, K2a, K10, Tank 2/Lid, Tank 10, X1");
     }
 }

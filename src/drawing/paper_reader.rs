@@ -2,8 +2,15 @@
 //!
 //! It knows nothing of how the sheet came about. Other programs may have edited the file: transforms, other units, styles
 //! in attributes or `style`, broken-up or curved lines are all read. Coordinates come out in millimetres.
+//!
+//! A text is read from its first element to its last and never stands in memory as a tree: that of a large drawing would
+//! take several times the room of its text.
 
-use roxmltree::{Document, Node, ParsingOptions};
+use std::borrow::Cow;
+use std::fmt;
+
+use quick_xml::XmlVersion;
+use quick_xml::events::{BytesStart, Event};
 use svgtypes::{
     Color, Length, LengthUnit, NumberListParser, PointsParser, SimplePathSegment, SimplifyingPathParser,
     Transform, ViewBox,
@@ -156,21 +163,67 @@ pub fn read<S: AsRef<str>>(texts: &[S]) -> Result<Found, String> {
 }
 
 fn sheet(text: &str) -> Result<Found, String> {
-    let options = ParsingOptions { allow_dtd: true, ..ParsingOptions::default() };
-    let document = Document::parse_with_options(text, options).map_err(|e| format!("it is not XML: {e}"))?;
-    let root = document.root_element();
-    if root.tag_name().name() != "svg" {
-        return Err(format!("it is not SVG: its root is <{}>", root.tag_name().name()));
+    let mut xml = quick_xml::Reader::from_str(text);
+    xml.config_mut().expand_empty_elements = true;
+    let mut reader = Reader::default();
+    loop {
+        match xml.read_event().map_err(not_xml)? {
+            Event::Start(start) => {
+                if !reader.enter(&Element::of(&start)?)? {
+                    xml.read_to_end(start.name()).map_err(not_xml)?;
+                }
+            }
+            Event::End(_) => reader.leave(),
+            Event::Text(words) => reader.words(&words.xml10_content()),
+            Event::CData(words) => reader.words(&words.xml10_content()),
+            Event::GeneralRef(reference) => {
+                let character = reference.resolve_char_ref().map_err(not_xml)?;
+                let known = quick_xml::escape::resolve_predefined_entity(&reference);
+                match (character, known) {
+                    (Some(character), _) => reader.words(character.encode_utf8(&mut [0; 4])),
+                    (None, Some(known)) => reader.words(known),
+                    (None, None) => return Err(not_xml(format!("nothing says what &{}; is", &*reference))),
+                }
+            }
+            Event::Eof => return reader.finish(),
+            Event::Empty(_) | Event::Comment(_) | Event::Decl(_) | Event::PI(_) | Event::DocType(_) => {}
+        }
     }
-    let mut reader = Reader { found: Found::default() };
-    let pen = Pen { matrix: millimetres(root), ..Pen::default() };
-    reader.found.sheets.push((0.0, size(root, pen.matrix)));
-    reader.children(root, &pen, 0)?;
-    Ok(reader.found)
+}
+
+fn not_xml(why: impl fmt::Display) -> String {
+    format!("it is not XML: {why}")
+}
+
+/// The beginning of an element.
+struct Element<'a> {
+    /// Its name without a prefix.
+    name: &'a str,
+    attributes: Vec<(&'a str, Cow<'a, str>)>,
+}
+
+impl<'a> Element<'a> {
+    fn of(start: &'a BytesStart<'_>) -> Result<Self, String> {
+        let mut attributes = Vec::new();
+        for attribute in start.attributes() {
+            let attribute = attribute.map_err(not_xml)?;
+            let key = attribute.key.into_inner();
+            // Those of other programs have a prefix.
+            if !key.contains(':') {
+                let value = attribute.normalized_value(XmlVersion::Implicit1_0).map_err(not_xml)?;
+                attributes.push((key, value));
+            }
+        }
+        Ok(Self { name: start.local_name().into_inner(), attributes })
+    }
+
+    fn attribute(&self, name: &str) -> Option<&str> {
+        self.attributes.iter().find(|(known, _)| *known == name).map(|(_, value)| &**value)
+    }
 }
 
 /// From user units to millimetres.
-fn millimetres(root: Node) -> Transform {
+fn millimetres(root: &Element) -> Transform {
     let mm = |name: &str| {
         let length = root.attribute(name)?.parse::<Length>().ok()?;
         let unit = match length.unit {
@@ -195,7 +248,7 @@ fn millimetres(root: Node) -> Transform {
 }
 
 /// The size of the sheet in millimetres.
-fn size(root: Node, millimetres: Transform) -> (f64, f64) {
+fn size(root: &Element, millimetres: Transform) -> (f64, f64) {
     let view = root.attribute("viewBox").and_then(|v| v.parse::<ViewBox>().ok());
     view.map_or((0.0, 0.0), |view| (view.w * millimetres.a, view.h * millimetres.d))
 }
@@ -208,6 +261,8 @@ struct Pen {
     width: f64,
     dashes: bool,
     shown: bool,
+    /// Whether it writes letters.
+    lettering: bool,
     within: Within,
 }
 
@@ -230,64 +285,123 @@ enum Within {
 impl Default for Pen {
     fn default() -> Self {
         let matrix = Transform::default();
-        Self { matrix, stroke: None, width: 1.0, dashes: false, shown: true, within: Within::Nothing }
+        Self {
+            matrix,
+            stroke: None,
+            width: 1.0,
+            dashes: false,
+            shown: true,
+            lettering: false,
+            within: Within::Nothing,
+        }
     }
 }
 
+#[derive(Default)]
 struct Reader {
     found: Found,
+    /// The pens of the elements around, the outermost first.
+    pens: Vec<Pen>,
 }
 
 impl Reader {
-    fn children(&mut self, node: Node, pen: &Pen, depth: usize) -> Result<(), String> {
-        if depth > DEEPEST {
+    /// Goes into an element; `false` if nothing of it is on the paper.
+    fn enter(&mut self, element: &Element) -> Result<bool, String> {
+        let Some(outer) = self.pens.last() else {
+            if element.name != "svg" {
+                return Err(format!("it is not SVG: its root is <{}>", element.name));
+            }
+            if !self.found.sheets.is_empty() {
+                return Err(not_xml("it has two roots"));
+            }
+            let pen = Pen { matrix: millimetres(element), ..Pen::default() };
+            self.found.sheets.push((0.0, size(element, pen.matrix)));
+            self.pens.push(pen);
+            return Ok(true);
+        };
+        if UNSEEN.contains(&element.name) {
+            return Ok(false);
+        }
+        if self.pens.len() > DEEPEST {
             return Err(format!("its groups are nested more than {DEEPEST} deep"));
         }
-        for child in node.children().filter(Node::is_element) {
-            if !UNSEEN.contains(&child.tag_name().name()) {
-                let pen = self.entered(child, pen);
-                if pen.shown {
-                    self.shape(child, &pen)?;
-                    self.children(child, &pen, depth + 1)?;
-                }
-            }
+        let pen = self.entered(element, outer.clone());
+        let shown = pen.shown;
+        if shown {
+            self.shape(element, &pen)?;
+            self.pens.push(pen);
+            self.words(" ");
         }
-        Ok(())
+        Ok(shown)
+    }
+
+    /// Comes out of an element.
+    fn leave(&mut self) {
+        self.words(" ");
+        self.pens.pop();
+    }
+
+    /// Takes in characters that stand in an element.
+    fn words(&mut self, characters: &str) {
+        let Some(pen) = self.pens.last().filter(|pen| pen.lettering) else { return };
+        let words = match pen.within {
+            Within::Label(i) => self.found.labels.get_mut(i).map(|label| &mut label.words),
+            Within::Reference(i) => self.found.references.get_mut(i).map(|reference| &mut reference.words),
+            _ => None,
+        };
+        if let Some(words) = words {
+            words.push_str(characters);
+        }
+    }
+
+    /// What was found when all is read.
+    fn finish(mut self) -> Result<Found, String> {
+        if self.found.sheets.is_empty() || !self.pens.is_empty() {
+            return Err(not_xml("it ends before its root does"));
+        }
+        for label in &mut self.found.labels {
+            label.words = label.words.split_whitespace().collect::<Vec<_>>().join(" ");
+        }
+        for reference in &mut self.found.references {
+            reference.words = reference.words.split_whitespace().collect();
+        }
+        Ok(self.found)
     }
 
     /// The pen inside an element.
-    fn entered(&mut self, node: Node, outer: &Pen) -> Pen {
-        let mut pen = outer.clone();
-        if let Some(own) = node.attribute("transform").and_then(|t| t.parse::<Transform>().ok()) {
-            pen.matrix = product(outer.matrix, own);
+    fn entered(&mut self, element: &Element, outer: Pen) -> Pen {
+        let mut pen = outer;
+        if let Some(own) = element.attribute("transform").and_then(|t| t.parse::<Transform>().ok()) {
+            pen.matrix = product(pen.matrix, own);
         }
-        if let Some(stroke) = look(node, "stroke") {
+        if let Some(stroke) = look(element, "stroke") {
             pen.stroke = (stroke != "none").then(|| stroke.to_owned());
         }
-        if let Some(width) = look(node, "stroke-width").and_then(number) {
+        if let Some(width) = look(element, "stroke-width").and_then(number) {
             pen.width = width;
         }
-        if let Some(dashes) = look(node, "stroke-dasharray") {
+        if let Some(dashes) = look(element, "stroke-dasharray") {
             let mut lengths = NumberListParser::from(dashes);
             pen.dashes = lengths.any(|l| l.is_ok_and(|l| l > 0.0));
         }
         let hidden =
             [("display", "none"), ("visibility", "hidden"), ("opacity", "0"), ("stroke-opacity", "0")];
-        if hidden.iter().any(|(name, value)| look(node, name) == Some(*value)) {
+        if hidden.iter().any(|(name, value)| look(element, name) == Some(*value)) {
             pen.shown = false;
         }
-        if let Some(within) = self.said(node) {
+        if let Some(within) = self.said(element) {
             pen.within = within;
         }
+        pen.lettering = matches!(element.name, "text" | "tspan");
         pen
     }
 
     /// What an element says that it is.
-    fn said(&mut self, node: Node) -> Option<Within> {
-        let name = |which: &str| node.attribute(format!("data-{which}").as_str()).map(str::to_owned);
+    fn said(&mut self, element: &Element) -> Option<Within> {
+        let name = |which: &str| element.attribute(format!("data-{which}").as_str()).map(str::to_owned);
         let pair = |a: &str, b: &str| name(a).zip(name(b));
         let mut within = None;
-        for class in node.attribute("class").unwrap_or_default().split_whitespace() {
+        for class in element.attribute("class").unwrap_or_default().split_whitespace() {
             within = Some(match class {
                 "core" => {
                     Within::Conductor(pair("cable", "core").map_or(Name::None, |(a, b)| Name::Core(a, b)))
@@ -323,31 +437,17 @@ impl Reader {
         within
     }
 
-    fn shape(&mut self, node: Node, pen: &Pen) -> Result<(), String> {
-        if let (Within::Label(i), "text" | "tspan") = (&pen.within, node.tag_name().name())
-            && let Some(label) = self.found.labels.get_mut(*i)
-        {
-            let here = node.children().filter(Node::is_text).filter_map(|t| t.text());
-            for word in here.flat_map(str::split_whitespace) {
-                if !label.words.is_empty() {
-                    label.words.push(' ');
-                }
-                label.words.push_str(word);
-            }
-            let coordinate = |name: &str| node.attribute(name).and_then(number);
-            if let (Some(x), Some(y)) = (coordinate("x"), coordinate("y")) {
+    fn shape(&mut self, element: &Element, pen: &Pen) -> Result<(), String> {
+        if pen.lettering {
+            let coordinate = |name: &str| element.attribute(name).and_then(number);
+            if let (Within::Label(i), Some(x), Some(y)) = (&pen.within, coordinate("x"), coordinate("y"))
+                && let Some(label) = self.found.labels.get_mut(*i)
+            {
                 label.at = label.at.or(Some(apply(pen.matrix, Point { x, y })));
             }
             return Ok(());
         }
-        if let (Within::Reference(i), "text" | "tspan") = (&pen.within, node.tag_name().name())
-            && let Some(reference) = self.found.references.get_mut(*i)
-        {
-            let here = node.children().filter(Node::is_text).filter_map(|t| t.text());
-            reference.words.extend(here.flat_map(str::split_whitespace));
-            return Ok(());
-        }
-        let runs = runs(node)?;
+        let runs = runs(element)?;
         let placed = |run: &Vec<Point>| run.iter().map(|p| apply(pen.matrix, *p)).collect::<Vec<Point>>();
         let runs: Vec<Vec<Point>> = runs.iter().map(placed).collect();
         let area = runs.iter().flatten().map(|p| Rect::between(*p, *p)).reduce(|a, b| a.with(&b));
@@ -397,11 +497,11 @@ impl Reader {
 }
 
 /// A presentation attribute, or the same in `style`, which is stronger.
-fn look<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
-    let style = node.attribute("style").and_then(|style| {
+fn look<'a>(element: &'a Element, name: &str) -> Option<&'a str> {
+    let style = element.attribute("style").and_then(|style| {
         style.split(';').filter_map(|entry| entry.split_once(':')).find(|(key, _)| key.trim() == name)
     });
-    style.map(|(_, value)| value.trim()).or_else(|| node.attribute(name)).map(str::trim)
+    style.map(|(_, value)| value.trim()).or_else(|| element.attribute(name)).map(str::trim)
 }
 
 fn number(text: &str) -> Option<f64> {
@@ -425,21 +525,21 @@ fn apply(m: Transform, p: Point) -> Point {
 }
 
 /// The runs of points of a shape; curves as short straight pieces, circles and ellipses by their box.
-fn runs(node: Node) -> Result<Vec<Vec<Point>>, String> {
-    let value = |name: &str| node.attribute(name).and_then(number).unwrap_or(0.0);
+fn runs(element: &Element) -> Result<Vec<Vec<Point>>, String> {
+    let value = |name: &str| element.attribute(name).and_then(number).unwrap_or(0.0);
     let corners = |x: f64, y: f64, w: f64, h: f64| {
         vec![[x, y], [x + w, y], [x + w, y + h], [x, y + h], [x, y]]
             .into_iter()
             .map(|[x, y]| Point { x, y })
             .collect::<Vec<Point>>()
     };
-    Ok(match node.tag_name().name() {
-        "path" => path(node.attribute("d").unwrap_or_default())?,
+    Ok(match element.name {
+        "path" => path(element.attribute("d").unwrap_or_default())?,
         "line" => {
             vec![vec![Point { x: value("x1"), y: value("y1") }, Point { x: value("x2"), y: value("y2") }]]
         }
         shape @ ("polyline" | "polygon") => {
-            let points = PointsParser::from(node.attribute("points").unwrap_or_default());
+            let points = PointsParser::from(element.attribute("points").unwrap_or_default());
             let mut points: Vec<Point> = points.map(|(x, y)| Point { x, y }).collect();
             if shape == "polygon" {
                 points.extend(points.first().copied());
@@ -492,4 +592,63 @@ fn path(data: &str) -> Result<Vec<Vec<Point>>, String> {
     runs.push(run);
     runs.retain(|run| run.len() > 1);
     Ok(runs)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read_inside(body: &str) -> Result<Found, String> {
+        read(&[format!("<svg viewBox='0 0 100 100' width='100mm' height='100mm'>{body}</svg>")])
+    }
+
+    #[test]
+    fn words_are_read_however_they_are_written() {
+        let words = |text: &str| {
+            let found =
+                read_inside(&format!("<g class='label' data-of='W1'><text x='1' y='2'>{text}</text></g>"));
+            found.unwrap().labels.into_iter().map(|label| label.words).collect::<Vec<_>>()
+        };
+        for text in
+            ["A&amp;B &lt; C", "A&#38;B  &#x3c;\n C", "<![CDATA[A&B < C]]>", "A&amp;B<tspan>&lt;</tspan>C"]
+        {
+            assert_eq!(words(text), ["A&B < C"], "{text}");
+        }
+    }
+
+    #[test]
+    fn names_are_read_with_their_signs() {
+        let found = read_inside(
+            "<g class='core' data-cable='W&amp;1' data-core='&#97;'><path d='M0 0H9' stroke='#000'/></g>",
+        );
+        let names: Vec<Name> = found.unwrap().lines.into_iter().map(|line| line.name).collect();
+        assert_eq!(names, [Name::Core("W&1".to_owned(), "a".to_owned())]);
+    }
+
+    #[test]
+    fn what_is_not_on_the_paper_is_passed_over() {
+        let line = "<g><path d='M0 0H9' stroke='#000'/></g>";
+        for (around, seen) in [("g", 1), ("defs", 0), ("symbol", 0), ("g display='none'", 0)] {
+            let end = around.split(' ').next().unwrap_or_default();
+            let found = read_inside(&format!("<{around}>{line}</{end}><rect/>{line}")).unwrap();
+            assert_eq!(found.lines.len(), seen + 1, "{around}");
+        }
+    }
+
+    #[test]
+    fn broken_texts_are_refused() {
+        for text in [
+            "",
+            "lamp",
+            "<svg>",
+            "<svg><g></svg>",
+            "<svg/><svg/>",
+            "<svg><g a='1' a='2'/></svg>",
+            "<svg>&x;</svg>",
+        ] {
+            assert!(read(&[text]).is_err_and(|why| why.starts_with("it is not XML")), "{text}");
+        }
+        assert!(read(&["<html/>"]).is_err_and(|why| why.starts_with("it is not SVG")));
+        assert!(read_inside(&"<g>".repeat(200)).is_err_and(|why| why.contains("deep")));
+    }
 }
