@@ -304,6 +304,43 @@ fn a_drawing_on_disk_is_held_against_its_job() {
 }
 
 #[test]
+fn the_order_of_an_earlier_drawing_is_kept() {
+    let example = format!("{}/examples/roof-vent.yaml", env!("CARGO_MANIFEST_DIR"));
+    let example = fs::read_to_string(example).unwrap();
+    let at = folder(&[("job.yaml", example.as_str())]);
+    assert_eq!(status(&at, &["draw", "job.yaml", "-o", "first.svg"]), 0);
+    let drawn = |name: &str| fs::read_to_string(at.path().join(name)).unwrap();
+    // The same job again, over the earlier drawing itself; then with all its devices upside down.
+    assert_eq!(status(&at, &["draw", "job.yaml", "-o", "again.svg", "--like", "first.svg"]), 0);
+    assert!(drawn("first.svg") == drawn("again.svg"), "the same job in its own order is another drawing");
+    let turned = drawn("first.svg").replacen(
+        "<g class=\"diagram\">",
+        "<g class=\"diagram\" transform=\"scale(1,-1)\">",
+        1,
+    );
+    fs::write(at.path().join("turned.svg"), turned).unwrap();
+    assert_eq!(status(&at, &["draw", "job.yaml", "-o", "turned.svg", "--like", "turned.svg"]), 0);
+    assert!(drawn("first.svg") != drawn("turned.svg"), "the order of the earlier drawing was not kept");
+    assert_eq!(status(&at, &["draw", "--verify", "turned.svg", "job.yaml"]), 0);
+}
+
+#[test]
+fn an_earlier_drawing_must_show_the_job() {
+    let at =
+        folder(&[("job.yaml", SOUND), ("not.svg", "hello"), ("empty.svg", "<svg/>"), ("old.svg", "old")]);
+    for (earlier, said) in [
+        ("not.svg", "not.svg: it is not XML"),
+        ("empty.svg", "empty.svg shows no device of this job"),
+        ("none.svg", "none.svg: "),
+    ] {
+        let output = run(at.path(), &["draw", "job.yaml", "-o", "old.svg", "--like", earlier]);
+        assert_eq!(output.status.code(), Some(2), "{}", text(&output.stderr));
+        assert!(text(&output.stderr).contains(said), "{}", text(&output.stderr));
+        assert_eq!(fs::read_to_string(at.path().join("old.svg")).unwrap(), "old");
+    }
+}
+
+#[test]
 fn nothing_is_written_for_a_file_that_cannot_be_used() {
     let at = folder(&[("broken.yaml", BROKEN), ("old.svg", "old")]);
     let before: Vec<_> = fs::read_dir(at.path()).unwrap().map(|e| e.unwrap().file_name()).collect();
