@@ -142,7 +142,7 @@ pub struct File {
     /// The name, as given on the command line or under `use:`.
     pub name: String,
     /// The text, without a byte-order mark.
-    pub text: Arc<str>,
+    pub text: Arc<String>,
     lines: Vec<u32>,
     /// Its keys and items, once a path was asked for. Those of a large job take as much memory as its text, and few who
     /// read a job ever ask.
@@ -178,8 +178,8 @@ impl Sources {
     }
 
     /// Takes a file in. `text` must be free of a byte-order mark.
-    pub fn add(&mut self, name: impl Into<String>, text: impl Into<Arc<str>>) -> FileId {
-        let text = text.into();
+    pub fn add(&mut self, name: impl Into<String>, text: impl Into<String>) -> FileId {
+        let text = Arc::new(text.into());
         let mut lines = vec![0];
         let bytes = text.as_bytes();
         for (i, byte) in bytes.iter().enumerate() {

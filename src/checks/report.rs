@@ -22,8 +22,8 @@ pub(super) struct Draft {
     pub(super) finding: Finding,
     /// The load, coil or input that the finding is about, for rules of which only the first that holds is told.
     pub(super) part: Option<PartId>,
-    /// For a note of something not checked: the figure that is missing and the rule that wanted it.
-    pub(super) missing: Option<(String, &'static str)>,
+    /// For a note of something not checked, whose message says what is missing: the rule that wanted it.
+    pub(super) wanted_by: Option<&'static str>,
 }
 
 impl Report {
@@ -42,10 +42,8 @@ impl Report {
     /// A note that the rule at work could not look at something, because of what `missing` says (`W2 has no length`).
     /// `fix` says what to write into the job file.
     pub(super) fn not_checked(&mut self, missing: impl Into<String>, fix: impl Into<String>) -> &mut Draft {
-        let missing = missing.into();
         let by = self.rule.map_or("", |rule| rule.name);
-        let finding = Finding::new("not-checked", Severity::Note, missing.clone(), fix);
-        self.add(finding, Some((missing, by)))
+        self.add(Finding::new("not-checked", Severity::Note, missing, fix), Some(by))
     }
 
     /// What lands on each terminal of the job; most rules ask for it.
@@ -62,12 +60,12 @@ impl Report {
         self.drafts
     }
 
-    fn add(&mut self, mut finding: Finding, missing: Option<(String, &'static str)>) -> &mut Draft {
+    fn add(&mut self, mut finding: Finding, wanted_by: Option<&'static str>) -> &mut Draft {
         // A large job may have thousands, and what was put together from pieces has room for as much again.
         finding.message.shrink_to_fit();
         finding.fix.shrink_to_fit();
         let at = self.drafts.len();
-        self.drafts.push(Draft { finding, part: None, missing });
+        self.drafts.push(Draft { finding, part: None, wanted_by });
         &mut self.drafts[at]
     }
 }

@@ -11,7 +11,7 @@ use crate::source::{FileId, NodeId, Nodes, Place, unquoted};
 #[derive(Clone, Debug)]
 pub struct Tree {
     pub(super) file: FileId,
-    pub(super) text: Arc<str>,
+    pub(super) text: Arc<String>,
     pub(super) nodes: Nodes,
     /// The value of each node.
     pub(super) values: Vec<Written>,
