@@ -1,6 +1,8 @@
 //! What the rules find, while they are still finding it.
 
+use std::collections::BTreeSet;
 use std::rc::Rc;
+use std::sync::Arc;
 
 use crate::diagnostic::{Finding, Label, Severity, Subject};
 use crate::netlist::{Job, PartId};
@@ -15,6 +17,8 @@ pub(super) struct Report {
     rule: Option<&'static Rule>,
     drafts: Vec<Draft>,
     landings: Option<Rc<Landings>>,
+    /// The words of the states in which something was found.
+    states: BTreeSet<Arc<String>>,
 }
 
 /// A finding with what [`super::precedence`] needs to know of it.
@@ -60,10 +64,24 @@ impl Report {
         self.drafts
     }
 
+    /// Lets the last finding, to which nothing is added any more, share the words of its state with those before it.
+    fn share_state(&mut self) {
+        let Some(state) = self.drafts.last_mut().and_then(|draft| draft.finding.state.as_mut()) else {
+            return;
+        };
+        match self.states.get(state) {
+            Some(known) => *state = Arc::clone(known),
+            None => {
+                self.states.insert(Arc::clone(state));
+            }
+        }
+    }
+
     fn add(&mut self, mut finding: Finding, wanted_by: Option<&'static str>) -> &mut Draft {
         // A large job may have thousands, and what was put together from pieces has room for as much again.
         finding.message.shrink_to_fit();
         finding.fix.shrink_to_fit();
+        self.share_state();
         let at = self.drafts.len();
         self.drafts.push(Draft { finding, part: None, wanted_by });
         &mut self.drafts[at]
@@ -91,9 +109,7 @@ impl Draft {
 
     /// Says in which state it happens.
     pub(super) fn when(&mut self, state: impl Into<String>) -> &mut Self {
-        let mut state: String = state.into();
-        state.shrink_to_fit();
-        self.finding.state = Some(state);
+        self.finding.state = Some(Arc::new(state.into()));
         self
     }
 
