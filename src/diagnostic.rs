@@ -3,6 +3,8 @@
 mod human;
 mod machine;
 
+use std::sync::Arc;
+
 use crate::source::Place;
 
 pub use human::{human, summary, write_human};
@@ -69,8 +71,8 @@ pub struct Finding {
     pub fix: String,
     /// The reason under `accepted:`, if the job accepts it there.
     pub accepted: Option<String>,
-    /// The state in which it happens, in words; `None` when it holds always.
-    pub state: Option<String>,
+    /// The state in which it happens, in words; `None` when it holds always. What happens in one state shares its words.
+    pub state: Option<Arc<String>>,
     /// What it is about, the first being the place of its flag.
     pub subjects: Vec<Subject>,
     /// The places in the files, the first being the main one.

@@ -4,7 +4,7 @@
 //! [`Sources`] when somebody asks.
 
 use std::ops::Range;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// One file that was read: its number in [`Sources`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -142,10 +142,13 @@ pub struct File {
     /// The name, as given on the command line or under `use:`.
     pub name: String,
     /// The text, without a byte-order mark.
-    pub text: Arc<str>,
-    /// Its keys and items. Filled by `syntax`.
-    pub nodes: Arc<Nodes>,
+    pub text: Arc<String>,
     lines: Vec<u32>,
+    /// Its keys and items, once a path was asked for. Those of a large job take as much memory as its text, and few who
+    /// read a job ever ask.
+    nodes: OnceLock<Nodes>,
+    /// How they are found in the text; told by `syntax`.
+    find_nodes: fn(&str) -> Nodes,
 }
 
 /// A place as people read it.
@@ -175,8 +178,8 @@ impl Sources {
     }
 
     /// Takes a file in. `text` must be free of a byte-order mark.
-    pub fn add(&mut self, name: impl Into<String>, text: impl Into<Arc<str>>) -> FileId {
-        let text = text.into();
+    pub fn add(&mut self, name: impl Into<String>, text: impl Into<String>) -> FileId {
+        let text = Arc::new(text.into());
         let mut lines = vec![0];
         let bytes = text.as_bytes();
         for (i, byte) in bytes.iter().enumerate() {
@@ -185,7 +188,9 @@ impl Sources {
                 lines.push(offset(i + 1));
             }
         }
-        self.files.push(File { name: name.into(), text, nodes: Arc::default(), lines });
+        lines.shrink_to_fit();
+        let find_nodes = |_: &str| Nodes::default();
+        self.files.push(File { name: name.into(), text, lines, nodes: OnceLock::new(), find_nodes });
         FileId(u16::try_from(self.files.len() - 1).unwrap_or(u16::MAX))
     }
 
@@ -204,12 +209,12 @@ impl Sources {
         &self.files[usize::from(id.0)]
     }
 
-    /// The same, to fill its tree.
+    /// Says how the keys and items of a file are found in its text, for one who asks for a path.
     ///
     /// # Panics
     /// If `id` came from other `Sources`.
-    pub fn file_mut(&mut self, id: FileId) -> &mut File {
-        &mut self.files[usize::from(id.0)]
+    pub fn find_nodes_by(&mut self, id: FileId, find_nodes: fn(&str) -> Nodes) {
+        self.files[usize::from(id.0)].find_nodes = find_nodes;
     }
 
     /// The place as people read it.
@@ -240,17 +245,18 @@ impl File {
     /// The path of an entry: keys joined by dots, items in brackets.
     #[must_use]
     pub fn path(&self, node: NodeId) -> String {
-        let mut nodes = Vec::new();
+        let nodes = self.nodes.get_or_init(|| (self.find_nodes)(&self.text));
+        let mut steps = Vec::new();
         let mut at = node;
-        while let Some(entry) = self.nodes.all.get(at.0 as usize).filter(|_| at != NodeId(0)) {
-            nodes.push((at, entry.step));
+        while let Some(entry) = nodes.all.get(at.0 as usize).filter(|_| at != NodeId(0)) {
+            steps.push((at, entry.step));
             at = entry.parent;
         }
         let mut path = String::new();
-        for (node, step) in nodes.into_iter().rev() {
+        for (node, step) in steps.into_iter().rev() {
             if let Step::Item(number) = step {
                 path.push_str(&format!("[{number}]"));
-            } else if let Some((key, _)) = self.nodes.key(node, &self.text) {
+            } else if let Some((key, _)) = nodes.key(node, &self.text) {
                 if !path.is_empty() {
                     path.push('.');
                 }

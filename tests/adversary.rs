@@ -72,7 +72,7 @@ fn findings(text: &str) -> (Vec<String>, Vec<String>) {
         format!("{} {} {}", finding.severity.word(), finding.rule, path.unwrap_or_default())
     });
     let long = findings.iter().map(|finding| {
-        let state = finding.state.as_deref().unwrap_or("every state");
+        let state = finding.state.as_ref().map_or("every state", |state| state.as_str());
         format!("      {}: {} [{state}] Fix: {}", finding.rule, finding.message, finding.fix)
     });
     (short.collect(), long.collect())

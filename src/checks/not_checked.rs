@@ -46,15 +46,15 @@ pub(super) fn run(_: &Job, _: &Circuit, report: &mut Report) {
     let mut known: BTreeMap<String, usize> = BTreeMap::new();
     let mut others = Vec::new();
     for draft in drafts.drain(..) {
-        let Some((missing, by)) = draft.missing.clone() else {
+        let Some(by) = draft.wanted_by else {
             others.push(draft);
             continue;
         };
-        match known.get(&missing).and_then(|at| gathered.get_mut(*at)) {
+        match known.get(&draft.finding.message).and_then(|at| gathered.get_mut(*at)) {
             Some((_, rules)) if rules.contains(&by) => {}
             Some((_, rules)) => rules.push(by),
             None => {
-                known.insert(missing, gathered.len());
+                known.insert(draft.finding.message.clone(), gathered.len());
                 gathered.push((draft, vec![by]));
             }
         }

@@ -1,6 +1,8 @@
 //! What the rules find, while they are still finding it.
 
+use std::collections::BTreeSet;
 use std::rc::Rc;
+use std::sync::Arc;
 
 use crate::diagnostic::{Finding, Label, Severity, Subject};
 use crate::netlist::{Job, PartId};
@@ -15,6 +17,8 @@ pub(super) struct Report {
     rule: Option<&'static Rule>,
     drafts: Vec<Draft>,
     landings: Option<Rc<Landings>>,
+    /// The words of the states in which something was found.
+    states: BTreeSet<Arc<String>>,
 }
 
 /// A finding with what [`super::precedence`] needs to know of it.
@@ -22,8 +26,8 @@ pub(super) struct Draft {
     pub(super) finding: Finding,
     /// The load, coil or input that the finding is about, for rules of which only the first that holds is told.
     pub(super) part: Option<PartId>,
-    /// For a note of something not checked: the figure that is missing and the rule that wanted it.
-    pub(super) missing: Option<(String, &'static str)>,
+    /// For a note of something not checked, whose message says what is missing: the rule that wanted it.
+    pub(super) wanted_by: Option<&'static str>,
 }
 
 impl Report {
@@ -42,10 +46,8 @@ impl Report {
     /// A note that the rule at work could not look at something, because of what `missing` says (`W2 has no length`).
     /// `fix` says what to write into the job file.
     pub(super) fn not_checked(&mut self, missing: impl Into<String>, fix: impl Into<String>) -> &mut Draft {
-        let missing = missing.into();
         let by = self.rule.map_or("", |rule| rule.name);
-        let finding = Finding::new("not-checked", Severity::Note, missing.clone(), fix);
-        self.add(finding, Some((missing, by)))
+        self.add(Finding::new("not-checked", Severity::Note, missing, fix), Some(by))
     }
 
     /// What lands on each terminal of the job; most rules ask for it.
@@ -62,12 +64,26 @@ impl Report {
         self.drafts
     }
 
-    fn add(&mut self, mut finding: Finding, missing: Option<(String, &'static str)>) -> &mut Draft {
+    /// Lets the last finding, to which nothing is added any more, share the words of its state with those before it.
+    fn share_state(&mut self) {
+        let Some(state) = self.drafts.last_mut().and_then(|draft| draft.finding.state.as_mut()) else {
+            return;
+        };
+        match self.states.get(state) {
+            Some(known) => *state = Arc::clone(known),
+            None => {
+                self.states.insert(Arc::clone(state));
+            }
+        }
+    }
+
+    fn add(&mut self, mut finding: Finding, wanted_by: Option<&'static str>) -> &mut Draft {
         // A large job may have thousands, and what was put together from pieces has room for as much again.
         finding.message.shrink_to_fit();
         finding.fix.shrink_to_fit();
+        self.share_state();
         let at = self.drafts.len();
-        self.drafts.push(Draft { finding, part: None, missing });
+        self.drafts.push(Draft { finding, part: None, wanted_by });
         &mut self.drafts[at]
     }
 }
@@ -93,9 +109,7 @@ impl Draft {
 
     /// Says in which state it happens.
     pub(super) fn when(&mut self, state: impl Into<String>) -> &mut Self {
-        let mut state: String = state.into();
-        state.shrink_to_fit();
-        self.finding.state = Some(state);
+        self.finding.state = Some(Arc::new(state.into()));
         self
     }
 

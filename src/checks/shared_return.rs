@@ -66,7 +66,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
     let (solver, landings) = (Solver::of(job), report.landings(job));
     let (drops, sums) = (drops(job, circuit, &solver), Sums::of(job, circuit));
-    let mut solved = Solved { circuit, solver: &solver, system: None, by_state: BTreeMap::new() };
+    let mut solved = Solved { circuit, solver: &solver, near: None, by_state: BTreeMap::new() };
     let mut shifts: BTreeMap<CoreId, Vec<Shift>> = BTreeMap::new();
     for signal in &returns {
         let near = |at: TerminalId| drops.get(&circuit.net_of(at)).copied().unwrap_or_default();
@@ -249,16 +249,17 @@ fn drops(job: &Job, circuit: &Circuit, solver: &Solver) -> BTreeMap<NetId, Most>
 struct Solved<'a> {
     circuit: &'a Circuit,
     solver: &'a Solver<'a>,
-    system: Option<usize>,
+    /// A terminal of it.
+    near: Option<TerminalId>,
     by_state: BTreeMap<State, Solution<'a>>,
 }
 
 impl<'a> Solved<'a> {
     fn around(&mut self, at: TerminalId, state: &State) -> &Solution<'a> {
-        let system = Some(self.solver.system_of(at));
-        if self.system != system {
-            self.system = system;
+        let system = |at| self.solver.system_of(at);
+        if let Some(before) = self.near.replace(at).filter(|before| system(*before) != system(at)) {
             self.by_state.clear();
+            self.solver.forget(before);
         }
         let (circuit, solver) = (self.circuit, self.solver);
         self.by_state.entry(state.clone()).or_insert_with(|| {

@@ -63,18 +63,18 @@ impl Circuit {
         let nets = nets::Nets::of(job);
         let (movers, mover_of) = movers::collect(job);
         let mut finder = ways::Finder::of(job, &nets, graph::Graph::of(job, &nets, &mover_of));
-        let mut feeds = BTreeMap::new();
-        let mut signals = BTreeMap::new();
+        // Maps that are made of sorted lists have no room left over.
+        let (mut feeds, mut signals) = (Vec::new(), Vec::new());
         for (id, part) in job.part_ids() {
             match &part.kind {
                 Kind::Load(load) => {
-                    feeds.insert(id, finder.feeds(job, id, load.plus, load.minus));
+                    feeds.push((id, finder.feeds(job, id, load.plus, load.minus)));
                 }
                 Kind::Coil(coil) => {
-                    feeds.insert(id, finder.feeds(job, id, coil.plus, coil.minus));
+                    feeds.push((id, finder.feeds(job, id, coil.plus, coil.minus)));
                 }
                 Kind::Input(input) => {
-                    signals.insert(id, Signal::of(&finder, input));
+                    signals.push((id, Signal::of(&finder, input)));
                 }
                 _ => {}
             }
@@ -96,8 +96,8 @@ impl Circuit {
             movers,
             mover_of,
             finder,
-            feeds,
-            signals,
+            feeds: feeds.into_iter().collect(),
+            signals: signals.into_iter().collect(),
             shorts,
             dark,
             survey: std::sync::OnceLock::new(),

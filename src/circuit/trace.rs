@@ -87,50 +87,44 @@ pub(super) struct Joints(Lists<(TerminalId, Through)>);
 
 impl Joints {
     pub(super) fn of(job: &Job) -> Self {
-        let mut joints = Vec::with_capacity(2 * (job.cores.len() + job.links.len() + job.parts.len()));
-        let mut add = |a: TerminalId, b: TerminalId, through| {
-            joints.push((a.index(), (b, through)));
-            joints.push((b.index(), (a, through)));
+        let cores = job.core_ids().filter_map(|(id, core)| match [core.ends[0].to, core.ends[1].to] {
+            [End::Terminal(a), End::Terminal(b)] => Some(([a, b], Through::Core(id))),
+            _ => None,
+        });
+        let links = (0..).map(LinkId).zip(&job.links).map(|(id, link)| (link.ends, Through::Link(id)));
+        let parts = job
+            .part_ids()
+            .flat_map(|(id, part)| joined(&part.kind).map(move |ends| (ends, Through::Part(id))));
+        let both_ways = |([a, b], through): ([TerminalId; 2], Through)| {
+            [(a.index(), (b, through)), (b.index(), (a, through))]
         };
-        for (id, core) in job.core_ids() {
-            if let [End::Terminal(a), End::Terminal(b)] = [core.ends[0].to, core.ends[1].to] {
-                add(a, b, Through::Core(id));
-            }
-        }
-        for (n, link) in (0..).zip(&job.links) {
-            add(link.ends[0], link.ends[1], Through::Link(LinkId(n)));
-        }
-        for (id, part) in job.part_ids() {
-            let through = Through::Part(id);
-            match &part.kind {
-                Kind::Bridge(terminals) => {
-                    for pair in terminals.windows(2) {
-                        add(pair[0], pair[1], through);
-                    }
-                }
-                Kind::Fuse(fuse) => add(fuse.between[0], fuse.between[1], through),
-                Kind::Contact(contact) => {
-                    for throw in [contact.no, contact.nc].into_iter().flatten() {
-                        add(contact.common, throw, through);
-                    }
-                }
-                Kind::Output(output) => add(output.at, output.common, through),
-                Kind::TwoWire(sensor) => add(sensor.plus, sensor.minus, through),
-                Kind::Diode(diode) => add(diode.anode, diode.cathode, through),
-                Kind::Resistor(resistor) => add(resistor.between[0], resistor.between[1], through),
-                Kind::Load(load) => add(load.plus, load.minus, through),
-                Kind::Coil(coil) => add(coil.plus, coil.minus, through),
-                Kind::Source(source) => add(source.plus, source.minus, through),
-                _ => {}
-            }
-        }
-        Self(Lists::of(job.terminals.len(), joints.iter().copied()))
+        Self(Lists::of(job.terminals.len(), cores.chain(links).chain(parts).flat_map(both_ways)))
     }
 
     /// The joints at one terminal, each with the terminal at its other end.
     pub(super) fn at(&self, terminal: TerminalId) -> &[(TerminalId, Through)] {
         self.0.get(terminal.index())
     }
+}
+
+/// The terminals that a part joins, if only at times, two by two.
+fn joined(kind: &Kind) -> impl Iterator<Item = [TerminalId; 2]> + Clone {
+    let (pairs, row): ([Option<[TerminalId; 2]>; 2], &[TerminalId]) = match kind {
+        Kind::Bridge(terminals) => ([None; 2], terminals),
+        Kind::Contact(contact) => {
+            ([contact.no, contact.nc].map(|throw| throw.map(|throw| [contact.common, throw])), &[])
+        }
+        Kind::Fuse(fuse) => ([Some(fuse.between), None], &[]),
+        Kind::Output(output) => ([Some([output.at, output.common]), None], &[]),
+        Kind::TwoWire(sensor) => ([Some([sensor.plus, sensor.minus]), None], &[]),
+        Kind::Diode(diode) => ([Some([diode.anode, diode.cathode]), None], &[]),
+        Kind::Resistor(resistor) => ([Some(resistor.between), None], &[]),
+        Kind::Load(load) => ([Some([load.plus, load.minus]), None], &[]),
+        Kind::Coil(coil) => ([Some([coil.plus, coil.minus]), None], &[]),
+        Kind::Source(source) => ([Some([source.plus, source.minus]), None], &[]),
+        _ => ([None; 2], &[]),
+    };
+    pairs.into_iter().flatten().chain(row.windows(2).map(|pair| [pair[0], pair[1]]))
 }
 
 /// The shortest path from `from` to `to` through conductors and the parts that `passes` likes in that direction.

@@ -48,7 +48,7 @@ fn entry<'a>(finding: &'a Finding, sources: &Sources) -> Entry<'a> {
         message: &finding.message,
         fix: &finding.fix,
         accepted: finding.accepted.as_deref(),
-        state: finding.state.as_deref(),
+        state: finding.state.as_ref().map(|state| state.as_str()),
         places: places.collect(),
     }
 }

@@ -7,7 +7,7 @@ use crate::source::{FileId, NodeId, Place, Sources};
 pub const LARGEST: usize = 16 << 20;
 
 /// Takes a file in. Bytes that are no text are reported, and there is no file then worth parsing.
-pub fn decode(sources: &mut Sources, name: &str, bytes: &[u8], faults: &mut Faults) -> Option<FileId> {
+pub fn decode(sources: &mut Sources, name: &str, mut bytes: Vec<u8>, faults: &mut Faults) -> Option<FileId> {
     if bytes.len() > LARGEST {
         let file = sources.add(name, "");
         faults.error(
@@ -17,16 +17,19 @@ pub fn decode(sources: &mut Sources, name: &str, bytes: &[u8], faults: &mut Faul
         );
         return None;
     }
-    if matches!(bytes, [0xFF, 0xFE, ..] | [0xFE, 0xFF, ..]) || looks_like_utf16(bytes) {
+    if matches!(bytes[..], [0xFF, 0xFE, ..] | [0xFE, 0xFF, ..]) || looks_like_utf16(&bytes) {
         let file = sources.add(name, "");
         faults.error(whole(file), "the file is in UTF-16", SAVE);
         return None;
     }
-    let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
-    let text = match std::str::from_utf8(bytes) {
+    if bytes.starts_with(BYTE_ORDER_MARK) {
+        bytes.drain(..BYTE_ORDER_MARK.len());
+    }
+    let text = match String::from_utf8(bytes) {
         Ok(text) => text,
         Err(error) => {
-            let good = error.valid_up_to();
+            let good = error.utf8_error().valid_up_to();
+            let bytes = error.as_bytes();
             let file = sources.add(name, String::from_utf8_lossy(bytes));
             let bad = bytes.get(good).copied().unwrap_or_default();
             let place = at(file, good, good + '\u{FFFD}'.len_utf8());
@@ -35,6 +38,7 @@ pub fn decode(sources: &mut Sources, name: &str, bytes: &[u8], faults: &mut Faul
         }
     };
     let file = sources.add(name, text);
+    let text = &sources.file(file).text;
     let strange = |c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t' | '\u{85}');
     if let Some((start, c)) = text.char_indices().find(|(_, c)| strange(*c)) {
         let what = if c == '\0' {
@@ -51,6 +55,8 @@ pub fn decode(sources: &mut Sources, name: &str, bytes: &[u8], faults: &mut Faul
     }
     Some(file)
 }
+
+const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";
 
 const SAVE: &str = "save the file as UTF-8 (in the editor: Save as, encoding UTF-8)";
 

@@ -21,7 +21,6 @@ use crate::source::Sources;
 
 /// Takes a file in and reads its tree. `None` when its text could not be read to the end; the faults then say why.
 pub fn load(sources: &mut Sources, name: &str, bytes: Vec<u8>, faults: &mut Faults) -> Option<Tree> {
-    let file = decode::decode(sources, name, &bytes, faults)?;
-    drop(bytes);
+    let file = decode::decode(sources, name, bytes, faults)?;
     parse::parse(sources, file, faults)
 }

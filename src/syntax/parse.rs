@@ -28,7 +28,7 @@ const MOST_NODES: usize = 1_000_000;
 /// How long a key may be, in bytes. Names stand in every message and on every sheet.
 const LONGEST_KEY: usize = 1_000;
 
-/// Reads the tree of a file that is among the sources and fills in its paths. Without a tree there is at least one
+/// Reads the tree of a file that is among the sources. Without a tree there is at least one
 /// fault; with one there may be faults too.
 pub fn parse(sources: &mut Sources, file: FileId, faults: &mut Faults) -> Option<Tree> {
     parse_within(MOST_NODES, sources, file, faults)
@@ -40,13 +40,12 @@ fn parse_within(most: usize, sources: &mut Sources, file: FileId, faults: &mut F
     let mut builder = Builder::new(most, file, &text);
     let whole = builder.run(faults);
     let Builder { mut nodes, mut values, odd, .. } = builder;
-    nodes.shrink();
-    values.shrink_to_fit();
-    let nodes = Arc::new(nodes);
-    sources.file_mut(file).nodes = Arc::clone(&nodes);
+    sources.find_nodes_by(file, nodes_of);
     if !whole {
         return None;
     }
+    nodes.shrink();
+    values.shrink_to_fit();
     let tree = Tree { file, text, nodes, values, odd };
     if tree.root().is_empty() {
         let start = Place { file, node: NodeId(0), start: 0, end: 0 };
@@ -58,6 +57,13 @@ fn parse_within(most: usize, sources: &mut Sources, file: FileId, faults: &mut F
         return None;
     }
     Some(tree)
+}
+
+/// The keys and items of a text that was read before, for their paths; its faults have been told.
+fn nodes_of(text: &str) -> Nodes {
+    let mut builder = Builder::new(MOST_NODES, FileId(0), text);
+    builder.run(&mut Faults::new());
+    builder.nodes
 }
 
 struct Builder<'t> {

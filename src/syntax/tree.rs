@@ -11,8 +11,8 @@ use crate::source::{FileId, NodeId, Nodes, Place, unquoted};
 #[derive(Clone, Debug)]
 pub struct Tree {
     pub(super) file: FileId,
-    pub(super) text: Arc<str>,
-    pub(super) nodes: Arc<Nodes>,
+    pub(super) text: Arc<String>,
+    pub(super) nodes: Nodes,
     /// The value of each node.
     pub(super) values: Vec<Written>,
     /// The texts that their stretch of the file does not say as they are meant: with escapes, or over several lines.

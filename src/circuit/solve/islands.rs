@@ -339,18 +339,18 @@ pub(super) fn ohms(
 
 /// What holds together: its places, the first of which is the reference, and the branches between them.
 #[derive(Default)]
-struct Whole {
+struct Whole<'e> {
     members: Vec<u32>,
-    branches: Vec<Branch>,
+    branches: Vec<Branch<'e>>,
 }
 
-fn gather(
-    elements: &[Element],
+fn gather<'e>(
+    elements: &'e [Element],
     ends: &dyn Fn(&Element) -> [u32; 2],
     found: &Found,
     held: &UnionFind<u32>,
-) -> BTreeMap<u32, Whole> {
-    let mut wholes: BTreeMap<u32, Whole> = BTreeMap::new();
+) -> BTreeMap<u32, Whole<'e>> {
+    let mut wholes: BTreeMap<u32, Whole<'e>> = BTreeMap::new();
     // By terminal that is the first of a place: the number of the place in its whole.
     let number: Vec<u32> = (0..small(found.0.parent.len()))
         .map(|t| {
@@ -365,7 +365,7 @@ fn gather(
     for element in elements {
         let [a, b] = ends(element);
         let [first, second] = [a, b].map(|end| found.first(end));
-        if let What::Law(law) = element.what
+        if let What::Law(law) = &element.what
             && first != second
         {
             wholes.entry(held.find(first)).or_default().branches.push(Branch {

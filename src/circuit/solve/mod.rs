@@ -320,7 +320,7 @@ impl<'a> Solver<'a> {
     }
 
     /// Gives back what was kept of the system of a terminal, for one who goes on to the next.
-    pub(super) fn forget(&self, around: TerminalId) {
+    pub fn forget(&self, around: TerminalId) {
         *self.last[self.system_of(around)].lock().unwrap_or_else(PoisonError::into_inner) = None;
     }
 

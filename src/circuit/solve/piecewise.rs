@@ -16,23 +16,23 @@ const ROUNDING: f64 = 1e-12;
 
 /// A part between two places. The volts across it are the potential of `a` less that of `b` plus `lift`.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Branch {
+pub(super) struct Branch<'e> {
     /// Where current enters; place 0 is the reference.
     pub(super) a: u32,
     pub(super) b: u32,
     /// Volts of the sources between the places and the part.
     pub(super) lift: f64,
-    pub(super) law: Law,
+    pub(super) law: &'e Law,
 }
 
-impl Branch {
+impl Branch<'_> {
     fn volts(&self, potentials: &[f64]) -> f64 {
         potentials[self.a as usize] - potentials[self.b as usize] + self.lift
     }
 }
 
 /// The potentials of all places, that of the reference being 0; `None` if no solution was found.
-pub(super) fn potentials(places: usize, branches: &[Branch]) -> Option<Vec<f64>> {
+pub(super) fn potentials(places: usize, branches: &[Branch<'_>]) -> Option<Vec<f64>> {
     let mut now = vec![0.0; places];
     for _ in 0..STEPS {
         let next = on_lines(&now, branches)?;
@@ -59,7 +59,7 @@ pub(super) fn potentials(places: usize, branches: &[Branch]) -> Option<Vec<f64>>
 }
 
 /// The potentials if every part kept to the line that it is on.
-fn on_lines(now: &[f64], branches: &[Branch]) -> Option<Vec<f64>> {
+fn on_lines(now: &[f64], branches: &[Branch<'_>]) -> Option<Vec<f64>> {
     let mut grid = Grid::new(now.len(), branches.len());
     let mut inflow = vec![0.0; now.len()];
     for branch in branches {
@@ -73,8 +73,8 @@ fn on_lines(now: &[f64], branches: &[Branch]) -> Option<Vec<f64>> {
 }
 
 /// The share of the way at which the slope of the function along it is 0.
-fn how_far(now: &[f64], next: &[f64], branches: &[Branch]) -> f64 {
-    let ways: Vec<(f64, f64, Law)> = branches
+fn how_far(now: &[f64], next: &[f64], branches: &[Branch<'_>]) -> f64 {
+    let ways: Vec<(f64, f64, &Law)> = branches
         .iter()
         .map(|branch| {
             let from = branch.volts(now);
@@ -96,7 +96,7 @@ fn how_far(now: &[f64], next: &[f64], branches: &[Branch]) -> f64 {
 }
 
 /// Kirchhoff's current law: what flows into each place flows out again, to a millionth of what passes through it.
-fn balanced(potentials: &[f64], branches: &[Branch]) -> bool {
+fn balanced(potentials: &[f64], branches: &[Branch<'_>]) -> bool {
     let mut sum = vec![0.0; potentials.len()];
     let mut through = vec![0.0; potentials.len()];
     for branch in branches {
