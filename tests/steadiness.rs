@@ -288,6 +288,15 @@ fn little_moves_in_a_large_tree() {
 }
 
 #[test]
+fn few_cores_cross_in_a_large_tree() {
+    for (devices, most) in [(100, 0.6), (500, 0.6)] {
+        let figures = faults::figures(&layout::lay_out(&job(&tree(devices, 1))));
+        let each = figures.crossings as f64 / figures.wires as f64;
+        assert!(each <= most, "{devices} devices: {each:.3} crossings a core");
+    }
+}
+
+#[test]
 fn next_to_nothing_moves_where_the_order_of_a_drawing_is_kept() {
     for text in [tree(15, 2), Installation::of(Shape::OneSupply, 20, 1).text] {
         let moved = share_moved(&text, 20, 1, After::Like);
