@@ -265,11 +265,14 @@ impl<'a> Search<'a> {
     }
 }
 
-/// What may be changed of some devices alone.
+/// What may be changed of some devices alone: any column will do.
 fn changes_of(ranking: &Ranking, devices: &[usize]) -> Vec<Change> {
+    let column = &ranking.choice.column;
+    let far = column.iter().max().zip(column.iter().min()).map_or(0, |(last, first)| last - first + 1);
     let of = |n: &usize| {
-        let moved = [1, -1].map(|by| Change::Device(*n, by));
-        moved.into_iter().chain(ranking.units_of(*n).iter().copied().map(Change::Unit))
+        let n = *n;
+        let moved = (1..=far).flat_map(move |by| [Change::Device(n, by), Change::Device(n, -by)]);
+        moved.chain(ranking.units_of(n).iter().copied().map(Change::Unit))
     };
     devices.iter().flat_map(of).collect()
 }
