@@ -2,7 +2,7 @@
 //!
 //! A job that fits a sheet is small enough to put a choice in order and see what it is worth: turns and passages of
 //! wires, crossings, and the size of paper that it needs. One unit changes sides, one device its column, all that are
-//! alike theirs, or one location its columns at a time; what is better stays. That is done from the best starts. Of a
+//! alike theirs, or one location its columns at a time; what is better stays. That is done from every start. Of a
 //! job beyond that only the starts are compared.
 //!
 //! The shape of the paper counts in one term only: all else is remembered for the next shape.
@@ -33,9 +33,6 @@ const INSIDE: f64 = 8.0;
 /// The most trials from one start, and trials times strands.
 const TRIALS: usize = 300;
 const EFFORT: usize = 32_000;
-
-/// From how many starts a better choice is searched for.
-const CLIMBED: usize = 3;
 
 /// The least share of its paper that a better choice still needs, so that hopeless trials are left out.
 const LEAST_PAPER: f64 = 0.8;
@@ -160,7 +157,7 @@ impl<'a> Search<'a> {
         found.1
     }
 
-    /// The best start, and the others from which it is worth while to climb.
+    /// The best start, and the others.
     fn starts(&mut self, aspect: f64) -> (Start, Vec<Start>) {
         let mut best = self.start(self.first.clone(), None);
         let mut others: Vec<Start> = Vec::new();
@@ -171,8 +168,6 @@ impl<'a> Search<'a> {
             }
             others.push(start);
         }
-        others.sort_by(|a, b| a.weight.total(aspect).total_cmp(&b.weight.total(aspect)));
-        others.truncate(CLIMBED - 1);
         (best, others)
     }
 
