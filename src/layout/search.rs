@@ -260,14 +260,18 @@ impl<'a> Search<'a> {
     }
 }
 
-/// What may be changed of some devices alone: any column will do.
+/// What may be changed of some devices alone. Beside the next columns those will do in which something of the same location
+/// stands.
 fn changes_of(ranking: &Ranking, devices: &[usize]) -> Vec<Change> {
-    let column = &ranking.choice.column;
-    let far = column.iter().max().zip(column.iter().min()).map_or(0, |(last, first)| last - first + 1);
+    let graph = ranking.graph();
     let of = |n: &usize| {
-        let n = *n;
-        let moved = (1..=far).flat_map(move |by| [Change::Device(n, by), Change::Device(n, -by)]);
-        moved.chain(ranking.units_of(n).iter().copied().map(Change::Unit))
+        let (place, column) = (graph.nodes[*n].place, &ranking.choice.column);
+        let mates = (0..graph.nodes.len()).filter(|m| place != 0 && graph.nodes[*m].place == place);
+        let mut steps: Vec<i32> = mates.map(|m| column[m] - column[*n]).chain([1, -1]).collect();
+        steps.sort_unstable_by_key(|by| (by.abs(), *by));
+        steps.dedup();
+        let moved: Vec<Change> = steps.into_iter().map(|by| Change::Device(*n, by)).collect();
+        moved.into_iter().chain(ranking.units_of(*n).iter().copied().map(Change::Unit))
     };
     devices.iter().flat_map(of).collect()
 }
