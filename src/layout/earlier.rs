@@ -59,7 +59,7 @@ impl Earlier {
         let highest = |o: &Outline| o.area.y;
         let corners = runs.iter().flat_map(|run| run.points.iter().map(|p| p.y));
         let top = outlines.iter().map(highest).chain(corners).fold(f64::MAX, f64::min);
-        let down = |y: f64| (FINE * (y - top)).round() as usize;
+        let down = |y: f64| (FINE * (y - top)).round().clamp(0.0, DEEPEST) as usize;
         let mut columns: Vec<(f64, f64)> = Vec::new();
         let mut devices = BTreeMap::new();
         for Outline { name, area, landings } in outlines {
@@ -92,6 +92,8 @@ impl Earlier {
 
 /// So many steps are told apart in a unit of the drawing.
 const FINE: f64 = 100.0;
+/// No drawing is deeper than so many steps; what a file puts farther down is there.
+const DEEPEST: f64 = 1e9;
 
 /// From where to where the layers reach: the gap left of the first column, the column, the gap right of it, and so on.
 fn layers(columns: &[(f64, f64)]) -> Vec<(f64, f64)> {
@@ -169,13 +171,13 @@ pub(super) fn kept(job: &Job, ranking: &mut Ranking, earlier: &Earlier) -> Kept 
     // One after the other, as they are joined to what stands.
     let mut left = new.clone();
     while !left.is_empty() {
-        let joined = left.iter().position(|n| beside(&graph, &known, *n).is_some());
-        let n = left.remove(joined.unwrap_or(0));
-        if let Some((s, e, other_node)) = beside(&graph, &known, n) {
+        let next = left.iter().position(|n| joined(&graph, &known, *n).is_some());
+        let n = left.remove(next.unwrap_or(0));
+        if let Some((s, e, neighbour)) = joined(&graph, &known, n) {
             let facing = ranking.choice.side[ranking.unit_of[s][1 - e]];
             let step = if facing == Side::Right { 1 } else { -1 };
-            ranking.choice.column[n] = ranking.choice.column[other_node] + step;
-            down[n] = down[other_node];
+            ranking.choice.column[n] = ranking.choice.column[neighbour] + step;
+            down[n] = down[neighbour];
             for u in ranking.units_of(n).to_vec() {
                 ranking.choice.side[u] = other(facing);
             }
@@ -217,7 +219,7 @@ fn along(
 }
 
 /// The first strand that joins a device to one that has its place: the strand, its end on the device, and the other.
-fn beside(graph: &Graph, known: &[bool], n: usize) -> Option<(usize, usize, usize)> {
+fn joined(graph: &Graph, known: &[bool], n: usize) -> Option<(usize, usize, usize)> {
     graph.nodes[n].ends.iter().find_map(|(s, e)| {
         let far = graph.strands[*s].ends[1 - e]?;
         known[far.node].then_some((*s, *e, far.node))
