@@ -338,6 +338,12 @@ fn an_earlier_drawing_must_show_the_job() {
         assert!(text(&output.stderr).contains(said), "{}", text(&output.stderr));
         assert_eq!(fs::read_to_string(at.path().join("old.svg")).unwrap(), "old");
     }
+    // What stands beyond all paper is kept to as far as it goes.
+    let far = "<svg><g class='device' data-device='G1'><path d='M0 -1e300L9 -1e300'/></g>\
+        <g class='device' data-device='H1'><path d='M1e300 1e300L1e300 9'/></g></svg>";
+    fs::write(at.path().join("far.svg"), far).unwrap();
+    assert_eq!(status(&at, &["draw", "job.yaml", "-o", "near.svg", "--like", "far.svg"]), 0);
+    assert_eq!(status(&at, &["draw", "--verify", "near.svg", "job.yaml"]), 0);
 }
 
 #[test]
