@@ -5,7 +5,7 @@
 use std::collections::HashMap;
 use std::sync::{Mutex, OnceLock, PoisonError};
 
-use harfrust::{ShapeOptions, ShaperData, UnicodeBuffer};
+use harfrust::{ShapeOptions, ShapePlan, ShapePlanKey, ShaperData, UnicodeBuffer, script};
 use read_fonts::tables::{glyf::Glyf, loca::Loca};
 use read_fonts::{FontRef, TableProvider};
 
@@ -170,7 +170,15 @@ struct Face {
     font: FontRef<'static>,
     shaper: ShaperData,
     outlines: Option<(Loca<'static>, Glyf<'static>)>,
-    known: Mutex<HashMap<Box<str>, Measured>>,
+    known: Mutex<Known>,
+}
+
+/// What need not be found out twice.
+#[derive(Default)]
+struct Known {
+    texts: HashMap<Box<str>, Measured>,
+    /// How the font shapes each script and direction met so far.
+    plans: Vec<ShapePlan>,
 }
 
 /// The file of the bundled font.
@@ -204,20 +212,26 @@ impl Face {
 
     fn measured(&self, text: &str) -> Measured {
         let mut known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(m) = known.get(text) {
+        if let Some(m) = known.texts.get(text) {
             return *m;
         }
-        let m = self.measure(&line(text));
-        known.insert(text.into(), m);
+        let m = self.measure(&line(text), &mut known.plans);
+        known.texts.insert(text.into(), m);
         m
     }
 
-    fn measure(&self, text: &str) -> Measured {
+    fn measure(&self, text: &str, plans: &mut Vec<ShapePlan>) -> Measured {
         let shaper = self.shaper.shaper(&self.font).build();
         let mut buffer = UnicodeBuffer::new();
         buffer.push_str(text);
         buffer.guess_segment_properties();
-        let shaped = shaper.shape(buffer, ShapeOptions::new());
+        let script = Some(buffer.script()).filter(|s| *s != script::UNKNOWN);
+        let key = ShapePlanKey::new(script, buffer.direction());
+        if !plans.iter().any(|plan| key.matches(plan)) {
+            plans.push(ShapePlan::new(&shaper, buffer.direction(), script, None, &[]));
+        }
+        let plan = plans.iter().find(|plan| key.matches(plan));
+        let shaped = shaper.shape(buffer, ShapeOptions::new().plan(plan));
         let mut m = Measured::default();
         let mut inked = false;
         for (glyph, at) in shaped.glyph_infos().iter().zip(shaped.glyph_positions()) {

@@ -74,12 +74,19 @@ impl System {
             for v in &order[down..to] {
                 self.y[*v] = self.bound(*v, &before).max(self.pulled(*v, &place, &pulls));
             }
-            self.settle_window(&order[..to], &place, near, down.saturating_sub(WINDOW / 2)..to);
+            self.settle_window(&order[..to], &place, near, down.saturating_sub(WINDOW / 2)..to, 0);
             down = to;
         }
         let window = if count <= FEW { count } else { WINDOW };
+        // What no window has reached yet has moved by so much; it is told so when its window comes.
+        let (mut reached, mut below) = (0, 0);
         for from in (0..count).step_by(window.div_ceil(2).max(1)) {
-            self.settle_window(&order, &place, near, from..(from + window).min(count));
+            let to = (from + window).min(count);
+            for v in &order[reached..to] {
+                self.y[*v] += below;
+            }
+            reached = to;
+            below = self.settle_window(&order, &place, near, from..to, below);
         }
     }
 
@@ -138,21 +145,23 @@ impl System {
         median(&mut wanted.collect::<Vec<_>>()).unwrap_or(i32::MIN)
     }
 
-    /// Moves the values of a part of the order, and all after them as one.
+    /// Moves the values of a part of the order, and all after them as one: these stand lower than is written by so much, and
+    /// by the returned figure afterwards.
     fn settle_window(
         &mut self,
         order: &[usize],
         place: &[usize],
         [distances, terms]: [&Touching; 2],
         part: Range<usize>,
-    ) {
+        lower: i32,
+    ) -> i32 {
         let window = &order[part.clone()];
         let (fixed, below) = (window.len(), window.len() + 1);
         // The number of a value within the window, and what is added to that.
         let within = |v: usize| match place[v] {
             p if p < part.start => Some((fixed, self.y[v])),
             p if p < part.end => Some((p - part.start, 0)),
-            p if p < order.len() => Some((below, self.y[v])),
+            p if p < order.len() => Some((below, self.y[v] + lower)),
             _ => None,
         };
         let mut moved = Self::new(window.len() + 2);
@@ -179,9 +188,7 @@ impl System {
         for (v, y) in window.iter().zip(&moved.y) {
             self.y[*v] = y - still;
         }
-        for v in &order[part.end..] {
-            self.y[*v] += moved.y[below] - still;
-        }
+        lower + moved.y[below] - still
     }
 
     /// Steps down to the least sum, with steps up to so much at first.

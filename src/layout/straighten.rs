@@ -30,19 +30,15 @@ const ALONG: [Along; 4] = [
 /// Moves the first values of a system, the items, as long as that saves steps and keeps all distances.
 pub(super) fn straighten(system: &mut System, items: usize) {
     let count = system.y.len();
-    let mut moving = Moving {
-        items,
-        distances: Index::of(count, system.least.iter().flat_map(|(a, b, _)| [*a, *b])),
-        chords: Index::of(count, system.terms.iter().flat_map(|(a, b, ..)| [*a, *b])),
-        system,
-        group: Vec::new(),
-        member: vec![false; count],
-    };
+    let distances = Index::of(count, system.least.iter().flat_map(|(a, b, _)| [*a, *b]));
+    let chords = Index::of(count, system.terms.iter().flat_map(|(a, b, ..)| [*a, *b]));
+    let member = vec![false; count];
+    let mut moving =
+        Moving { items, distances: &distances, chords: &chords, system, group: Vec::new(), member };
     for _ in 0..ROUNDS {
         let mut moved = false;
         for item in 0..items {
-            let entries: Vec<usize> = moving.chords.at(item).collect();
-            for entry in entries {
+            for entry in chords.at(item) {
                 moved |= moving.straighten(item, entry);
             }
         }
@@ -57,8 +53,8 @@ struct Moving<'a> {
     system: &'a mut System,
     items: usize,
     /// The distances and the chords of each value.
-    distances: Index,
-    chords: Index,
+    distances: &'a Index,
+    chords: &'a Index,
     /// What moves now.
     group: Vec<usize>,
     member: Vec<bool>,
@@ -97,27 +93,27 @@ impl Moving<'_> {
         let mut next = 0;
         while let Some(one) = self.group.get(next).copied() {
             next += 1;
-            let y = &self.system.y;
-            let mut more: Vec<usize> = Vec::new();
             if along.straight {
-                let straight = self.chords.at(one).map(|entry| self.across(entry));
-                more.extend(
-                    straight
-                        .filter(|(two, apart)| *two < self.items && y[*two] + apart == y[one])
-                        .map(|(two, _)| two),
-                );
+                for entry in self.chords.at(one) {
+                    let (two, apart) = self.across(entry);
+                    if two < self.items && self.system.y[two] + apart == self.system.y[one] {
+                        self.join(two);
+                    }
+                }
             }
             if along.pushed {
-                more.extend(self.blocking(one, by));
-            }
-            for two in more {
-                self.join(two);
+                for entry in self.distances.at(one) {
+                    if let Some(two) = self.blocks(entry, one, by) {
+                        self.join(two);
+                    }
+                }
             }
             if self.group.len() > MOST {
                 return false;
             }
         }
-        self.group.iter().all(|one| *one < self.items && self.blocking(*one, by).next().is_none())
+        let free = |one: &usize| self.distances.at(*one).all(|entry| self.blocks(entry, *one, by).is_none());
+        self.group.iter().all(|one| *one < self.items && free(one))
     }
 
     fn join(&mut self, value: usize) {
@@ -126,14 +122,12 @@ impl Moving<'_> {
         }
     }
 
-    /// What stays and is too near to a value once that has moved.
-    fn blocking(&self, value: usize, by: i32) -> impl Iterator<Item = usize> + '_ {
+    /// What is at the other end of a distance, if it stays and is too near to a value once that has moved.
+    fn blocks(&self, entry: usize, value: usize, by: i32) -> Option<usize> {
         let System { y, least, .. } = &*self.system;
-        self.distances.at(value).filter_map(move |entry| {
-            let (a, b, distance) = least[entry / 2];
-            let (other, room) = if a == value { (b, y[b] - y[a] - by) } else { (a, y[b] + by - y[a]) };
-            (!self.member[other] && room < distance).then_some(other)
-        })
+        let (a, b, distance) = least[entry / 2];
+        let (other, room) = if a == value { (b, y[b] - y[a] - by) } else { (a, y[b] + by - y[a]) };
+        (!self.member[other] && room < distance).then_some(other)
     }
 
     /// What is saved when the group moves.
