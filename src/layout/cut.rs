@@ -42,9 +42,9 @@ enum Hold {
 }
 
 impl Cut {
-    /// A graph of so many vertices.
-    pub fn new(vertices: usize) -> Self {
-        Self { arcs: Vec::new(), first: vec![NONE; vertices] }
+    /// A graph of so many vertices, with room for so many arcs.
+    pub fn new(vertices: usize, arcs: usize) -> Self {
+        Self { arcs: Vec::with_capacity(2 * arcs), first: vec![NONE; vertices] }
     }
 
     /// `a` in the set and `b` outside it costs so much.

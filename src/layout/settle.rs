@@ -207,7 +207,7 @@ impl System {
 
     /// Moves the set of values by a step that lessens the sum most; says whether there was any.
     fn shift(&mut self, step: i32) -> bool {
-        let mut cut = Cut::new(self.y.len());
+        let mut cut = Cut::new(self.y.len(), self.terms.len() + self.least.len());
         let mut gain = vec![0_i64; self.y.len()];
         for pair in self.terms.chunk_by(|p, q| (p.0, p.1) == (q.0, q.1)) {
             let Some(&(a, b, ..)) = pair.first() else { continue };
