@@ -17,8 +17,8 @@ pub(super) fn gaps(
     searched: bool,
 ) -> (Vec<usize>, Vec<usize>, usize) {
     let spans = spans(graph, column);
-    let reach = reach(graph, column);
-    let walked = tree::walked(graph);
+    // In a job that is searched the sides are changed instead.
+    let around = (!searched).then(|| (reach(graph, column), tree::walked(graph)));
     let mut load = vec![0_usize; columns + 1];
     let mut inside_count = 0;
     let mut gap = Vec::with_capacity(graph.bundles.len());
@@ -47,10 +47,9 @@ pub(super) fn gaps(
         };
         let all = || exits.iter().flatten().copied();
         let (mut low, mut high) = (all().min().unwrap_or(0), all().max().unwrap_or(0));
-        // In a job that is searched the sides are changed instead.
         let holds = |place: usize, g: usize| place == 0 || (spans[place].0 < g && g <= spans[place].1);
-        if !searched
-            && let Some(behind) = behind(graph, column, &reach, &walked, side, bundle)
+        if let Some((reach, walked)) = &around
+            && let Some(behind) = behind(graph, column, reach, walked, side, bundle)
             && places.iter().all(|p| *p == places[0] && holds(*p, behind))
         {
             (low, high) = (behind, behind);

@@ -57,6 +57,7 @@ pub(super) struct Search<'a> {
 struct Weight {
     cost: f64,
     width: f64,
+    /// 0 where the order was no good at any height.
     height: f64,
 }
 
@@ -177,12 +178,17 @@ impl<'a> Search<'a> {
         self.ranking.searched = self.minds_paper() || (guide.is_some() && grouped);
         self.ranking.seat_companions();
         let effort = if self.minds_paper() { Effort::Exchange } else { Effort::Sift };
-        let (weight, ordered) = self.in_order((None, guide), effort);
+        let (weight, ordered) = self.in_order((None, guide), effort, None);
         Start { choice: self.ranking.choice.clone(), weight, ordered }
     }
 
-    /// Puts the choice in order, and weighs it.
-    fn in_order(&mut self, keys: (Option<&[usize]>, Option<&Guide>), effort: Effort) -> (Weight, Ordered) {
+    /// Puts the choice in order, and weighs it: in full only if it may beat a total for paper so many times as wide as high.
+    fn in_order(
+        &mut self,
+        keys: (Option<&[usize]>, Option<&Guide>),
+        effort: Effort,
+        beat: Option<(f64, f64)>,
+    ) -> (Weight, Ordered) {
         self.ranking.obey();
         let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, keys, effort);
         let (turns, passed) = ordered.detours();
@@ -192,12 +198,14 @@ impl<'a> Search<'a> {
             TURN_SEEN * turns as f64 + passed as f64
         };
         let cost = ways + CROSSING * ordered.crossings() as f64 + INSIDE * ordered.ranked.inside as f64;
-        let (width, height) = if self.minds_paper() {
-            (f64::from(ordered.width()), f64::from(place::least_height(self.job, &ordered)))
-        } else {
-            (0.0, 0.0)
-        };
-        (Weight { cost, width, height }, ordered)
+        let mut weight = Weight { cost, width: 0.0, height: 0.0 };
+        if self.minds_paper() {
+            weight.width = f64::from(ordered.width());
+            if beat.is_none_or(|(aspect, total)| weight.total(aspect) < total) {
+                weight.height = f64::from(place::least_height(self.job, &ordered));
+            }
+        }
+        (weight, ordered)
     }
 
     /// Changes one thing at a time for the better.
@@ -237,7 +245,9 @@ impl<'a> Search<'a> {
                     let known = self.weighed.get(&key).copied();
                     let worse = |w: Weight| w.total(aspect) + 1e-6 >= weight.total(aspect);
                     if !known.is_some_and(worse) {
-                        let (now, ordered) = self.in_order((Some(&best.place_keys), guide), Effort::Sift);
+                        let beat = Some((aspect, weight.total(aspect)));
+                        let (now, ordered) =
+                            self.in_order((Some(&best.place_keys), guide), Effort::Sift, beat);
                         self.weighed.insert(key, now);
                         if !worse(now) {
                             (weight, best) = (now, ordered);
@@ -251,7 +261,7 @@ impl<'a> Search<'a> {
             if !changed {
                 break;
             }
-            let (now, ordered) = self.in_order((Some(&best.place_keys), guide), Effort::Exchange);
+            let (now, ordered) = self.in_order((Some(&best.place_keys), guide), Effort::Exchange, None);
             if now.total(aspect) < weight.total(aspect) {
                 (weight, best) = (now, ordered);
             }

@@ -8,12 +8,20 @@ use crate::figure::Side;
 /// Where the far ends of chords are met on the way round a channel's border.
 type Far = Option<Vec<(Reverse<usize>, Reverse<usize>)>>;
 
-/// Crossings more if the chords that end at `a` change from above those at `b` to below them.
-fn gain(a: &[(Reverse<usize>, Reverse<usize>)], b: &[(Reverse<usize>, Reverse<usize>)]) -> i64 {
-    let before: usize = b.iter().map(|x| a.partition_point(|y| y < x)).sum();
+/// Crossings more if the chords whose far ends are met at `a` change from above those at `b` to below them; both in order.
+fn gain<T: Ord>(a: &[T], b: &[T]) -> i64 {
+    let mut above = a.iter().peekable();
+    let (mut passed, mut before) = (0, 0);
+    for x in b {
+        while above.next_if(|y| *y < x).is_some() {
+            passed += 1;
+        }
+        before += passed;
+    }
     // No two chords end on one point, so that each pair crosses in just one of the two orders.
-    (a.len() * b.len()) as i64 - 2 * before as i64
+    (a.len() * b.len()) as i64 - 2 * before
 }
+
 impl Ordered {
     /// Lets items, rows and landings change places until nothing is gained.
     pub(super) fn improve(&mut self) {
@@ -25,6 +33,7 @@ impl Ordered {
             }
         }
     }
+
     /// Where an end is met on the way round the channel's border, starting below an item on that border.
     fn met(&self, rank: &[usize], below: usize, side: Side, end: usize) -> (u8, isize, isize) {
         let End { item, side: at, slot, .. } = self.ends[end];
@@ -38,28 +47,21 @@ impl Ordered {
         }
     }
 
-    /// Crossings between the chords of two items of a layer, `upper` above `lower`, all else as it is. A chord from an
-    /// item to itself crosses none of them.
-    fn pair(&self, rank: &[usize], upper: usize, lower: usize) -> i64 {
+    /// Crossings more on one border of two items of a layer if `upper` changes from above `lower` to below it, all else as it
+    /// is. A chord from an item to itself crosses none of them.
+    fn gain_on(&self, rank: &[usize], side: Side, upper: usize, lower: usize) -> i64 {
         let below = rank[upper].max(rank[lower]);
-        let mut crossings = 0;
-        for side in [Side::Left, Side::Right] {
-            if [upper, lower].iter().any(|item| self.items[*item].ends[side as usize].is_empty()) {
-                continue;
-            }
-            let outside = |item: usize, other: usize| {
-                let far = self.items[item].ends[side as usize].iter().map(|e| partner(*e));
-                let far = far.filter(move |e| ![item, other].contains(&self.ends[*e].item));
-                let mut met: Vec<_> = far.map(|e| self.met(rank, below, side, e)).collect();
-                met.sort_unstable();
-                met
-            };
-            let (a, b) = (outside(upper, lower), outside(lower, upper));
-            for x in &b {
-                crossings += a.partition_point(|y| y < x) as i64;
-            }
+        let met = |item: usize| {
+            let far = self.items[item].ends[side as usize].iter().map(|e| partner(*e));
+            let far = far.filter(|e| ![upper, lower].contains(&self.ends[*e].item));
+            let mut met: Vec<_> = far.map(|e| self.met(rank, below, side, e)).collect();
+            met.sort_unstable();
+            met
+        };
+        if [upper, lower].iter().any(|i| self.items[*i].ends[side as usize].is_empty()) {
+            return 0;
         }
-        crossings
+        gain(&met(upper), &met(lower))
     }
 
     /// Whether the chords of two ends that are neighbours on one border cross, the first above the second.
@@ -190,10 +192,13 @@ impl Ordered {
                         let Some(run) = self.run_beside(layer, item, rank[q], up) else { break };
                         for q in run {
                             let (upper, lower) = if up { (q, item) } else { (item, q) };
-                            sum += match (&far[upper], &far[lower]) {
-                                ([Some(a), Some(b)], [Some(c), Some(d)]) => gain(a, c) + gain(b, d),
-                                _ => self.pair(&rank, lower, upper) - self.pair(&rank, upper, lower),
-                            };
+                            sum += [Side::Left, Side::Right]
+                                .map(|side| match (&far[upper][side as usize], &far[lower][side as usize]) {
+                                    (Some(a), Some(b)) => gain(a, b),
+                                    _ => self.gain_on(&rank, side, upper, lower),
+                                })
+                                .iter()
+                                .sum::<i64>();
                             i = rank[q];
                             passed += 1;
                         }
