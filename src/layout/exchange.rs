@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
-use super::order::Ordered;
+use super::order::{LONG, Ordered};
 
 impl Ordered {
     /// Lets neighbouring locations change places as long as that saves crossings.
@@ -27,7 +27,7 @@ impl Ordered {
                     self.exchange(a, b);
                     let fits = self.agree();
                     if fits {
-                        self.improve();
+                        self.improve(LONG);
                     }
                     let now = self.crossings();
                     if fits && now < crossings {

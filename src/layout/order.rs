@@ -106,9 +106,15 @@ impl<'a> Known<'a> {
 /// A device and where its terminals shall stand.
 type Asked = (usize, Vec<(Side, u32)>, bool);
 
+/// How often items, rows and landings change places at most: for one choice of many, and for the one that is drawn.
+const BRIEFLY: usize = 2;
+pub(super) const LONG: usize = 4;
+
 /// What is done to put a choice in order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Effort {
+    /// Items, rows and landings change places, but not for long.
+    Glance,
     /// Items, rows and landings change places as far as that saves crossings.
     Sift,
     /// So do whole locations.
@@ -128,7 +134,7 @@ pub(super) fn order(
     ordered.guided = guide.map(|guide| guide.keys(&ordered));
     let keys = ordered.guided.clone().unwrap_or_else(|| walk(&ordered));
     ordered.sort_layers(&keys, place_keys);
-    ordered.improve();
+    ordered.improve(if effort == Effort::Glance { BRIEFLY } else { LONG });
     if effort == Effort::Exchange {
         ordered.exchange_places();
     }

@@ -2,8 +2,8 @@
 //!
 //! A job that fits a sheet is small enough to put a choice in order and see what it is worth: turns and passages of
 //! wires, crossings, and the size of paper that it needs. One unit changes sides, one device its column, all that are
-//! alike theirs, or one location its columns at a time; what is better stays. That is done from every start. Of a
-//! job beyond that only the starts are compared.
+//! alike theirs, or one location its columns at a time; what is better stays. That is done from every start, and then from
+//! the best shaken up (iterated local search). Of a job beyond that only the starts are compared.
 //!
 //! The shape of the paper counts in one term only: all else is remembered for the next shape.
 
@@ -30,9 +30,14 @@ const BEYOND: [(f64, f64); 2] = [(103.0, 0.1), (152.0, 0.4)];
 const WIDE: (f64, f64) = (290.0, 2.0);
 /// What a cable costs that lies within the frame of a location that it leads out of.
 const INSIDE: f64 = 8.0;
-/// The most trials from one start, and trials times strands.
-const TRIALS: usize = 300;
+/// The most trials from one start times strands.
 const EFFORT: usize = 32_000;
+/// How often the best is changed in so many ways at once and that is started from.
+const SHAKES: usize = 3;
+const SHAKEN: usize = 7;
+/// Of two changes made in one go, how much of the list of all lies between them: the golden section, so that none are near
+/// each other.
+const APART: f64 = 0.618;
 
 /// The least share of its paper that a better choice still needs, so that hopeless trials are left out.
 const LEAST_PAPER: f64 = 0.8;
@@ -74,8 +79,8 @@ impl Weight {
     }
 }
 
-/// A choice in order, to start from.
-struct Start {
+/// A choice in order.
+struct Found {
     choice: Choice,
     weight: Weight,
     ordered: Ordered,
@@ -133,35 +138,56 @@ impl<'a> Search<'a> {
 
     /// The best order found for paper that is so many times as wide as high.
     pub fn best(&mut self, aspect: f64) -> Ordered {
-        self.best_within(aspect, TRIALS)
-    }
-
-    /// The same with at most so many trials from a start.
-    pub fn best_within(&mut self, aspect: f64, trials: usize) -> Ordered {
         if let Some(kept) = self.kept.clone() {
             let start = self.start(kept.choice.clone(), Some(&kept.guide));
             let changes = changes_of(&self.ranking, &kept.new);
-            return self.climb(start, Some(&kept.guide), &changes, (aspect, trials)).1;
-        }
-        let (best, others) = self.starts(aspect);
-        if !self.minds_paper() {
-            return best.ordered;
+            return self.climb(start, Some(&kept.guide), &changes, (aspect, usize::MAX)).ordered;
         }
         let changes = changes(&self.ranking);
-        let mut found = self.climb(best, None, &changes, (aspect, trials));
+        let mut best = self.climbed(aspect, &changes, usize::MAX);
+        for shake in 0..if self.minds_paper() { SHAKES } else { 0 } {
+            self.ranking.choice.clone_from(&best.choice);
+            for n in 1..=SHAKEN {
+                let place = ((shake * SHAKEN + n) as f64 * APART).fract();
+                if let Some(change) = changes.get((place * changes.len() as f64) as usize) {
+                    self.change(*change);
+                }
+            }
+            let start = self.start(self.ranking.choice.clone(), None);
+            let other = self.climb(start, None, &changes, (aspect, usize::MAX));
+            if other.weight.total(aspect) < best.weight.total(aspect) {
+                best = other;
+            }
+        }
+        best.ordered
+    }
+
+    /// The best of what the starts lead to with at most so many trials from each, with nothing shaken.
+    pub fn best_within(&mut self, aspect: f64, trials: usize) -> Ordered {
+        let changes = changes(&self.ranking);
+        self.climbed(aspect, &changes, trials).ordered
+    }
+
+    /// The best of what the starts lead to.
+    fn climbed(&mut self, aspect: f64, changes: &[Change], trials: usize) -> Found {
+        let (best, others) = self.starts(aspect);
+        if !self.minds_paper() {
+            return best;
+        }
+        let mut found = self.climb(best, None, changes, (aspect, trials));
         for start in others {
-            let other = self.climb(start, None, &changes, (aspect, trials));
-            if other.0.total(aspect) < found.0.total(aspect) {
+            let other = self.climb(start, None, changes, (aspect, trials));
+            if other.weight.total(aspect) < found.weight.total(aspect) {
                 found = other;
             }
         }
-        found.1
+        found
     }
 
     /// The best start, and the others.
-    fn starts(&mut self, aspect: f64) -> (Start, Vec<Start>) {
+    fn starts(&mut self, aspect: f64) -> (Found, Vec<Found>) {
         let mut best = self.start(self.first.clone(), None);
-        let mut others: Vec<Start> = Vec::new();
+        let mut others: Vec<Found> = Vec::new();
         for (choice, guide) in self.others.clone() {
             let mut start = self.start(choice, guide.as_deref());
             if start.weight.total(aspect) < best.weight.total(aspect) {
@@ -172,14 +198,14 @@ impl<'a> Search<'a> {
         (best, others)
     }
 
-    fn start(&mut self, choice: Choice, guide: Option<&Guide>) -> Start {
+    fn start(&mut self, choice: Choice, guide: Option<&Guide>) -> Found {
         self.ranking.choice.clone_from(&choice);
         let grouped = self.others.iter().any(|(_, guide)| guide.is_some());
         self.ranking.searched = self.minds_paper() || (guide.is_some() && grouped);
         self.ranking.seat_companions();
         let effort = if self.minds_paper() { Effort::Exchange } else { Effort::Sift };
         let (weight, ordered) = self.in_order((None, guide), effort, None);
-        Start { choice: self.ranking.choice.clone(), weight, ordered }
+        Found { choice: self.ranking.choice.clone(), weight, ordered }
     }
 
     /// Puts the choice in order, and weighs it: in full only if it may beat a total for paper so many times as wide as high.
@@ -211,12 +237,12 @@ impl<'a> Search<'a> {
     /// Changes one thing at a time for the better.
     fn climb(
         &mut self,
-        start: Start,
+        start: Found,
         guide: Option<&Guide>,
         changes: &[Change],
         (aspect, trials): (f64, usize),
-    ) -> (Weight, Ordered) {
-        let Start { choice, mut weight, ordered: mut best } = start;
+    ) -> Found {
+        let Found { choice, mut weight, ordered: mut best } = start;
         self.ranking.choice = choice;
         let strands = self.ranking.strand_count();
         let mut left = trials.min(EFFORT / strands.max(1));
@@ -227,15 +253,7 @@ impl<'a> Search<'a> {
                     break;
                 }
                 let before: Choice = self.ranking.choice.clone();
-                match change {
-                    Change::Place(p, by) => self.ranking.shift_place(p, by),
-                    Change::Fold(p, fold) => self.ranking.fold_place(p, fold),
-                    Change::StandAlike(set, by) => self.ranking.stand_alike(set, by),
-                    Change::ShiftAlike(set, by) => self.ranking.shift_alike(set, by),
-                    Change::FaceAlike(set, side) => self.ranking.face_alike(set, side),
-                    Change::Device(n, by) => self.ranking.shift(n, by),
-                    Change::Unit(u) => self.ranking.flip(u),
-                }
+                self.change(change);
                 self.ranking.seat_companions();
                 let hopeless =
                     self.ranking.cost() + LEAST_PAPER * weight.paper(aspect) >= weight.total(aspect);
@@ -247,7 +265,7 @@ impl<'a> Search<'a> {
                     if !known.is_some_and(worse) {
                         let beat = Some((aspect, weight.total(aspect)));
                         let (now, ordered) =
-                            self.in_order((Some(&best.place_keys), guide), Effort::Sift, beat);
+                            self.in_order((Some(&best.place_keys), guide), Effort::Glance, beat);
                         self.weighed.insert(key, now);
                         if !worse(now) {
                             (weight, best) = (now, ordered);
@@ -266,7 +284,19 @@ impl<'a> Search<'a> {
                 (weight, best) = (now, ordered);
             }
         }
-        (weight, best)
+        Found { choice: self.ranking.choice.clone(), weight, ordered: best }
+    }
+
+    fn change(&mut self, change: Change) {
+        match change {
+            Change::Place(p, by) => self.ranking.shift_place(p, by),
+            Change::Fold(p, fold) => self.ranking.fold_place(p, fold),
+            Change::StandAlike(set, by) => self.ranking.stand_alike(set, by),
+            Change::ShiftAlike(set, by) => self.ranking.shift_alike(set, by),
+            Change::FaceAlike(set, side) => self.ranking.face_alike(set, side),
+            Change::Device(n, by) => self.ranking.shift(n, by),
+            Change::Unit(u) => self.ranking.flip(u),
+        }
     }
 }
 
@@ -301,7 +331,7 @@ fn changes(ranking: &Ranking) -> Vec<Change> {
         all.extend([Side::Left, Side::Right].map(|side| Change::FaceAlike(set, side)));
     }
     for n in 0..ranking.device_count() {
-        all.extend([1, -1].map(|by| Change::Device(n, by)));
+        all.extend([1, -1, 2, -2].map(|by| Change::Device(n, by)));
     }
     all.extend((0..ranking.unit_count()).map(Change::Unit));
     all

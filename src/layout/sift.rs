@@ -23,9 +23,9 @@ fn gain<T: Ord>(a: &[T], b: &[T]) -> i64 {
 }
 
 impl Ordered {
-    /// Lets items, rows and landings change places until nothing is gained.
-    pub(super) fn improve(&mut self) {
-        for _ in 0..4 {
+    /// Lets items, rows and landings change places until nothing is gained, at most so many times over.
+    pub(super) fn improve(&mut self, rounds: usize) {
+        for _ in 0..rounds {
             let mut changed = self.sort_rows();
             changed |= self.sift_all();
             if !changed {
