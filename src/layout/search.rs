@@ -143,17 +143,13 @@ impl<'a> Search<'a> {
             let changes = changes_of(&self.ranking, &kept.new);
             return self.climb(start, Some(&kept.guide), &changes, (aspect, usize::MAX)).ordered;
         }
+        if !self.minds_paper() {
+            return self.first_of(aspect);
+        }
         let changes = changes(&self.ranking);
         let mut best = self.climbed(aspect, &changes, usize::MAX);
-        for shake in 0..if self.minds_paper() { SHAKES } else { 0 } {
-            self.ranking.choice.clone_from(&best.choice);
-            for n in 1..=SHAKEN {
-                let place = ((shake * SHAKEN + n) as f64 * APART).fract();
-                if let Some(change) = changes.get((place * changes.len() as f64) as usize) {
-                    self.change(*change);
-                }
-            }
-            let start = self.start(self.ranking.choice.clone(), None);
+        for shake in 0..SHAKES {
+            let start = self.shaken(&best, &changes, shake);
             let other = self.climb(start, None, &changes, (aspect, usize::MAX));
             if other.weight.total(aspect) < best.weight.total(aspect) {
                 best = other;
@@ -171,9 +167,6 @@ impl<'a> Search<'a> {
     /// The best of what the starts lead to.
     fn climbed(&mut self, aspect: f64, changes: &[Change], trials: usize) -> Found {
         let (best, others) = self.starts(aspect);
-        if !self.minds_paper() {
-            return best;
-        }
         let mut found = self.climb(best, None, changes, (aspect, trials));
         for start in others {
             let other = self.climb(start, None, changes, (aspect, trials));
@@ -182,6 +175,18 @@ impl<'a> Search<'a> {
             }
         }
         found
+    }
+
+    /// A choice with some of its changes made in one go, others each time.
+    fn shaken(&mut self, found: &Found, changes: &[Change], time: usize) -> Found {
+        self.ranking.choice.clone_from(&found.choice);
+        for n in 1..=SHAKEN {
+            let place = ((time * SHAKEN + n) as f64 * APART).fract();
+            if let Some(change) = changes.get((place * changes.len() as f64) as usize) {
+                self.change(*change);
+            }
+        }
+        self.start(self.ranking.choice.clone(), None)
     }
 
     /// The best start, and the others.
