@@ -185,11 +185,10 @@ fn sheet<'v>(
                 return Some(Rc::clone(sheet));
             }
             let Some(found) = context.library.device(name) else {
-                let fix = match faults.nearest(name, context.library.known_devices()) {
-                    Some(near) => format!("did you mean `{near}`?"),
-                    None => "describe it under `data_sheets:`, or choose one that `bellwire library` lists"
-                        .to_owned(),
-                };
+                let asked = faults.did_you_mean(name, context.library.known_devices());
+                let fix = asked.unwrap_or_else(|| {
+                    "describe it under `data_sheets:`, or choose one that `bellwire library` lists".to_owned()
+                });
                 faults.error(said.place, format!("there is no device type `{name}`"), fix);
                 return None;
             };
