@@ -266,6 +266,15 @@ fn a_drawing_goes_to_the_file_that_was_named() {
 }
 
 #[test]
+fn a_sheet_of_an_earlier_drawing_is_told() {
+    let at = folder(&[("job.yaml", SOUND), ("job-2.svg", "old")]);
+    let drawn = run(at.path(), &["draw", "job.yaml", "-o", "job.svg"]);
+    assert_eq!(drawn.status.code(), Some(0));
+    assert!(text(&drawn.stderr).contains("job-2.svg was there before"), "{}", text(&drawn.stderr));
+    assert_eq!(text(&run(at.path(), &["draw", "job.yaml", "-o", "new.svg"]).stderr), "");
+}
+
+#[test]
 fn everything_goes_on_one_sheet_if_that_is_asked() {
     let example =
         fs::read_to_string(format!("{}/examples/three-wire-sensor.yaml", env!("CARGO_MANIFEST_DIR")))
