@@ -167,8 +167,8 @@ pub(super) enum Listing {
 pub(super) struct Library {
     /// The type's name, such as relay-module
     pub(super) name: Option<String>,
-    /// Where its picture goes, as .svg or .png; without a name that of everything, sheet by sheet; `-` is SVG on
-    /// standard output
+    /// Where its picture goes, as .svg or .png; without a name that of everything, sheet by sheet; of one
+    /// type `-` is SVG on standard output
     #[arg(short, long, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
     /// Dots an inch of a .png

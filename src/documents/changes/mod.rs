@@ -35,6 +35,8 @@ pub enum Change {
     Lengthened,
     /// A cable is shorter.
     Shortened,
+    /// It says something else: another type, figure or setting.
+    Changed,
     /// It was not in the design.
     Added,
     /// It is not in the as-built.
@@ -53,6 +55,7 @@ impl Change {
             Self::Recoloured => "recoloured",
             Self::Lengthened => "lengthened",
             Self::Shortened => "shortened",
+            Self::Changed => "changed",
             Self::Added => "added",
             Self::Removed => "removed",
             Self::Rerouted => "rerouted",
@@ -226,10 +229,6 @@ fn differences(before: &Record, after: &Record, nets: &Nets<'_>, changes: &mut V
         if was == is {
             continue;
         }
-        let mut say = |kind, was: Option<&String>, is: Option<&String>| {
-            let text = |value: Option<&String>| value.cloned().unwrap_or_default();
-            changes.push(Entry { kind, what: what.clone(), before: text(was), after: text(is) });
-        };
         let plain = match (was, is) {
             (None, _) => Change::Added,
             (_, None) => Change::Removed,
@@ -239,14 +238,11 @@ fn differences(before: &Record, after: &Record, nets: &Nets<'_>, changes: &mut V
             _ if what.starts_with("device ") && what.ends_with(" location") => Change::Moved,
             _ if what.starts_with("device ") && what.ends_with(" name") => Change::Renamed,
             _ if what.starts_with("core ") => core_change(what, before, after),
-            // Another value: the old one went and a new one came.
-            _ => {
-                say(Change::Removed, was, None);
-                say(Change::Added, None, is);
-                continue;
-            }
+            _ => Change::Changed,
         };
-        say(if rerouted.contains(what) { Change::Rerouted } else { plain }, was, is);
+        let kind = if rerouted.contains(what) { Change::Rerouted } else { plain };
+        let text = |value: Option<&String>| value.cloned().unwrap_or_default();
+        changes.push(Entry { kind, what: what.clone(), before: text(was), after: text(is) });
     }
 }
 
