@@ -272,11 +272,13 @@ fn what_the_program_tells_makes_the_as_built_of_the_design() {
 }
 
 fn entry_of(json: &serde_json::Value) -> Entry {
-    const KINDS: [Change; 7] = [
+    const KINDS: [Change; 9] = [
         Change::Renamed,
         Change::Moved,
         Change::Recoloured,
         Change::Lengthened,
+        Change::Shortened,
+        Change::Changed,
         Change::Added,
         Change::Removed,
         Change::Rerouted,
@@ -365,6 +367,9 @@ fn told(changes_made: &[(&str, &str)]) -> Vec<String> {
 #[test]
 fn kinds_are_told_apart() {
     assert_eq!(told(&[("length: 1 m", "length: 2 m")]), ["lengthened cable W1 length"]);
+    assert_eq!(told(&[("length: 1 m", "length: 90 cm")]), ["shortened cable W1 length"]);
+    assert_eq!(told(&[("length: 1 m, cores", "length: 1 m, area: 1 mm², cores")]), ["changed cable W1"]);
+    assert_eq!(told(&[("amps: 2 A", "amps: 3 A")]), ["changed device G1 OUT"]);
     assert_eq!(
         told(&[(
             "red: [X1, E1.1], black: [X2, E1.2], blue: taped",

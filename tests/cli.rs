@@ -266,6 +266,15 @@ fn a_drawing_goes_to_the_file_that_was_named() {
 }
 
 #[test]
+fn a_sheet_of_an_earlier_drawing_is_told() {
+    let at = folder(&[("job.yaml", SOUND), ("job-2.svg", "old")]);
+    let drawn = run(at.path(), &["draw", "job.yaml", "-o", "job.svg"]);
+    assert_eq!(drawn.status.code(), Some(0));
+    assert!(text(&drawn.stderr).contains("job-2.svg was there before"), "{}", text(&drawn.stderr));
+    assert_eq!(text(&run(at.path(), &["draw", "job.yaml", "-o", "new.svg"]).stderr), "");
+}
+
+#[test]
 fn everything_goes_on_one_sheet_if_that_is_asked() {
     let example =
         fs::read_to_string(format!("{}/examples/three-wire-sensor.yaml", env!("CARGO_MANIFEST_DIR")))
@@ -379,8 +388,19 @@ fn output_files_are_refused_with_a_reason() {
     assert!(told(&["draw", "job.yaml", "-o", "job.png", "--dpi", "0"]).contains("10 to 2400"));
     assert!(told(&["draw", "job.yaml"]).contains("--output"));
     assert!(told(&["schedule", "job.yaml", "cables", "-o", "job.doc"]).contains(".csv"));
-    assert_eq!(fs::read_to_string(at.path().join("job.svg")).unwrap(), "old");
+    let issued = at.path().join("job.svg");
+    let mut rights = fs::metadata(&issued).unwrap().permissions();
+    rights.set_readonly(true);
+    fs::set_permissions(&issued, rights).unwrap();
+    assert!(told(&["draw", "job.yaml", "-o", "job.svg"]).contains("may only be read"));
+    assert_eq!(fs::read_to_string(issued).unwrap(), "old");
     assert_eq!(fs::read_to_string(at.path().join("job.yaml")).unwrap(), SOUND);
+}
+
+#[test]
+fn a_table_without_rows_says_so() {
+    let at = folder(&[("job.yaml", SOUND)]);
+    assert_eq!(text(&run(at.path(), &["settings", "job.yaml"]).stdout), "Nothing to list.\n");
 }
 
 #[cfg(unix)]
@@ -424,6 +444,8 @@ fn a_pack_is_a_new_folder_or_one_file_with_the_same_bytes() {
     assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "page.html"]), 0);
     assert_eq!(zip("page.html"), fs::read(dir.path().join("record/page.html")).unwrap());
     assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "-"]), 2);
+    assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "record.pdf"]), 2, "that is no name of a folder");
+    assert!(!dir.path().join("record.pdf").exists());
 }
 
 #[test]

@@ -179,6 +179,58 @@ fn seeds_turn_parts_round_use_the_other_throw_and_other_cores_and_lengths() {
     }
 }
 
+/// Two relays that lock each other out, with a line of cause and effect that they do not meet.
+const INTERLOCK: &str = "\
+job: {title: Interlock, exclusive: [[K1.C, K2.C]]}
+devices:
+  G1: {type: dc-supply, volts: 24 V, amps: 5 A}
+  F1: {type: fuse, amps: 2 A}
+  X1: {type: splice}
+  X0: {type: splice}
+  S1: {type: push-button-no}
+  S2: {type: push-button-no}
+  K1: {type: relay-2-pole, volts: 24 V, amps: 50 mA}
+  K2: {type: relay-2-pole, volts: 24 V, amps: 50 mA}
+  V1: {type: diode, across: [K1.A1, K1.A2]}
+  V2: {type: diode, across: [K2.A1, K2.A2]}
+  H1: {type: indicator, volts: 24 V, amps: 20 mA}
+  H2: {type: indicator, volts: 24 V, amps: 20 mA}
+  X2: {type: splice}
+cables:
+  W1: {type: single-1, cores: {red: [G1.V+, F1.1]}}
+  W2: {type: single-1, cores: {red: [F1.2, X1]}}
+  W3: {type: single-1, cores: {black: [G1.V-, X0]}}
+  W4: {type: twin-1, cores: {red: [X1, S1.13], black: [K2.21, S1.14]}}
+  W5: {type: twin-1, cores: {red: [X1, S2.13], black: [K1.21, S2.14]}}
+  W6: {type: single-1, cores: {blue: [K2.22, K1.A1]}}
+  W7: {type: single-1, cores: {blue: [K1.22, K2.A1]}}
+  W8: {type: single-1, cores: {black: [K1.A2, X0]}}
+  W9: {type: single-1, cores: {black: [K2.A2, X0]}}
+  W10: {type: single-1, cores: {red: [X1, X2]}}
+  W11: {type: single-1, cores: {red: [X2, K1.11]}}
+  W12: {type: single-1, cores: {red: [X2, K2.11]}}
+  W13: {type: twin-1, cores: {red: [K1.14, H1.V+], black: [X0, H1.V-]}}
+  W14: {type: twin-1, cores: {red: [K2.14, H2.V+], black: [X0, H2.V-]}}
+cause_and_effect:
+  - {when: S1 operated, then: H1 powered}
+  - {when: S2 operated, then: H2 powered}
+  - {when: [S1 operated, S2 operated], then: [H1 dead, H2 dead]}
+";
+
+#[test]
+fn a_variant_of_a_faulty_job_makes_no_mistake_of_another_rule() {
+    let rules = |job: &Job| -> BTreeSet<&'static str> {
+        let findings = checks::run(job, &Circuit::of(job));
+        findings.iter().map(|finding| finding.rule).filter(|rule| *rule != "not-checked").collect()
+    };
+    let plain = rules(&read(INTERLOCK));
+    assert_eq!(plain, BTreeSet::from(["effect-not-met"]));
+    for seed in 1..5 {
+        let model = read(&made(INTERLOCK, Taken::Connections, seed).model);
+        assert!(rules(&model).is_subset(&plain), "{seed}: {:?}", rules(&model));
+    }
+}
+
 #[test]
 fn a_variant_keeps_the_file_and_the_job_alike() {
     for name in ["roof-vent.yaml", "door-strike.yaml", "two-supplies.yaml"] {

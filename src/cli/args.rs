@@ -18,8 +18,9 @@ use crate::documents::teaching::Taken;
     max_term_width = 100
 )]
 #[command(
-    after_help = "Exit status: 0 nothing above a warning, 1 an error or a danger was found, 2 the file or the \
-    command could not be used.\nA job file `-` is standard input."
+    after_help = "Exit status of check: 0 nothing above a warning, 1 an error or a danger was found; with --strict 1 \
+    for a warning too.\nOf the others: 0 what was asked for is written, whatever the check found; with --strict 1 as \
+    for check --strict.\nOf all: 2 the file or the command could not be used.\nA job file `-` is standard input."
 )]
 pub(super) struct Args {
     #[command(subcommand)]
@@ -37,7 +38,7 @@ pub(super) enum Verb {
     Schedule(Schedule),
     /// Write the test sheet of a job, or hold a filled-in one against it
     #[command(
-        after_help = "No result is ever filled in. Limits that are our own choice are told in docs/documents.md."
+        after_help = "No result is ever filled in. Limits that are our own choice are told in docs/documents/tests.md."
     )]
     Tests(Tests),
     /// Write what each device must be set to, held against the wiring
@@ -148,7 +149,7 @@ pub(super) struct JobFile {
     /// The job file; `-` is standard input
     #[arg(value_name = "JOB")]
     pub(super) file: PathBuf,
-    /// Exit with status 1 for warnings too
+    /// Exit with status 1 where the check finds a warning or worse
     #[arg(long)]
     pub(super) strict: bool,
 }
@@ -166,8 +167,8 @@ pub(super) enum Listing {
 pub(super) struct Library {
     /// The type's name, such as relay-module
     pub(super) name: Option<String>,
-    /// Where its picture goes, as .svg or .png; without a name that of everything, sheet by sheet; `-` is SVG on
-    /// standard output
+    /// Where its picture goes, as .svg or .png; without a name that of everything, sheet by sheet; of one
+    /// type `-` is SVG on standard output
     #[arg(short, long, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
     /// Dots an inch of a .png

@@ -1,5 +1,6 @@
 //! A job that was read and checked, for the verbs that go on with it.
 
+use std::borrow::Cow;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -37,10 +38,15 @@ impl Checked {
     pub(super) fn ending(&self, strict: bool) -> Ending {
         if self.findings.iter().any(|f| f.accepted.is_none() && f.severity > Severity::Note) {
             let counts = diagnostic::summary(&self.name, &self.findings);
-            say(&format!("{} See: bellwire check {}", counts.trim_end(), self.name));
+            say(&format!("{} See: bellwire check {}", counts.trim_end(), typed(&self.name)));
         }
         if strict { verdict(&self.findings, true) } else { Ending::Fine }
     }
+}
+
+/// A file's name as it is typed at a prompt: in quotes where it has a space.
+fn typed(name: &str) -> Cow<'_, str> {
+    if name.contains(' ') { Cow::Owned(format!("\"{name}\"")) } else { Cow::Borrowed(name) }
 }
 
 /// Says why a file cannot be used.

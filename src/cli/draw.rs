@@ -111,7 +111,8 @@ fn verify(drawn: &Path, job: &Job) -> Result<Ending, Failure> {
     Ok(Ending::Found)
 }
 
-/// Writes the sheets of a drawing to `NAME.svg`, `NAME-2.svg` and so on, or the only one to standard output.
+/// Writes the sheets of a drawing to `NAME.svg`, `NAME-2.svg` and so on, or the only one to standard output. A further
+/// sheet that an earlier, larger drawing left behind is told, since it would be taken for one of these.
 pub(super) fn put(sheets: Vec<Vec<u8>>, output: Option<&Path>, inputs: &[PathBuf]) -> Result<(), Failure> {
     let Some(output) = output else {
         let [one] = sheets.as_slice() else {
@@ -124,7 +125,13 @@ pub(super) fn put(sheets: Vec<Vec<u8>>, output: Option<&Path>, inputs: &[PathBuf
     };
     let named: Vec<(PathBuf, Vec<u8>)> =
         (1..).zip(sheets).map(|(sheet, bytes)| (of_sheet(output, sheet), bytes)).collect();
-    output_files::write(&named, inputs)
+    let count = named.len();
+    output_files::write(&named, inputs)?;
+    let next = of_sheet(output, count + 1);
+    if next.exists() {
+        say(&format!("{} was there before and is no sheet of this drawing; take it away", next.display()));
+    }
+    Ok(())
 }
 
 /// `NAME.svg` for the first sheet, `NAME-2.svg` for the second.

@@ -11,7 +11,7 @@ use crate::library;
 use crate::netlist::{self, DeviceId, Form, Job};
 use crate::output;
 use crate::scene::Sheet;
-use crate::syntax::nearest;
+use crate::syntax::did_you_mean;
 
 /// How many ways the strip has that stands for all.
 const WAYS: u32 = 4;
@@ -39,8 +39,8 @@ pub(super) fn run(args: &Library) -> Result<Ending, Failure> {
         }
         return print(cable(name, pattern, sheet)?.as_bytes()).map(|()| Ending::Fine);
     }
-    Err(Failure(match nearest(name, library::device_types().chain(library::cable_types())) {
-        Some(near) => format!("no type is called `{name}`; did you mean `{near}`?"),
+    Err(Failure(match did_you_mean(name, library::device_types().chain(library::cable_types())) {
+        Some(asked) => format!("no type is called `{name}`; {asked}"),
         None => format!("no type is called `{name}`; `bellwire library` lists them"),
     }))
 }

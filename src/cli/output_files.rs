@@ -22,6 +22,12 @@ pub(super) fn write(outputs: &[(PathBuf, Vec<u8>)], inputs: &[PathBuf]) -> Resul
             return Err(Failure(format!("{} is read for this job; give another name", path.display())));
         }
         match fs::metadata(&target) {
+            Ok(old) if old.permissions().readonly() => {
+                return Err(Failure(format!(
+                    "{} is there and may only be read; give another name",
+                    path.display()
+                )));
+            }
             Ok(old) if !old.is_file() => straight(&target, bytes).map_err(|e| failed(path, &e))?,
             _ => ready.push((prepared(&target, bytes).map_err(|e| failed(path, &e))?, target)),
         }

@@ -18,11 +18,21 @@ const PATIENCE: Duration = Duration::from_secs(1);
 /// No file of the job is larger, in bytes; they were read once already.
 const LARGEST: u64 = 64 << 20;
 
+/// Endings of what other verbs write: who gives one of them does not want a folder of that name.
+const OF_ONE_FILE: [&str; 9] = ["csv", "json", "md", "pdf", "png", "svg", "txt", "xlsx", "yaml"];
+
 pub(super) fn run(args: &Pack) -> Result<Ending, Failure> {
     let Some(checked) = Checked::read(&args.job.file)? else { return Ok(Ending::Unusable) };
     let output = &args.output;
     if output.as_os_str() == "-" {
         return Err(Failure("a pack goes to a folder, a .zip or a .html; give its name".to_owned()));
+    }
+    let ending = output.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+    if let Some(other) = ending.as_deref().filter(|ending| OF_ONE_FILE.contains(ending)) {
+        return Err(Failure(format!(
+            "{}: a pack goes to a folder, a .zip or a .html, and no .{other}",
+            output.display()
+        )));
     }
     let job = &checked.job;
     let progress = Progress(Instant::now());
@@ -36,7 +46,6 @@ pub(super) fn run(args: &Pack) -> Result<Ending, Failure> {
     let (found, tests) = (&checked.findings, &documents.tests);
     let page = documents::page(job, &checked.circuit, found, tests, &drawing.spots);
     let page = output::html(&page, &documents.chart, proven.svg()).into_bytes();
-    let ending = output.extension().map(|ending| ending.to_string_lossy().to_lowercase());
     if ending.as_deref() == Some("html") {
         output_files::write(&[(output.clone(), page)], &checked.files)?;
     } else {

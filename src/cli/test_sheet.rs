@@ -28,8 +28,8 @@ fn readings(sheet: &Path, tests: &[Test], checked: &Checked, strict: bool) -> Re
     let shown = sheet.display();
     let failed = |why: String| Failure(format!("{shown}: {why}"));
     let bytes = files::contents(sheet, LARGEST_SHEET).map_err(failed)?;
-    let text =
-        String::from_utf8(bytes).map_err(|_| failed("this is no text; save the sheet as CSV".to_owned()))?;
+    let text = String::from_utf8(bytes)
+        .map_err(|_| failed("this is no CSV in UTF-8; save the sheet as such".to_owned()))?;
     let rows = output::rows(&text).map_err(|why| failed(format!("this is no CSV: {why}")))?;
     let judged = documents::judge(tests, &rows).map_err(failed)?;
     let of = |verdict| judged.iter().filter(move |judged| judged.verdict == verdict);

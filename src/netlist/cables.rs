@@ -196,16 +196,17 @@ fn borne<'v>(
     }
     let name = said.text.trim();
     let Some(found) = context.library.cable(name) else {
-        // `twn-0.75` is near to `twin-S` once its size is taken away.
-        let sizeless = name.rsplit_once('-').map(|(stem, _)| format!("{stem}-S")).unwrap_or_default();
+        // `twn-0.75` is near to `twin-S` once its size is taken away, and so is `twin` that has none.
+        let sizeless = format!("{}-S", name.rsplit_once('-').map_or(name, |(stem, _)| stem));
         let near = context.faults.nearest(name, context.library.known_cables());
         let near = near.or_else(|| context.faults.nearest(&sizeless, context.library.known_cables()));
         let fix = match near {
             Some(near) if near.ends_with("-S") => {
                 format!("did you mean `{near}`, with a size in mm² for the S?")
             }
-            Some(near) => format!("did you mean `{near}`?"),
-            None => "describe it under `cable_data:`, or leave `type` out and list all its cores".to_owned(),
+            _ => context.faults.did_you_mean(name, context.library.known_cables()).unwrap_or_else(|| {
+                "describe it under `cable_data:`, or leave `type` out and list all its cores".to_owned()
+            }),
         };
         context.faults.error(said.place, format!("there is no cable type `{name}`"), fix);
         return None;
@@ -624,7 +625,10 @@ impl<'v> Lister<'_, 'v> {
 
     /// One text where two ends should be: the comma or the brackets are missing, or an end is.
     fn not_two(&self, name: &str, key: &str, said: Said<'_>, faults: &mut Faults) {
-        let parts: Vec<&str> = said.text.split([',', ' ']).filter(|part| !part.is_empty()).collect();
+        // `F1.2 -> X1`, `F1.2; X1`, `F1.2 to X1` and the like.
+        let text = said.text.replace("->", " ");
+        let parting = |letter: char| letter.is_whitespace() || matches!(letter, ',' | ';' | '→' | '–');
+        let parts: Vec<&str> = text.split(parting).filter(|part| !matches!(*part, "" | "-" | "to")).collect();
         match parts.as_slice() {
             [a, b] if said.text.contains(',') => {
                 let message = format!("the two ends of {name} need brackets");
@@ -632,7 +636,8 @@ impl<'v> Lister<'_, 'v> {
             }
             [a, b]
                 if self.directory.device(said.text.split('.').next().unwrap_or_default()).is_none()
-                    || b.contains('.') =>
+                    || b.contains('.')
+                    || self.directory.device(b).is_some() =>
             {
                 let message = format!("a comma is missing between the two ends of {name}");
                 faults.error(said.place, message, format!("write `{key}: [{a}, {b}]`"));

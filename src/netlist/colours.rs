@@ -23,20 +23,45 @@ const WORDS: &[(&str, Colour)] = &[
     ("silver", Colour::Silver),
 ];
 
+/// The colours that a code of IEC 60757 can stand for.
+const ALL: [Colour; 14] = [
+    Colour::Black,
+    Colour::Brown,
+    Colour::Red,
+    Colour::Orange,
+    Colour::Yellow,
+    Colour::Green,
+    Colour::Blue,
+    Colour::Violet,
+    Colour::Grey,
+    Colour::White,
+    Colour::Pink,
+    Colour::Gold,
+    Colour::Turquoise,
+    Colour::Silver,
+];
+
 /// All colour words.
 pub fn colour_words() -> impl Iterator<Item = &'static str> {
     WORDS.iter().map(|(word, _)| *word)
 }
 
-/// The colour of a word.
+/// The colour of a word, or of its code in capitals.
 #[must_use]
 pub fn colour(word: &str) -> Option<Colour> {
-    WORDS.iter().find(|(known, _)| known.eq_ignore_ascii_case(word)).map(|(_, colour)| *colour)
+    let known = WORDS.iter().find(|(known, _)| known.eq_ignore_ascii_case(word)).map(|(_, colour)| *colour);
+    known.or_else(|| ALL.into_iter().find(|colour| colour.code() == word))
 }
 
-/// The colours of a core from its name: `red`, `white-blue` (base first), `green-yellow`. Empty when it is no colour.
+/// The colours of a core from its name: `red`, `white-blue` (base first), `green-yellow`, or as the documents print them,
+/// `RD`, `WHBU`, `GNYE`. Empty when it is no colour.
 #[must_use]
 pub fn colours_of(name: &str) -> Colours {
+    if let Some((base, second)) = name.split_at_checked(2)
+        && let (Some(base), Some(second)) = (colour(base), colour(second))
+    {
+        return Colours::two(base, second);
+    }
     let mut words = name.split(['-', '/']).map(|word| colour(word.trim()));
     match (words.next(), words.next(), words.next()) {
         (Some(Some(one)), None, _) => Colours::one(one),
@@ -64,6 +89,11 @@ mod tests {
         assert_eq!(colours_of("white-blue"), [Colour::White, Colour::Blue]);
         assert_eq!(colours_of("green-yellow"), [Colour::Green, Colour::Yellow]);
         assert_eq!(colours_of("slate"), [Colour::Grey]);
+        assert_eq!(colours_of("RD"), [Colour::Red]);
+        assert_eq!(colours_of("WHBU"), [Colour::White, Colour::Blue]);
+        assert_eq!(colours_of("GN/YE"), [Colour::Green, Colour::Yellow]);
+        assert_eq!(colours_of("rd"), []);
+        assert_eq!(colours_of("ABBU"), []);
         assert_eq!(colours_of("1"), []);
         assert_eq!(colours_of("black-1"), []);
         assert!(same_core("purple", "violet"));

@@ -29,6 +29,9 @@ pub struct Pending<'v> {
     pub opaque: BTreeSet<DeviceId>,
 }
 
+/// Keys of a device that stand where devices do when their lines begin too far left.
+const KEYS_OF_ONE: [&str; 5] = ["type", "name", "location", "volts", "amps"];
+
 /// Reads the job's own data sheets for their faults, whether a device bears them or not.
 pub fn check_types(value: Option<Value<'_>>, context: &mut Context<'_>) {
     let Some(value) = value else { return };
@@ -58,6 +61,12 @@ pub fn read<'v>(value: Option<Value<'v>>, job: &mut Job, context: &mut Context<'
     }
     let mut types = Types::default();
     for entry in value.entries() {
+        if KEYS_OF_ONE.contains(&entry.key) && entry.value.text().is_some() {
+            let message = format!("`{}:` stands among the names of devices", entry.key);
+            let fix = "begin the line further right, below the device that it belongs to";
+            context.faults.error(entry.place, message, fix);
+            continue;
+        }
         check_name(entry, &mut context.faults);
         device(entry, job, &mut types, &mut pending, context);
     }
@@ -185,11 +194,10 @@ fn sheet<'v>(
                 return Some(Rc::clone(sheet));
             }
             let Some(found) = context.library.device(name) else {
-                let fix = match faults.nearest(name, context.library.known_devices()) {
-                    Some(near) => format!("did you mean `{near}`?"),
-                    None => "describe it under `data_sheets:`, or choose one that `bellwire library` lists"
-                        .to_owned(),
-                };
+                let asked = faults.did_you_mean(name, context.library.known_devices());
+                let fix = asked.unwrap_or_else(|| {
+                    "describe it under `data_sheets:`, or choose one that `bellwire library` lists".to_owned()
+                });
                 faults.error(said.place, format!("there is no device type `{name}`"), fix);
                 return None;
             };

@@ -354,7 +354,7 @@ impl<'v> Reader<'_, 'v, '_> {
         let value = self.fields.value("between")?;
         let found = syntax::texts(value, "`between`", self.faults);
         let &[a, b] = found.as_slice() else {
-            let message = format!("`between` names two terminals; here stand {}", found.len());
+            let message = format!("`between` names two terminals, not {}", found.len());
             self.faults.error(value.place, message, "write `between: [1, 2]`");
             return None;
         };

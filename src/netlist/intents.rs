@@ -57,7 +57,7 @@ fn two_terminals(
 ) -> Option<[(TerminalId, Place); 2]> {
     let texts = syntax::texts(value, what, faults);
     let &[a, b] = texts.as_slice() else {
-        let message = format!("{what} names two terminals; here stand {}", texts.len());
+        let message = format!("{what} names two terminals, not {}", texts.len());
         faults.error(value.place, message, "write two terminals in brackets: `[X1.1, X1.2]`");
         return None;
     };

@@ -14,6 +14,9 @@ use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
 use crate::units::SquareMm;
 
+/// Keys of entries that stand where their names do when the name is forgotten.
+const KEYS_OF_ENTRIES: [&str; 8] = ["plus", "minus", "between", "at", "common", "anode", "cathode", "amps"];
+
 /// The sections whose entries have names.
 pub const NAMED: &[&str] = &[
     "sources",
@@ -132,6 +135,14 @@ impl<'v> Outline<'v> {
                 faults.error(value.place, message, format!("write `{section}: {{NAME: {{…}}}}`"));
                 continue;
             };
+            let bare =
+                |entry: &Entry<'v>| KEYS_OF_ENTRIES.contains(&entry.key) && entry.value.text().is_some();
+            if let Some(entry) = entries.clone().find(bare) {
+                let message = format!("`{section}` holds entries with names; here stands a key of one");
+                let fix = format!("give it a name: `{section}: {{NAME: {{{}: …}}}}`", entry.key);
+                faults.error(entry.place, message, fix);
+                continue;
+            }
             for entry in entries {
                 self.add_entry(section, entry, faults);
             }

@@ -30,12 +30,16 @@ pub fn csv(table: &Table) -> String {
     out
 }
 
-/// The rows of a CSV text with the guard against formulas taken off, the row of column names first.
+/// The rows of a CSV text with the guard against formulas taken off, the row of column names first. Spreadsheets that
+/// write a decimal comma part cells by semicolons; that is seen in the first line.
 ///
 /// # Errors
 /// When it is no CSV, with the reason.
 pub fn rows(text: &str) -> Result<Vec<Vec<String>>, String> {
-    let mut reader = ::csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes());
+    let names = text.lines().next().unwrap_or_default();
+    let parted = if names.contains(';') && !names.contains(',') { b';' } else { b',' };
+    let mut reader =
+        ::csv::ReaderBuilder::new().has_headers(false).delimiter(parted).from_reader(text.as_bytes());
     let plain = |cell: &str| match cell.strip_prefix('\'') {
         Some(rest) if is_guarded(rest) => rest.to_owned(),
         _ => cell.to_owned(),
@@ -62,4 +66,17 @@ fn quoted(text: &str) -> String {
 fn line(out: &mut String, cells: &[String]) {
     out.push_str(&cells.join(","));
     out.push_str("\r\n");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn cells_may_be_parted_by_semicolons() {
+        let read = |text: &str| rows(text).unwrap_or_default();
+        let by_comma = read("step,at,measured\r\n1,'+V,\"11,9 V\"\r\n");
+        assert_eq!(by_comma, [["step", "at", "measured"], ["1", "+V", "11,9 V"]]);
+        assert_eq!(read("step;at;measured\r\n1;'+V;11,9 V\r\n"), by_comma);
+    }
 }

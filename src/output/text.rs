@@ -10,6 +10,9 @@ const GAP: &str = "  ";
 /// A table in columns of spaces. Columns in which nothing stands are left out.
 #[must_use]
 pub fn text(table: &Table) -> String {
+    if table.rows.is_empty() {
+        return "Nothing to list.\n".to_owned();
+    }
     let cells: Vec<Vec<String>> = table.rows.iter().map(|row| row.iter().map(shown).collect()).collect();
     let column = |i: usize| cells.iter().filter_map(move |row| row.get(i));
     let mut shown = Vec::new();

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::nearest::nearest;
+use super::nearest::{did_you_mean, nearest};
 use crate::diagnostic::{Finding, Label, Severity};
 use crate::source::{FileId, Place};
 
@@ -74,6 +74,16 @@ impl Faults {
     #[must_use]
     pub fn nearest<'k>(&self, written: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
         if self.is_full() { None } else { nearest(written, known) }
+    }
+
+    /// What to ask about a name that is not known: `did you mean …?`
+    #[must_use]
+    pub fn did_you_mean<'k>(
+        &self,
+        written: &str,
+        known: impl IntoIterator<Item = &'k str>,
+    ) -> Option<String> {
+        if self.is_full() { None } else { did_you_mean(written, known) }
     }
 
     /// Whether no more faults are kept.

@@ -1,6 +1,7 @@
 //! Reading a map key by key.
 
 use super::Faults;
+use super::slips::NO_BREAK_SPACE;
 use super::tree::{Data, Entry, Value};
 use crate::source::Place;
 use crate::units::{self, Quantity, Span};
@@ -175,16 +176,28 @@ impl<'v> Fields<'v> {
         }
         for (at, (entry, _)) in self.entries.iter().enumerate().filter(|(_, field)| unknown(field)) {
             let before = at.checked_sub(1).and_then(|at| self.entries.get(at)).map(|(before, _)| *before);
-            let fix = match faults.nearest(entry.key, known.iter().copied()) {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => match before.and_then(|before| cut_by_comma(before, *entry)) {
-                    Some(fix) => fix,
-                    None => format!("known here: {}", listed(known.iter().copied())),
-                },
-            };
+            let fix = run_together(*entry, &known)
+                .or_else(|| {
+                    faults
+                        .nearest(entry.key, known.iter().copied())
+                        .map(|near| format!("did you mean `{near}`?"))
+                })
+                .or_else(|| before.and_then(|before| cut_by_comma(before, *entry)))
+                .unwrap_or_else(|| format!("known here: {}", listed(known.iter().copied())));
             faults.error(entry.place, format!("{} has no key `{}`", self.what, entry.key), fix);
         }
     }
+}
+
+/// `type:fuse` or `type = fuse` in braces is all key and no value: how to part the two. A key may also begin with what
+/// looks like a space.
+fn run_together(entry: Entry<'_>, known: &[&str]) -> Option<String> {
+    if entry.key.starts_with(NO_BREAK_SPACE) {
+        return Some("it begins with a no-break space; delete that and type a space".to_owned());
+    }
+    let (key, text) = entry.key.split_once([':', '=']).filter(|_| entry.value.is_empty())?;
+    let (key, text) = (key.trim(), text.trim());
+    known.contains(&key).then(|| format!("write `{key}: {text}`, with a colon and a space after it"))
 }
 
 /// In braces a comma begins a new key: what to write when `entry` belongs to the text before it.

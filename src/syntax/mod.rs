@@ -13,7 +13,7 @@ mod tree;
 
 pub use faults::{Faults, UNREADABLE};
 pub use fields::{Fields, Said, choose, listed, not_a_map, said, texts};
-pub use nearest::nearest;
+pub use nearest::{did_you_mean, nearest};
 pub use parse::CUT_BY_COMMENT;
 pub use tree::{Data, Entries, Entry, Items, Tree, Value};
 

@@ -26,6 +26,31 @@ pub fn nearest<'k>(written: &str, known: impl IntoIterator<Item = &'k str>) -> O
     best.map(|(_, name)| name)
 }
 
+/// The question that a name which is not known leads to: did you mean this one? Of a name that is part of longer ones
+/// these are told, since `push-button` is no nearer to a break contact than to a make contact.
+#[must_use]
+pub fn did_you_mean<'k>(written: &str, known: impl IntoIterator<Item = &'k str>) -> Option<String> {
+    let known: Vec<&str> = known.into_iter().collect();
+    let part = |name: &&str| !written.is_empty() && format!("-{name}-").contains(&format!("-{written}-"));
+    let mut longer: Vec<&str> = Vec::new();
+    for name in known.iter().copied().filter(part) {
+        // A type of the job may hide one of the library that bears the same name.
+        if !longer.contains(&name) {
+            longer.push(name);
+        }
+    }
+    match longer.as_slice() {
+        [rest @ .., last] if longer.len() <= MOST_LONGER => {
+            let rest: Vec<String> = rest.iter().map(|name| format!("`{name}`")).collect();
+            let or = if rest.is_empty() { "" } else { " or " };
+            Some(format!("did you mean {}{or}`{last}`?", rest.join(", ")))
+        }
+        _ => nearest(written, known).map(|near| format!("did you mean `{near}`?")),
+    }
+}
+
+/// A part of more names than this tells nothing.
+const MOST_LONGER: usize = 6;
 const WHOLE: usize = 4;
 const LONGEST: usize = 64;
 
@@ -96,7 +121,22 @@ fn look(c: char) -> char {
 
 #[cfg(test)]
 mod tests {
-    use super::nearest;
+    use super::{did_you_mean, nearest};
+
+    #[test]
+    fn part_of_longer_names_asks_for_each_of_them() {
+        let known = ["fuse", "push-button-nc", "push-button-no", "reed-contact"];
+        let asked = |written| did_you_mean(written, known).unwrap_or_default();
+        assert_eq!(asked("push-button"), "did you mean `push-button-nc` or `push-button-no`?");
+        assert_eq!(
+            did_you_mean("reed", known.into_iter().chain(known)).as_deref(),
+            Some("did you mean `reed-contact`?")
+        );
+        assert_eq!(asked("reed"), "did you mean `reed-contact`?");
+        assert_eq!(asked("fuze"), "did you mean `fuse`?");
+        assert_eq!(did_you_mean("quite-other", known), None);
+        assert_eq!(did_you_mean("", known), None);
+    }
 
     #[test]
     fn labels_that_look_alike_are_nearest() {

@@ -37,9 +37,26 @@ impl Slip {
                 "replace the tab by spaces (two for each level)",
             );
         }
+        if let Some(at) = line
+            .find(NO_BREAK_SPACE)
+            .filter(|at| line[..*at].trim_end().is_empty() || line[..*at].ends_with(':'))
+        {
+            let at = line_start + at;
+            return Self::new(
+                at..at + NO_BREAK_SPACE.len_utf8(),
+                "a no-break space stands here; YAML wants a plain one",
+                "delete it and type a space; it came with a text that was pasted",
+            );
+        }
         // The parser often notices on the line after the one at fault.
         let before = text[..line_start].trim_end_matches(['\n', '\r']);
         let before_start = before.rfind('\n').map_or(0, |n| n + 1);
+        if matches!(kind, ErrorKind::MappingValueNotAllowed)
+            && let Some(slip) = missing_colon(line, line_start)
+                .or_else(|| too_deep_a_line(&before[before_start..], line, line_start))
+        {
+            return slip;
+        }
         if let Some(slip) = cut_by_comment(&before[before_start..], before_start) {
             return slip;
         }
@@ -184,6 +201,9 @@ pub const TOO_DEEP_FIX: &str =
 const GENERAL: &str = "compare this line and the one above it with an example: spaces at the beginning, `key: value`, \
                        brackets closed";
 
+/// What looks like a space and is none; texts pasted from elsewhere bring it.
+pub const NO_BREAK_SPACE: char = '\u{a0}';
+
 /// A tab before the first thing on the line.
 fn leading_tab(line: &str) -> Option<usize> {
     let blank = line.len() - line.trim_start_matches([' ', '\t']).len();
@@ -211,6 +231,36 @@ fn missing_space(line: &str, line_start: usize) -> Option<Slip> {
         }
     }
     None
+}
+
+/// `F1 {type: fuse}`: the colon after the key is missing.
+fn missing_colon(line: &str, line_start: usize) -> Option<Slip> {
+    let key = line[..line.find([':', '{', '['])?].trim();
+    let rest = line.trim_start().strip_prefix(key)?.trim_start();
+    if key.is_empty() || key.starts_with(['-', '"', '\'']) || !rest.starts_with(['{', '[']) {
+        return None;
+    }
+    let start = line_start + line.find(key)?;
+    Some(Slip::new(
+        start..start + key.len(),
+        format!("a colon is missing after `{key}`"),
+        format!("write `{key}: {}…`", &rest[..1]),
+    ))
+}
+
+/// A line that begins deeper than the `key: text` above it: YAML reads it as more of that text.
+fn too_deep_a_line(before: &str, line: &str, line_start: usize) -> Option<Slip> {
+    let (above, this) = (before.trim_start(), line.trim_start());
+    let (key, text) = above.split_once(": ")?;
+    let (indent, indent_above) = (line.len() - this.len(), before.len() - above.len());
+    if indent <= indent_above || text.trim().is_empty() || this.matches(": ").count() > 1 {
+        return None;
+    }
+    Some(Slip::new(
+        line_start + indent_above..line_start + indent,
+        format!("this line begins deeper than `{key}` above it, which makes it more of that text"),
+        format!("begin it exactly below `{key}`"),
+    ))
 }
 
 /// The last bracket that the line before the one at `here` opens and does not close.

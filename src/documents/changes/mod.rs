@@ -15,6 +15,7 @@ use crate::circuit::{Circuit, NetId};
 use crate::diagnostic::{Finding, Subject};
 use crate::drawing::Revision;
 use crate::netlist::{Job, TerminalId};
+use crate::units::{self, Metres};
 
 use super::gained::gained;
 pub use figures::Moved;
@@ -30,8 +31,12 @@ pub enum Change {
     Moved,
     /// A connection runs in another core of its cable.
     Recoloured,
-    /// A cable is longer or shorter.
+    /// A cable is longer.
     Lengthened,
+    /// A cable is shorter.
+    Shortened,
+    /// It says something else: another type, figure or setting.
+    Changed,
     /// It was not in the design.
     Added,
     /// It is not in the as-built.
@@ -49,6 +54,8 @@ impl Change {
             Self::Moved => "moved",
             Self::Recoloured => "recoloured",
             Self::Lengthened => "lengthened",
+            Self::Shortened => "shortened",
+            Self::Changed => "changed",
             Self::Added => "added",
             Self::Removed => "removed",
             Self::Rerouted => "rerouted",
@@ -205,6 +212,11 @@ impl Nets<'_> {
     }
 }
 
+/// A length of a record in metres.
+fn metres(length: &str) -> Option<f64> {
+    units::quantity::<Metres>(length).ok().map(|length| length.0)
+}
+
 /// One change for every entry that still differs.
 fn differences(before: &Record, after: &Record, nets: &Nets<'_>, changes: &mut Vec<Entry>) {
     let (old, new) = (before.entries(), after.entries());
@@ -217,25 +229,20 @@ fn differences(before: &Record, after: &Record, nets: &Nets<'_>, changes: &mut V
         if was == is {
             continue;
         }
-        let mut say = |kind, was: Option<&String>, is: Option<&String>| {
-            let text = |value: Option<&String>| value.cloned().unwrap_or_default();
-            changes.push(Entry { kind, what: what.clone(), before: text(was), after: text(is) });
-        };
         let plain = match (was, is) {
             (None, _) => Change::Added,
             (_, None) => Change::Removed,
-            _ if what.starts_with("cable ") && what.ends_with(" length") => Change::Lengthened,
+            (Some(was), Some(is)) if what.starts_with("cable ") && what.ends_with(" length") => {
+                if metres(is) < metres(was) { Change::Shortened } else { Change::Lengthened }
+            }
             _ if what.starts_with("device ") && what.ends_with(" location") => Change::Moved,
             _ if what.starts_with("device ") && what.ends_with(" name") => Change::Renamed,
             _ if what.starts_with("core ") => core_change(what, before, after),
-            // Another value: the old one went and a new one came.
-            _ => {
-                say(Change::Removed, was, None);
-                say(Change::Added, None, is);
-                continue;
-            }
+            _ => Change::Changed,
         };
-        say(if rerouted.contains(what) { Change::Rerouted } else { plain }, was, is);
+        let kind = if rerouted.contains(what) { Change::Rerouted } else { plain };
+        let text = |value: Option<&String>| value.cloned().unwrap_or_default();
+        changes.push(Entry { kind, what: what.clone(), before: text(was), after: text(is) });
     }
 }
 

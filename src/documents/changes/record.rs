@@ -2,7 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::netlist::{CauseLine, Condition, Draw, End, Job, Kind, Meaning, Mover, PartId, TerminalId};
+use crate::netlist::{
+    Cable, CauseLine, Condition, Draw, End, Job, Kind, Meaning, Mover, Origin, PartId, TerminalId,
+};
 use crate::units::Rated;
 
 use super::super::stand;
@@ -76,6 +78,18 @@ fn sorted(mut ends: [Spot; 2]) -> [Spot; 2] {
     ends
 }
 
+/// A cable's type, with its size where the type's name does not say it: `twin-0.75`, `twin-0.75 of 1 mm²`.
+fn conductors(cable: &Cable) -> String {
+    match (&cable.type_name, &cable.size_text) {
+        (Some(name), Some(size)) => {
+            let figure = size.split(' ').next().unwrap_or_default();
+            if name.ends_with(figure) { name.to_string() } else { format!("{name} of {size}") }
+        }
+        (Some(only), None) | (None, Some(only)) => only.to_string(),
+        (None, None) => "no type".to_owned(),
+    }
+}
+
 impl Record {
     /// The entries of a job. Its head (title, revision, date) is not compared.
     #[must_use]
@@ -122,8 +136,16 @@ impl Record {
         }
         for cable in &job.cables {
             let mut facts = BTreeMap::new();
-            let size = || cable.size_text.clone().map_or_else(|| "no type".to_owned(), String::from);
-            facts.insert(String::new(), cable.type_name.clone().map_or_else(size, String::from));
+            facts.insert(String::new(), conductors(cable));
+            if let Some(figure) = cable.ohm_per_km.filter(|figure| figure.from == Origin::Stated) {
+                facts.insert("resistance".to_owned(), figure.value.to_string());
+            }
+            if let Some(figure) = cable.amps.filter(|figure| figure.from == Origin::Stated) {
+                facts.insert("amps".to_owned(), figure.value.to_string());
+            }
+            if cable.separated {
+                facts.insert("separated".to_owned(), "yes".to_owned());
+            }
             if let Some(length) = cable.length {
                 facts.insert("length".to_owned(), length.to_string());
             }

@@ -36,11 +36,16 @@ pub fn lines(key: &Exercise, answer: &Exercise) -> Vec<Line> {
         all.push(told(&answer.name, answer, 0, 0, "the sheet asks nothing of this name"));
     }
     if let Some(hints) = given(HINTS)
-        && let Some(count) = hints.words.first().and_then(|word| figure(word)).filter(|count| *count > 0.0)
+        && let Some(word) = hints.words.first()
     {
-        #[expect(clippy::cast_possible_truncation, reason = "no sheet has 100 hints")]
-        let count = count.min(100.0) as i64;
-        all.push(told(HINTS, hints, -count, 0, "each hint costs a mark"));
+        match figure(word) {
+            #[expect(clippy::cast_possible_truncation, reason = "no sheet has 100 hints")]
+            Some(count) if count > 0.0 => {
+                all.push(told(HINTS, hints, -(count.min(100.0) as i64), 0, "each hint costs a mark"));
+            }
+            Some(_) => {}
+            None => all.push(told(HINTS, hints, 0, 0, &format!("`{word}` is no number; none was counted"))),
+        }
     }
     all
 }
@@ -133,10 +138,14 @@ fn figure(text: &str) -> Option<f64> {
     let text = text.trim().replace(',', ".");
     let end = text.find(|c: char| !(c.is_ascii_digit() || ".-+".contains(c))).unwrap_or(text.len());
     let (number, unit) = text.split_at_checked(end)?;
-    let factor = match unit.trim_start().get(..2) {
-        Some("mV" | "mA") => 1e-3,
-        Some("kΩ" | "ko") => 1e3,
-        _ => 1.0,
+    let unit = unit.trim_start();
+    let begins = |units: &[&str]| units.iter().any(|known| unit.starts_with(known));
+    let factor = if begins(&["mV", "mA"]) {
+        1e-3
+    } else if begins(&["kΩ", "ko"]) {
+        1e3
+    } else {
+        1.0
     };
     number.parse::<f64>().ok().map(|value| value * factor).filter(|value| value.is_finite())
 }
@@ -165,6 +174,27 @@ mod tests {
         for written in ["1.3", "12.3", "", "x", "-1.23"] {
             assert_eq!(marked(Right::Figure(1.23, 0.02), 1, &[written], &[]), (0, false), "{written}");
         }
+    }
+
+    #[test]
+    fn kilohms_and_milliamps_are_read_as_such() {
+        assert_eq!(figure("1.2 kΩ"), Some(1200.0));
+        assert_eq!(figure("4,7 kohm"), Some(4700.0));
+        assert_eq!(figure("30 mA"), Some(0.03));
+        assert_eq!(figure("12 V"), Some(12.0));
+    }
+
+    #[test]
+    fn hints_are_counted_or_it_is_said_why_not() {
+        let told = |written: &str| {
+            let answers = vec![Answer { name: "hints".to_owned(), words: vec![written.to_owned()] }];
+            let answer = Exercise { answers, ..Exercise::default() };
+            let all = lines(&Exercise::default(), &answer);
+            all.into_iter().map(|line| (line.marks, line.sentence)).collect::<Vec<_>>()
+        };
+        assert_eq!(told("2"), [(-2, "hints: each hint costs a mark".to_owned())]);
+        assert_eq!(told("two"), [(0, "hints: `two` is no number; none was counted".to_owned())]);
+        assert_eq!(told("0"), []);
     }
 
     #[test]

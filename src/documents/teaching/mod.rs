@@ -172,10 +172,12 @@ pub fn exercise(lesson: &Lesson<'_>, taken: Taken, seed: u64) -> Option<Exercise
     for (number, sum) in (1..).zip(&sums) {
         matter.questions.extend(sum.questions(number));
     }
-    let title = format!("Exercise: {}", lesson.job.info.title);
+    let job_title = &lesson.job.info.title;
+    let title = format!("Exercise: {job_title}");
+    let key_title = format!("Key to the exercise: {job_title}");
     let about = format!("Seed {seed}.");
     let pages = drawing::pages(&title, &foot(&about), &paper::sheet(&matter, &sums, taken));
-    let key = drawing::pages(&format!("Key to: {title}"), &foot(&about), &paper::key(&matter, &sums, taken));
+    let key = drawing::pages(&key_title, &foot(&about), &paper::key(&matter, &sums, taken));
     let mut given = drawing::draw(&matter.given, &Circuit::of(&matter.given), &[], None);
     given.sheets.iter_mut().for_each(|sheet| unchecked(sheet, taken));
     let circuit = Circuit::of(&matter.answer);

@@ -67,10 +67,11 @@ fn three(value: f64) -> String {
     format!("{value:.decimals$}")
 }
 
-/// What arrives of some volts: it may be as far off as the loss may, and a hundredth for rounding.
+/// What arrives of some volts: it may be as far off as the loss may, and a hundredth for rounding. It may also be
+/// rounded to a tenth, as long as more than half of what is lost is seen in it.
 fn arrives(volts: f64, lost: f64) -> Right {
     let left = volts - lost;
-    let within = (WITHIN * lost + 0.01) / left.abs().max(0.1);
+    let within = (WITHIN * lost + 0.01).max((lost / 2.0).min(0.05)) / left.abs().max(0.1);
     let rounded = |value: f64, digits: f64| (value * digits).round() / digits;
     Right::Figure(rounded(left, 1e3), rounded(within, 1e5))
 }
@@ -121,14 +122,14 @@ fn drop_sum(cable: &Cable, volts: f64, dice: &mut Dice) -> Option<Sum> {
             three(volts)
         ),
         working: format!(
-            "2 × {length} × {} ÷ 1000 = {} Ω; {} Ω × {load} = {} V lost; {} V − {} V = {} V arrive.",
+            "2 × {length} × {} ÷ 1000 = {} Ω; {} Ω × {load} = {} V lost; {} V − {} V = {:.2} V arrive.",
             resistance,
             three(ohms),
             three(ohms),
             three(lost),
             three(volts),
             three(lost),
-            three(volts - lost)
+            volts - lost
         ),
         asked: vec![
             Asked { name: "ohms", heading: "Ohms there and back", right: figure(ohms) },
@@ -194,4 +195,21 @@ fn budget(job: &Job, source: &str, rated: Amps, dice: &mut Dice) -> Option<Sum> 
             },
         ],
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_arrives_may_be_rounded_but_shows_the_loss() {
+        let takes = |lost: f64, given: f64| match arrives(24.0, lost) {
+            Right::Figure(value, within) => (given - value).abs() <= within * value,
+            _ => false,
+        };
+        assert!(takes(0.0881, 23.91) && takes(0.0881, 23.9), "as the key rounds it, and to a tenth");
+        assert!(takes(0.676, 23.3) && !takes(0.676, 23.4));
+        assert!(!takes(0.0881, 24.0), "nothing lost");
+        assert!(!takes(0.03, 24.0), "nothing lost");
+    }
 }

@@ -1,6 +1,7 @@
 //! One job made into many: other lengths, other cores, parts turned round, contacts used by their other throw, and what
 //! is put wrong.
 
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 use super::dice::Dice;
@@ -26,10 +27,24 @@ pub struct Variant {
 /// Lengths are multiplied by one of these.
 const FACTORS: [f64; 7] = [0.6, 0.7, 0.8, 0.9, 1.1, 1.2, 1.3];
 
-/// Errors and dangers of a job.
-fn faults(job: &Job) -> usize {
-    let findings = checks::run(job, &Circuit::of(job));
-    findings.iter().filter(|f| f.accepted.is_none() && f.severity >= Severity::Warning).count()
+/// What is wrong with a job: how many places each rule names above a note.
+struct Wrong(BTreeMap<&'static str, usize>);
+
+impl Wrong {
+    fn of(job: &Job) -> Self {
+        let mut places = BTreeMap::new();
+        for finding in checks::run(job, &Circuit::of(job)) {
+            if finding.accepted.is_none() && finding.severity >= Severity::Warning {
+                *places.entry(finding.rule).or_default() += finding.labels.len();
+            }
+        }
+        Self(places)
+    }
+
+    /// Whether nothing is wrong that is not wrong in the other as well. A mistake is no match for one of another rule.
+    fn is_within(&self, other: &Self) -> bool {
+        self.0.iter().all(|(rule, places)| other.0.get(rule).is_some_and(|known| places <= known))
+    }
 }
 
 /// A change that makes another exercise.
@@ -62,18 +77,18 @@ pub fn varied(job: &Job, lengths: &dyn Fn(&str) -> Option<Range<usize>>, dice: &
     perhaps.extend(throws(job));
     steps.extend(perhaps.into_iter().filter(|_| dice.below(2) == 0));
     let mut variant = Variant { job: job.clone(), edits: Vec::new() };
-    put(&mut variant, &steps, lengths, faults(job));
+    put(&mut variant, &steps, lengths, &Wrong::of(job));
     variant
 }
 
 /// Puts steps into a variant: all together where that brings nothing new, else each half for itself.
-fn put(variant: &mut Variant, steps: &[Step], lengths: &dyn Fn(&str) -> Option<Range<usize>>, plain: usize) {
+fn put(variant: &mut Variant, steps: &[Step], lengths: &dyn Fn(&str) -> Option<Range<usize>>, plain: &Wrong) {
     if steps.is_empty() {
         return;
     }
     let mut tried = variant.clone();
     steps.iter().for_each(|step| tried.take(*step, lengths));
-    if faults(&tried.job) <= plain {
+    if Wrong::of(&tried.job).is_within(plain) {
         *variant = tried;
     } else if steps.len() > 1 {
         let (first, second) = steps.split_at(steps.len() / 2);
