@@ -1,6 +1,6 @@
 //! Whether a load or coil is ever fed, for the rules that tell why not.
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Feed};
 use crate::netlist::{Job, Kind, PartId, TerminalId};
 
 use super::report::Report;
@@ -38,6 +38,12 @@ pub(super) fn starves(job: &Job, circuit: &Circuit, id: PartId) -> Option<Starve
         let soft = ends.map(|end| !circuit.soft_poles(end, id).is_empty());
         Starved { part: id, ends, reaches: [hard[0] || soft[0], hard[1] || soft[1]], hard }
     })
+}
+
+/// Whether some of these ways in are the one way round and some the other, so that nothing with a polarity may lie across
+/// the part.
+pub(super) fn both_ways<'c>(mut feeds: impl Iterator<Item = &'c Feed> + Clone) -> bool {
+    feeds.clone().any(|feed| feed.forward) && feeds.any(|feed| !feed.forward)
 }
 
 fn dark(circuit: &Circuit, id: PartId, ends: [TerminalId; 2]) -> Option<TerminalId> {

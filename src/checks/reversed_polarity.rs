@@ -27,9 +27,10 @@
 //!
 //! ## Limits
 //!
-//! It is told of loads and coils whose data sheet names a plus and a minus, of two-wire sensors, and of DC sources. A path
-//! through other loads counts as well, unless the part is fed the right way round in the same state. A two-wire sensor
-//! counts as reversed when a hard path brings plus to its minus, or 0 V to its plus.
+//! It is told of loads and coils whose data sheet names a plus and a minus, of two-wire sensors, and of DC sources; what
+//! diodes let through of AC counts as DC. A path through other loads counts as well, unless the part is fed the right way
+//! round in the same state. A two-wire sensor counts as reversed when a hard path brings plus to its minus, or 0 V to its
+//! plus.
 //!
 //! ## Sources
 //!
@@ -141,7 +142,10 @@ fn dc(job: &Job, source: PartId) -> bool {
 /// A way in from the wrong end, and a state in which it counts.
 fn wrong_way<'c>(job: &Job, circuit: &'c Circuit, id: PartId, near: TerminalId) -> Option<(&'c Feed, State)> {
     let feeds = &circuit.feeds(id).ways;
-    let direct = |feed: &&Feed| feed.sources.iter().all(|source| dc(job, *source));
+    // What diodes let through of AC is DC.
+    let rectified =
+        |feed: &Feed| feed.parts.iter().any(|part| matches!(job.part(*part).kind, Kind::Diode(_)));
+    let direct = |feed: &&Feed| rectified(feed) || feed.sources.iter().all(|source| dc(job, *source));
     let mut wrong: Vec<&Feed> = feeds.iter().filter(|feed| !feed.forward).filter(direct).collect();
     wrong.sort_by_key(|feed| (!feed.hard, feed.needs.len()));
     wrong.into_iter().find_map(|feed| {

@@ -35,6 +35,7 @@ use std::collections::BTreeSet;
 use crate::circuit::Circuit;
 use crate::netlist::{Current, Job, Kind, PartId, Takes, TerminalId};
 
+use super::fed::both_ways;
 use super::report::Report;
 use super::telling;
 
@@ -57,14 +58,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .filter(|feed| circuit.reachable(&feed.needs).state().is_some())
             .collect();
         let switch = fed.iter().flat_map(|feed| &feed.parts).find(|p| switches(&job.part(**p).kind));
-        let both_ways = fed.iter().any(|feed| feed.forward) && fed.iter().any(|feed| !feed.forward);
         let Some(switch) = switch.filter(|_| !held.contains(&across(circuit, plus, minus))) else { continue };
         let name = telling::part(job, id);
         let message = format!(
             "{name} is a coil without a suppressor: its kick will wear {} down when it switches off",
             telling::part(job, *switch)
         );
-        let fix = if both_ways {
+        let fix = if both_ways(fed.iter().copied()) {
             format!(
                 "put a varistor or an RC link across {name}; it is fed both ways round, so it takes no diode"
             )
