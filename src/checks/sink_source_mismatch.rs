@@ -59,7 +59,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             _ => None,
         });
         let other = if way.pole.1 == Pole::Plus { "0 V" } else { "plus" };
+        let pole = telling::pole(job, way.pole).map(|t| job.label(t)).unwrap_or_default();
         let (who, fix) = match output {
+            // The sensor is of the right kind and stands on the wrong pole.
+            Some((part, output)) if output.drives != way.pole.1 => (
+                format!("{} hands {pole} on to it", telling::part(job, part)),
+                format!("bring {} to {other}", job.label(output.common)),
+            ),
             Some((part, output)) => {
                 let (is, wanted) = match output.drives {
                     Pole::Minus => ("NPN and joins it to 0 V", "a PNP sensor"),
@@ -70,13 +76,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     format!("use {wanted} here, or an input that answers to it"),
                 )
             }
-            None => {
-                let pole = telling::pole(job, way.pole).map(|t| job.label(t)).unwrap_or_default();
-                (
-                    format!("what switches it joins it to {pole}"),
-                    format!("bring the far side of its contact to {other}"),
-                )
-            }
+            None => (
+                format!("what switches it joins it to {pole}"),
+                format!("bring the far side of its contact to {other}"),
+            ),
         };
         let words = circuit.when(&way.needs, &state);
         let draft = report.find(format!("{at} operates on {level}, but {who}: it never operates"), fix);
