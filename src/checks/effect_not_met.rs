@@ -31,7 +31,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::solve::{Ask, Solver};
+use crate::circuit::solve::{Ask, Solver, settle};
 use crate::circuit::{Circuit, Level, MovedBy, MoverId, Need, State, Way};
 use crate::diagnostic::Subject;
 use crate::netlist::{Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
@@ -55,7 +55,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for line in &job.cause_and_effect {
         let mut world = World { state: circuit.at_rest(), before: Vec::new(), off: Vec::new(), still: true };
         let causes: Vec<&Condition> = line.first.iter().chain(&line.when).collect();
-        if let Some(cause) = causes.iter().find(|cause| !world.put(job, circuit, cause)) {
+        if let Some(cause) = causes.iter().find(|cause| !world.put(job, circuit, &solver, cause)) {
             let missing = format!("`{}` is not something that can be operated by itself", words(job, cause));
             let fix = "name what the world moves: a switch, a button, a sensor or an output";
             report.not_checked(missing, fix).at(cause.place, "").about(cause.device);
@@ -361,12 +361,14 @@ struct World {
 
 impl World {
     /// Puts a cause on; false if it cannot be put on by itself.
-    fn put(&mut self, job: &Job, circuit: &Circuit, cause: &Condition) -> bool {
+    fn put(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, cause: &Condition) -> bool {
         let all = parts(job, cause);
         if matches!(cause.state, StateWord::On | StateWord::Off) {
             let sources = all.into_iter().filter(|id| matches!(job.part(*id).kind, Kind::Source(_)));
             self.off.retain(|id| !parts(job, cause).contains(id));
             self.off.extend(sources.filter(|_| cause.state == StateWord::Off));
+            let state = self.state.clone();
+            self.follow(job, circuit, solver, state);
             return true;
         }
         let operated = match cause.state {
@@ -379,11 +381,23 @@ impl World {
         movers.dedup();
         movers.retain(|m| circuit.movers().get(m.index()).is_some_and(|mover| mover.by == MovedBy::World));
         for mover in &movers {
-            let (state, still) = circuit.after(&self.state, *mover, operated);
-            self.before.push(std::mem::replace(&mut self.state, state));
-            self.still &= still;
+            if self.off.is_empty() {
+                let (state, still) = circuit.after(&self.state, *mover, operated);
+                self.before.push(std::mem::replace(&mut self.state, state));
+                self.still &= still;
+            } else {
+                self.follow(job, circuit, solver, circuit.put(&self.state, *mover, operated));
+            }
         }
         !movers.is_empty()
+    }
+
+    /// Lets the coils follow by the volts that the sources give which are on.
+    fn follow(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, state: State) {
+        let nothing = |_| false;
+        let settled = settle(job, circuit, solver, &state, &Ask { off: &self.off, ..Ask::new(&nothing) });
+        self.before.push(std::mem::replace(&mut self.state, settled.state));
+        self.still &= settled.chatter.is_empty();
     }
 }
 

@@ -35,7 +35,7 @@ use std::collections::BTreeSet;
 use crate::circuit::Circuit;
 use crate::netlist::{Current, Job, Kind, PartId, Takes, TerminalId};
 
-use super::fed::both_ways;
+use super::fed::{both_ways, comes_about};
 use super::report::Report;
 use super::telling;
 
@@ -55,7 +55,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .ways
             .iter()
             .filter(|feed| feed.sources.iter().all(|s| dc(job, *s)))
-            .filter(|feed| circuit.reachable(&feed.needs).state().is_some())
+            .filter(|feed| comes_about(job, circuit, feed))
             .collect();
         let switch = fed.iter().flat_map(|feed| &feed.parts).find(|p| switches(&job.part(**p).kind));
         let Some(switch) = switch.filter(|_| !held.contains(&across(circuit, plus, minus))) else { continue };

@@ -172,7 +172,10 @@ fn legs(job: &Job, circuit: &Circuit) -> Vec<Leg> {
         };
         for feed in feeds.ways.iter().filter(|feed| feed.forward || !polarised) {
             if let Some(steps) = steps(job, circuit, part, feed)
-                && steps.first().is_some_and(|s| circuit.sound(&feed.needs, s.0).state().is_some())
+                && steps.first().is_some_and(|s| {
+                    circuit.sound(&feed.needs, s.0).state().is_some()
+                        || circuit.when_lost(job, &feed.needs, &feed.sources).is_some()
+                })
             {
                 for (from, to, back) in steps {
                     if !(battery_pole(job, from) && battery_pole(job, to)) {
@@ -251,6 +254,7 @@ fn steps(
 
 /// The widest ways from a plus to each conductor.
 struct Widest<'a> {
+    job: &'a Job,
     circuit: &'a Circuit,
     /// By conductor: where current may go, what limits it, and what it needs.
     edges: Lists<Edge>,
@@ -342,6 +346,7 @@ impl<'a> Widest<'a> {
         }
         edges.extend(diodes);
         let mut widest = Self {
+            job,
             circuit,
             edges: Lists::of(circuit.net_count(), edges.iter().map(|(net, edge)| (*net as usize, *edge))),
             starts,
@@ -467,7 +472,10 @@ impl<'a> Widest<'a> {
                 unknown = unknown.or(edge.unknown.then_some(fuse));
             }
         }
-        self.circuit.sound(&needs, start.plus).state()?;
+        let sound = self.circuit.sound(&needs, start.plus).state().is_some();
+        if !sound && self.circuit.when_lost(self.job, &needs, &[start.source]).is_none() {
+            return None;
+        }
         let amps = cap.is_finite().then_some(Amps(cap));
         Some(Limit { amps, set_by, source: start.source, needs, returns: None, unknown })
     }
