@@ -119,7 +119,7 @@ fn fix(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> Strin
     let all = parts(job, effect);
     let part = all.iter().copied().find(|part| !ways(job, circuit, *part).is_empty());
     let open = |ways: &[(Vec<Need>, Vec<PartId>)]| {
-        open_at(job, circuit, state, ways, RELAYS).map(|at| format!("its way is open then {at}"))
+        open_at(job, circuit, state, ways, &[]).map(|at| format!("its way is open then {at}"))
     };
     let found = part.and_then(|part| match effect.state {
         StateWord::Forward => turned(circuit, state, part, true).or_else(|| open(&fed(circuit, part, true))),
@@ -130,7 +130,7 @@ fn fix(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> Strin
             open(&ways(job, circuit, part))
         }
         StateWord::Dead | StateWord::AtRest | StateWord::Inactive | StateWord::Open => {
-            held_by(job, circuit, state, part, RELAYS).map(|by| match by {
+            held_by(job, circuit, state, part, &[]).map(|by| match by {
                 Some(by) => format!("its way is closed then {by}"),
                 None => "no contact lies on the way that holds it".to_owned(),
             })
@@ -140,9 +140,6 @@ fn fix(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> Strin
     let found = found.unwrap_or_else(|| "follow its path".to_owned());
     format!("{found}; move the core that stands wrong, or correct the line")
 }
-
-/// How many relays, each moved by way of the one before, a fix goes back through.
-const RELAYS: u8 = 4;
 
 /// What is wrong with a part that is fed the other way round than the line wants it.
 fn turned(circuit: &Circuit, state: &State, part: PartId, forward: bool) -> Option<String> {
@@ -160,7 +157,7 @@ fn open_at(
     circuit: &Circuit,
     state: &State,
     ways: &[(Vec<Need>, Vec<PartId>)],
-    depth: u8,
+    seen: &[MoverId],
 ) -> Option<String> {
     let lacks = |need: &&Need| state.operated(need.mover) != need.operated;
     let (needs, parts) = ways.iter().min_by_key(|(needs, _)| needs.iter().filter(lacks).count())?;
@@ -169,11 +166,17 @@ fn open_at(
         Some((*part, needs.iter().filter(lacks).find(|need| need.mover == mover)?))
     })?;
     let at = gap(job, part, need.operated);
-    Some(format!("{at}{}", relay(job, circuit, state, need.mover, depth)))
+    Some(format!("{at}{}", relay(job, circuit, state, need.mover, seen)))
 }
 
 /// What closes a way that is there and should not be; `Some(None)` where nothing on it could open it.
-fn held_by(job: &Job, circuit: &Circuit, state: &State, id: PartId, depth: u8) -> Option<Option<String>> {
+fn held_by(
+    job: &Job,
+    circuit: &Circuit,
+    state: &State,
+    id: PartId,
+    seen: &[MoverId],
+) -> Option<Option<String>> {
     let ways = ways(job, circuit, id);
     let (_, parts) = ways.iter().find(|(needs, _)| circuit.holds(needs, state))?;
     let closed: Vec<(String, MoverId)> = parts
@@ -185,7 +188,7 @@ fn held_by(job: &Job, circuit: &Circuit, state: &State, id: PartId, depth: u8) -
     let diodes: Vec<String> = diodes.map(|part| format!("by {}", telling::part(job, *part))).collect();
     let by = match closed.as_slice() {
         [] => return Some(None),
-        [(at, mover)] if diodes.is_empty() => format!("{at}{}", relay(job, circuit, state, *mover, depth)),
+        [(at, mover)] if diodes.is_empty() => format!("{at}{}", relay(job, circuit, state, *mover, seen)),
         _ => {
             let all: Vec<&str> = closed.iter().map(|(at, _)| at).chain(&diodes).map(String::as_str).collect();
             listed(&all)
@@ -194,18 +197,20 @@ fn held_by(job: &Job, circuit: &Circuit, state: &State, id: PartId, depth: u8) -
     Some(Some(by))
 }
 
-/// Why the coil of a mover is dead or fed, to be added to what its contact does; nothing if the world moves it.
-fn relay(job: &Job, circuit: &Circuit, state: &State, mover: MoverId, depth: u8) -> String {
+/// Why the coil of a mover is dead or fed, to be added to what its contact does; nothing if the world moves it, or if
+/// the relay was `seen` on the way here, as one that holds itself is.
+fn relay(job: &Job, circuit: &Circuit, state: &State, mover: MoverId, seen: &[MoverId]) -> String {
     let by = circuit.movers().get(mover.index()).map(|mover| mover.by);
-    let Some((MovedBy::Coil(moved) | MovedBy::Input(moved), less)) = by.zip(depth.checked_sub(1)) else {
+    let (Some(MovedBy::Coil(moved) | MovedBy::Input(moved)), false) = (by, seen.contains(&mover)) else {
         return String::new();
     };
+    let seen = [seen, &[mover]].concat();
     let name = telling::part(job, moved);
     if state.operated(mover) {
-        let held = held_by(job, circuit, state, moved, less).flatten();
+        let held = held_by(job, circuit, state, moved, &seen).flatten();
         held.map_or_else(String::new, |by| format!(", for the way to {name} is closed {by}"))
     } else {
-        let open = open_at(job, circuit, state, &ways(job, circuit, moved), less);
+        let open = open_at(job, circuit, state, &ways(job, circuit, moved), &seen);
         open.map_or_else(String::new, |at| format!(", for the way to {name} is open {at}"))
     }
 }
