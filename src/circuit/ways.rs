@@ -318,7 +318,10 @@ impl Finder {
             return;
         }
         let mut legs = Vec::new();
+        let leaves = pole;
         for (end, goal, pole, against) in [(ends[0], from, pole, true), (ends[1], to, back, false)] {
+            // Sources in series add up; two whose like poles meet take from each other.
+            let ac_by = Some(if against { leaves } else { opposite(leaves) });
             let mut allowed = Vec::new();
             if end != goal {
                 let blocks = self.blocks(origin, pole, against);
@@ -328,7 +331,7 @@ impl Finder {
                 allowed = blocks.between(end);
                 allowed.retain(|id| !without.contains(&self.graph.edges[*id].part));
             }
-            legs.push(Leg { from: end, to: goal, allowed, against, ac_by: None });
+            legs.push(Leg { from: end, to: goal, allowed, against, ac_by });
         }
         let (found, complete) = Walk::all(&self.graph, legs, &[], true);
         all.complete &= complete;
