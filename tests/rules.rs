@@ -247,3 +247,76 @@ fn a_contradicted_effect_says_where_its_way_is_open() {
         "no contact lies on the way that holds it; move the core that stands wrong, or correct the line";
     assert_eq!(fixes("G1.V+", "{when: S1 at rest, then: H1 dead}"), [bare]);
 }
+
+/// What a rule says to change, in a job of these devices and links on a fused 24 V supply with plus P and minus N.
+fn fixes_of(rule: &str, devices: &str, links: &str, more: &str) -> Vec<String> {
+    let text = format!(
+        "job: {{title: t}}\ndevices:\n  G1: {{type: dc-supply, volts: 24 V, amps: 1 A}}\n  F1: {{type: fuse, amps: 1 A}}\n  \
+         P: {{type: splice}}\n  N: {{type: splice}}\n{devices}\nlinks: [[G1.V+, F1.1], [F1.2, P], [G1.V-, N], {links}]\n{more}\n"
+    );
+    let reading = netlist::read_text("job.yaml", &text);
+    let job = reading.job.unwrap_or_else(|| panic!("{:?}\n{text}", reading.findings));
+    let findings = checks::run(&job, &Circuit::of(&job));
+    findings.into_iter().filter(|finding| finding.rule == rule).map(|finding| finding.fix).collect()
+}
+
+/// Where the contact that is open is a relay's, the fix goes on to what keeps the relay from pulling in.
+#[test]
+fn a_contradicted_effect_is_followed_back_through_its_relay() {
+    let devices = "  S1: {type: toggle-switch}\n  B1: {type: limit-switch}\n  K1: {type: relay, volts: 24 V, amps: 30 mA}\n  \
+                   V1: {type: diode, across: [K1.A1, K1.A2]}\n  H1: {type: lamp, volts: 24 V, watts: 2 W}";
+    let links = |throw: &str| {
+        format!(
+            "[P, S1.13], [S1.14, B1.COM], [{throw}, K1.A1], [K1.A2, N], [P, K1.11], [K1.14, H1.1], [H1.2, N]"
+        )
+    };
+    let fixes = |throw: &str, line: &str| {
+        fixes_of("effect-not-met", devices, &links(throw), &format!("cause_and_effect: [{line}]"))
+    };
+    let end = "move the core that stands wrong, or correct the line";
+    assert_eq!(
+        fixes("B1.NO", "{when: S1 operated, then: H1 powered}"),
+        [format!(
+            "its way is open then between K1:11 and K1:14, for the way to K1 is open between B1:COM and B1:NO; {end}"
+        )]
+    );
+    assert_eq!(
+        fixes("B1.NC", "{when: S1 operated, then: H1 dead}"),
+        [format!(
+            "its way is closed then between K1:11 and K1:14, for the way to K1 is closed between S1:13 and S1:14 and \
+             between B1:COM and B1:NC; {end}"
+        )]
+    );
+    let reversed = fixes("B1.NC", "{when: S1 operated, then: H1 reverse}");
+    assert_eq!(reversed, [format!("nothing ever feeds it that way round; {end}")]);
+}
+
+/// A fix fits the wiring at hand: a part that is fed both ways round, a sensor on the wrong poles, a fuse that is there.
+#[test]
+fn fixes_fit_the_wiring() {
+    let reverser = "  S1: {type: toggle-switch}\n  K1: {type: relay-2-pole, volts: 24 V, amps: 30 mA}\n  \
+                    V1: {type: diode, across: [K1.A1, K1.A2]}\n  M1: {type: motor, volts: 24 V, amps: 0.5 A}\n  \
+                    V2: {type: diode, across: [M1.1, M1.2]}";
+    let links = "[P, S1.13], [S1.14, K1.A1], [K1.A2, N], [P, K1.12], [N, K1.14], [N, K1.22], [P, K1.24], [K1.11, M1.1], \
+                 [K1.21, M1.2]";
+    assert_eq!(
+        fixes_of("reversed-diode", reverser, links, ""),
+        ["take V2 out and put a varistor or an RC link across M1: it is fed both ways round"]
+    );
+    let sensor = "  B1: {type: sensor-pnp, volts: 10..30 V, amps: 10 mA}\n  K1: {type: card}";
+    let card =
+        "data_sheets: {card: {terminals: [I, M], inputs: {I: {at: I, common: M, active: high, type: 3}}}}";
+    assert_eq!(
+        fixes_of("sink-source-mismatch", sensor, "[N, B1.BN], [P, B1.BU], [B1.BK, K1.I], [N, K1.M]", card),
+        ["bring B1:BN to plus"]
+    );
+    let relays = "  S1: {type: toggle-switch}\n  X1: {type: splice}\n  X2: {type: splice}\n  \
+                  K1: {type: relay, volts: 24 V, amps: 30 mA}\n  K2: {type: relay, volts: 24 V, amps: 30 mA}\n  \
+                  H1: {type: lamp, volts: 24 V, watts: 2 W}";
+    let links = "[P, S1.13], [S1.14, X1], [X1, K1.A1], [X1, K2.A1], [N, K1.A2], [N, K2.A2], [P, K1.11], [K1.14, X2], \
+                 [X2, K2.12], [K2.11, N], [X2, H1.1], [H1.2, N]";
+    assert_eq!(
+        fixes_of("relies-on-interlock", relays, links, ""),
+        ["F1 blows then; where that is not enough, use a mechanical interlock"]
+    );
+}

@@ -26,8 +26,8 @@
 //!
 //! ## Limits
 //!
-//! Parts are held to be on one line when their plus sides are one conductor. A part that does not say what it `drives`
-//! is taken to fit.
+//! What the parts on an automation line draw is added up where they say it. Parts are held to be on one line when their
+//! plus sides are one conductor. A part that does not say what it `drives` is taken to fit.
 //!
 //! ## Sources
 //!
@@ -95,7 +95,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
-/// Whether the command can draw down what the drivers feed.
+/// Whether the command can draw down what the drivers feed, or give what the parts on its line draw.
 fn current(
     job: &Job,
     command: &(&Part, &Analogue),
@@ -103,8 +103,26 @@ fn current(
     report: &mut Report,
     landings: &Landings,
 ) {
-    let drivers: Vec<_> = others.iter().filter(|(_, driver)| driver.drives_self == Some(true)).collect();
     let name = &job.device(command.0.device).name;
+    if command.1.drives_self == Some(true) {
+        // Automation inputs draw so little that few say how much; those that do are added up.
+        let drawn: f64 = others.iter().filter_map(|(_, follow)| follow.amps).map(|amps| amps.0).sum();
+        if let Some(limit) = command.1.amps.filter(|limit| drawn > limit.0) {
+            let message = format!(
+                "{name} can give {limit} and {} parts draw {} from it: the signal sags",
+                others.len(),
+                crate::units::Amps(drawn)
+            );
+            let plus = command.1.plus;
+            report
+                .find(message, "fewer parts on this line, or an output that gives more")
+                .at(landing(job, landings, plus), "")
+                .about(plus)
+                .about(command.0.device);
+        }
+        return;
+    }
+    let drivers: Vec<_> = others.iter().filter(|(_, driver)| driver.drives_self == Some(true)).collect();
     let silent = drivers.iter().find(|(_, driver)| driver.amps.is_none());
     let (Some(limit), None) = (command.1.amps, silent) else {
         if drivers.is_empty() {

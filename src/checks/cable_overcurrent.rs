@@ -27,7 +27,8 @@
 //! ## Limits
 //!
 //! Left out: cores that carry only inputs, dry inputs, supervised loops or signals; a lead of at most 0.5 m from a source's
-//! plus to the first fuse; a lead that joins batteries in series. A battery gives any current unless a fuse limits it. It
+//! plus to the first fuse; a lead that joins batteries in series. In AC the first pole of the source counts as its plus,
+//! and the other core as the return. A battery gives any current unless a fuse limits it. It
 //! is a warning where the core's amps are the program's own default. A source's amps count as its limit: whether it
 //! really folds back there, its maker says. Bundles and hot places want lower amps: write them.
 //!

@@ -72,6 +72,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let Some(at_rest) = at_rest else { continue };
         let sound = |needs: &[Need]| circuit.sound(needs, at).state().is_some();
         let possible = ways.iter().any(|needs| sound(needs))
+            || comes_about_when_lost(job, circuit, id)
             || (at_rest && sound(&[]) && held_by_resistor(job, circuit, id, at));
         let wanted = expected == Contacting::NormallyClosed;
         if at_rest == wanted || !possible {
@@ -95,6 +96,22 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .about(at)
             .of(id)
             .when("at rest");
+    }
+}
+
+/// Whether an input gets its active level, or a dry input is closed, while a source is lost and only then.
+fn comes_about_when_lost(job: &Job, circuit: &Circuit, id: PartId) -> bool {
+    let only = |needs: &[Need], by: &[PartId]| {
+        circuit.reachable(needs).state().is_none() && circuit.when_lost(job, needs, by).is_some()
+    };
+    match &job.part(id).kind {
+        Kind::Input(_) => circuit.signal(id).is_some_and(|signal| {
+            signal.active.iter().any(|way| only(&way.needs, &[way.pole.0, way.common.0]))
+        }),
+        Kind::DryInput(dry) => {
+            circuit.joins(dry.between[0], dry.between[1]).ways.iter().any(|(needs, _)| only(needs, &[]))
+        }
+        _ => false,
     }
 }
 

@@ -31,7 +31,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::solve::{Ask, Solver};
+use crate::circuit::solve::{Ask, Solver, settle};
 use crate::circuit::{Circuit, Level, MovedBy, MoverId, Need, State, Way};
 use crate::diagnostic::Subject;
 use crate::netlist::{Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
@@ -55,7 +55,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for line in &job.cause_and_effect {
         let mut world = World { state: circuit.at_rest(), before: Vec::new(), off: Vec::new(), still: true };
         let causes: Vec<&Condition> = line.first.iter().chain(&line.when).collect();
-        if let Some(cause) = causes.iter().find(|cause| !world.put(job, circuit, cause)) {
+        if let Some(cause) = causes.iter().find(|cause| !world.put(job, circuit, &solver, cause)) {
             let missing = format!("`{}` is not something that can be operated by itself", words(job, cause));
             let fix = "name what the world moves: a switch, a button, a sensor or an output";
             report.not_checked(missing, fix).at(cause.place, "").about(cause.device);
@@ -116,63 +116,122 @@ struct Told {
 
 /// What to change: it names where the way to the effect is open, or what holds it closed, where the circuit can tell.
 fn fix(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> String {
-    let found = match effect.state {
-        StateWord::Powered
-        | StateWord::Operated
-        | StateWord::Forward
-        | StateWord::Reverse
-        | StateWord::Active
-        | StateWord::Closed => open_at(job, circuit, state, effect),
+    let all = parts(job, effect);
+    let part = all.iter().copied().find(|part| !ways(job, circuit, *part).is_empty());
+    let open = |ways: &[(Vec<Need>, Vec<PartId>)]| {
+        open_at(job, circuit, state, ways, &[]).map(|at| format!("its way is open then {at}"))
+    };
+    let found = part.and_then(|part| match effect.state {
+        StateWord::Forward => turned(circuit, state, part, true).or_else(|| open(&fed(circuit, part, true))),
+        StateWord::Reverse => {
+            turned(circuit, state, part, false).or_else(|| open(&fed(circuit, part, false)))
+        }
+        StateWord::Powered | StateWord::Operated | StateWord::Active | StateWord::Closed => {
+            open(&ways(job, circuit, part))
+        }
         StateWord::Dead | StateWord::AtRest | StateWord::Inactive | StateWord::Open => {
-            held_by(job, circuit, state, effect)
+            held_by(job, circuit, state, part, &[]).map(|by| match by {
+                Some(by) => format!("its way is closed then {by}"),
+                None => "no contact lies on the way that holds it".to_owned(),
+            })
         }
         _ => None,
-    };
+    });
     let found = found.unwrap_or_else(|| "follow its path".to_owned());
     format!("{found}; move the core that stands wrong, or correct the line")
 }
 
-/// Where the way that lacks least is open.
-fn open_at(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> Option<String> {
+/// What is wrong with a part that is fed the other way round than the line wants it.
+fn turned(circuit: &Circuit, state: &State, part: PartId, forward: bool) -> Option<String> {
+    let hard = || circuit.feeds(part).ways.iter().filter(|feed| feed.hard);
+    if !hard().any(|feed| feed.forward == forward) {
+        return Some("nothing ever feeds it that way round".to_owned());
+    }
+    let other = hard().any(|feed| feed.forward != forward && circuit.holds(&feed.needs, state));
+    other.then(|| "it is fed the other way round, as when two cores on its way are exchanged".to_owned())
+}
+
+/// Where the way that lacks least is open; where that is a relay's contact, what keeps the relay from moving it.
+fn open_at(
+    job: &Job,
+    circuit: &Circuit,
+    state: &State,
+    ways: &[(Vec<Need>, Vec<PartId>)],
+    seen: &[MoverId],
+) -> Option<String> {
     let lacks = |need: &&Need| state.operated(need.mover) != need.operated;
-    let ways = ways(job, circuit, effect);
     let (needs, parts) = ways.iter().min_by_key(|(needs, _)| needs.iter().filter(lacks).count())?;
-    let open = parts.iter().find_map(|part| {
+    let (part, need) = parts.iter().find_map(|part| {
         let mover = circuit.mover_of(*part)?;
-        let need = needs.iter().filter(lacks).find(|need| need.mover == mover)?;
-        Some((*part, need.operated))
-    });
-    open.map(|(part, operated)| format!("its way is open then {}", gap(job, part, operated)))
+        Some((*part, needs.iter().filter(lacks).find(|need| need.mover == mover)?))
+    })?;
+    let at = gap(job, part, need.operated);
+    Some(format!("{at}{}", relay(job, circuit, state, need.mover, seen)))
 }
 
-/// What closes a way that is there and should not be.
-fn held_by(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> Option<String> {
-    let ways = ways(job, circuit, effect);
+/// What closes a way that is there and should not be; `Some(None)` where nothing on it could open it.
+fn held_by(
+    job: &Job,
+    circuit: &Circuit,
+    state: &State,
+    id: PartId,
+    seen: &[MoverId],
+) -> Option<Option<String>> {
+    let ways = ways(job, circuit, id);
     let (_, parts) = ways.iter().find(|(needs, _)| circuit.holds(needs, state))?;
-    let held = parts.iter().find_map(|part| Some((*part, circuit.mover_of(*part)?)));
-    Some(match held {
-        Some((part, mover)) => {
-            format!("its way is closed then {}", gap(job, part, state.operated(mover)))
+    let closed: Vec<(String, MoverId)> = parts
+        .iter()
+        .filter_map(|part| Some((*part, circuit.mover_of(*part)?)))
+        .map(|(part, mover)| (gap(job, part, state.operated(mover)), mover))
+        .collect();
+    let diodes = parts.iter().filter(|part| matches!(job.part(**part).kind, Kind::Diode(_)));
+    let diodes: Vec<String> = diodes.map(|part| format!("by {}", telling::part(job, *part))).collect();
+    let by = match closed.as_slice() {
+        [] => return Some(None),
+        [(at, mover)] if diodes.is_empty() => format!("{at}{}", relay(job, circuit, state, *mover, seen)),
+        _ => {
+            let all: Vec<&str> = closed.iter().map(|(at, _)| at).chain(&diodes).map(String::as_str).collect();
+            listed(&all)
         }
-        None => "no contact lies on the way that holds it".to_owned(),
-    })
+    };
+    Some(Some(by))
 }
 
-/// The hard ways by which an effect comes about: what each needs, and the parts on it.
-fn ways(job: &Job, circuit: &Circuit, effect: &Condition) -> Vec<(Vec<Need>, Vec<PartId>)> {
-    let of = |id: PartId| match &job.part(id).kind {
-        Kind::Load(_) | Kind::Coil(_) => {
-            let hard = circuit.feeds(id).ways.iter().filter(|feed| feed.hard);
-            hard.map(|feed| (feed.needs.clone(), feed.parts.clone())).collect()
-        }
+/// Why the coil of a mover is dead or fed, to be added to what its contact does; nothing if the world moves it, or if
+/// the relay was `seen` on the way here, as one that holds itself is.
+fn relay(job: &Job, circuit: &Circuit, state: &State, mover: MoverId, seen: &[MoverId]) -> String {
+    let by = circuit.movers().get(mover.index()).map(|mover| mover.by);
+    let (Some(MovedBy::Coil(moved) | MovedBy::Input(moved)), false) = (by, seen.contains(&mover)) else {
+        return String::new();
+    };
+    let seen = [seen, &[mover]].concat();
+    let name = telling::part(job, moved);
+    if state.operated(mover) {
+        let held = held_by(job, circuit, state, moved, &seen).flatten();
+        held.map_or_else(String::new, |by| format!(", for the way to {name} is closed {by}"))
+    } else {
+        let open = open_at(job, circuit, state, &ways(job, circuit, moved), &seen);
+        open.map_or_else(String::new, |at| format!(", for the way to {name} is open {at}"))
+    }
+}
+
+/// The hard ways by which a part is fed, reached or closed: what each needs, and the parts on it.
+fn ways(job: &Job, circuit: &Circuit, id: PartId) -> Vec<(Vec<Need>, Vec<PartId>)> {
+    match &job.part(id).kind {
+        Kind::Load(_) | Kind::Coil(_) => [true, false].map(|way_round| fed(circuit, id, way_round)).concat(),
         Kind::Input(_) => {
             let active = circuit.signal(id).map_or(&[][..], |signal| &signal.active);
             active.iter().map(|way| (way.needs.clone(), way.parts.clone())).collect()
         }
         Kind::DryInput(dry) => circuit.joins(dry.between[0], dry.between[1]).ways,
         _ => Vec::new(),
-    };
-    parts(job, effect).into_iter().map(of).find(|ways| !ways.is_empty()).unwrap_or_default()
+    }
+}
+
+/// The hard ways by which a load or coil is fed one way round.
+fn fed(circuit: &Circuit, id: PartId, forward: bool) -> Vec<(Vec<Need>, Vec<PartId>)> {
+    let hard = circuit.feeds(id).ways.iter().filter(|feed| feed.hard && feed.forward == forward);
+    hard.map(|feed| (feed.needs.clone(), feed.parts.clone())).collect()
 }
 
 /// A contact by the two terminals that it joins when it stands so; an output or a sensor by its name.
@@ -307,12 +366,14 @@ struct World {
 
 impl World {
     /// Puts a cause on; false if it cannot be put on by itself.
-    fn put(&mut self, job: &Job, circuit: &Circuit, cause: &Condition) -> bool {
+    fn put(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, cause: &Condition) -> bool {
         let all = parts(job, cause);
         if matches!(cause.state, StateWord::On | StateWord::Off) {
             let sources = all.into_iter().filter(|id| matches!(job.part(*id).kind, Kind::Source(_)));
             self.off.retain(|id| !parts(job, cause).contains(id));
             self.off.extend(sources.filter(|_| cause.state == StateWord::Off));
+            let state = self.state.clone();
+            self.follow(job, circuit, solver, state);
             return true;
         }
         let operated = match cause.state {
@@ -325,11 +386,23 @@ impl World {
         movers.dedup();
         movers.retain(|m| circuit.movers().get(m.index()).is_some_and(|mover| mover.by == MovedBy::World));
         for mover in &movers {
-            let (state, still) = circuit.after(&self.state, *mover, operated);
-            self.before.push(std::mem::replace(&mut self.state, state));
-            self.still &= still;
+            if self.off.is_empty() {
+                let (state, still) = circuit.after(&self.state, *mover, operated);
+                self.before.push(std::mem::replace(&mut self.state, state));
+                self.still &= still;
+            } else {
+                self.follow(job, circuit, solver, circuit.put(&self.state, *mover, operated));
+            }
         }
         !movers.is_empty()
+    }
+
+    /// Lets the coils follow by the volts that the sources give which are on.
+    fn follow(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, state: State) {
+        let nothing = |_| false;
+        let settled = settle(job, circuit, solver, &state, &Ask { off: &self.off, ..Ask::new(&nothing) });
+        self.before.push(std::mem::replace(&mut self.state, settled.state));
+        self.still &= settled.chatter.is_empty();
     }
 }
 

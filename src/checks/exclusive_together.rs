@@ -59,9 +59,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     let message = format!(
                         "{name_a} and {name_b} can be on together, and the job says that they must not"
                     );
-                    let fix = format!(
-                        "lead the feed of {name_a} through a break contact of the other, and the reverse"
-                    );
+                    let fix = if [a, b].iter().any(|part| is_input(job, *part)) {
+                        format!("switch {name_a} and {name_b} by the two throws of one contact")
+                    } else {
+                        format!(
+                            "lead the feed of {name_a} through a break contact of the other, and the reverse"
+                        )
+                    };
                     report
                         .find(message, fix)
                         .at(group.place, "")
@@ -81,6 +85,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
         }
     }
+}
+
+fn is_input(job: &Job, part: PartId) -> bool {
+    matches!(job.part(part).kind, Kind::Input(_) | Kind::DryInput(_))
 }
 
 fn name(job: &Job, part: PartId) -> String {

@@ -1,6 +1,6 @@
 //! Whether a load or coil is ever fed, for the rules that tell why not.
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Feed, Signal};
 use crate::netlist::{Job, Kind, PartId, TerminalId};
 
 use super::report::Report;
@@ -28,7 +28,7 @@ pub(super) fn starves(job: &Job, circuit: &Circuit, id: PartId) -> Option<Starve
     let never = !job.part(id).existing
         && !telling::unused(job, id)
         && feeds.complete
-        && !feeds.ways.iter().any(|feed| circuit.reachable(&feed.needs).state().is_some())
+        && !feeds.ways.iter().any(|feed| comes_about(job, circuit, feed))
         && circuit.sound(&[], ends[0]).state().is_some()
         && dark(circuit, id, ends).is_none();
     never.then(|| {
@@ -38,6 +38,37 @@ pub(super) fn starves(job: &Job, circuit: &Circuit, id: PartId) -> Option<Starve
         let soft = ends.map(|end| !circuit.soft_poles(end, id).is_empty());
         Starved { part: id, ends, reaches: [hard[0] || soft[0], hard[1] || soft[1]], hard }
     })
+}
+
+/// Whether a way of feeding something comes about in some state, be it that in which another source is lost.
+pub(super) fn comes_about(job: &Job, circuit: &Circuit, feed: &Feed) -> bool {
+    circuit.reachable(&feed.needs).state().is_some()
+        || circuit.when_lost(job, &feed.needs, &feed.sources).is_some()
+}
+
+/// Whether some way of giving an input its active level comes about in some state, be it that in which another source is
+/// lost.
+pub(super) fn made_active(job: &Job, circuit: &Circuit, signal: &Signal) -> bool {
+    signal.active.iter().any(|way| {
+        circuit.reachable(&way.needs).state().is_some()
+            || circuit.when_lost(job, &way.needs, &[way.pole.0, way.common.0]).is_some()
+    })
+}
+
+/// Whether two terminals are joined in some state, be it that in which a source is lost, or too many ways lead from one to the
+/// other to say no.
+pub(super) fn closes(job: &Job, circuit: &Circuit, [a, b]: [TerminalId; 2]) -> bool {
+    let joins = circuit.joins(a, b);
+    !joins.complete
+        || joins.ways.iter().any(|(needs, _)| {
+            circuit.reachable(needs).state().is_some() || circuit.when_lost(job, needs, &[]).is_some()
+        })
+}
+
+/// Whether some of these ways in are the one way round and some the other, so that nothing with a polarity may lie across
+/// the part.
+pub(super) fn both_ways<'c>(mut feeds: impl Iterator<Item = &'c Feed> + Clone) -> bool {
+    feeds.clone().any(|feed| feed.forward) && feeds.any(|feed| !feed.forward)
 }
 
 fn dark(circuit: &Circuit, id: PartId, ends: [TerminalId; 2]) -> Option<TerminalId> {

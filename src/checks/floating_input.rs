@@ -25,7 +25,8 @@
 //!
 //! ## Limits
 //!
-//! A level that comes by way of a resistor or another load counts as possible, unless the input states its type of IEC
+//! A state in which a source is lost counts too: a relay that watches a supply closes its break contact only then. A level
+//! that comes by way of a resistor or another load counts as possible, unless the input states its type of IEC
 //! 61131-2 and the volts never suffice; and a resistor or load that leads to a pole holds an input without a pull. An
 //! input that is not wired and not listed under `unused:` is a note, with `pull: none` a warning. Where a path ends at a
 //! device without sections nothing can be said.
@@ -40,7 +41,7 @@ use crate::diagnostic::Severity;
 use crate::netlist::{Active, Input, Job, Kind, PartId, Pull, TerminalId};
 use crate::units::Volts;
 
-use super::fed::common_starves;
+use super::fed::{closes, common_starves, made_active};
 use super::landings::Landings;
 use super::report::Report;
 use super::telling;
@@ -83,14 +84,10 @@ struct Look<'a> {
 }
 
 impl Look<'_> {
-    fn possible(&self, needs: &[Need]) -> bool {
-        self.circuit.reachable(needs).state().is_some()
-    }
-
     fn input(&self, input: &Input, signal: &Signal, report: &mut Report) {
         let Self { job, circuit, id, .. } = *self;
         let works = !signal.complete
-            || signal.active.iter().any(|way| self.possible(&way.needs))
+            || made_active(job, circuit, signal)
             || (signal.common.is_empty() && works_alone(circuit, input))
             || (signal.soft && self.held_off(input).is_none());
         if works {
@@ -169,9 +166,7 @@ impl Look<'_> {
 
     fn dry_input(&self, between: [TerminalId; 2], report: &mut Report) {
         let Self { job, circuit, .. } = *self;
-        let joins = circuit.joins(between[0], between[1]);
-        let works = !joins.complete || joins.ways.iter().any(|(needs, _)| self.possible(needs));
-        if works || self.unknown(&between, report) {
+        if closes(job, circuit, between) || self.unknown(&between, report) {
             return;
         }
         let [a, b] = between.map(|side| job.label(side));

@@ -23,13 +23,14 @@
 //!
 //! ## Limits
 //!
-//! Of the contacts in series on a path one that springs back is enough. How long somebody holds a button is not known.
+//! Of the contacts in series on a path one that is operated for it and springs back is enough; a stop button, closed at rest,
+//! is not. How long somebody holds a button is not known.
 //!
 //! ## Sources
 //!
 //! Common practice, no source.
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Need};
 use crate::netlist::{Job, Kind, Meaning, Mover, PartId};
 use crate::units::{Seconds, Span};
 
@@ -46,7 +47,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         for (needs, parts) in &joins.ways {
             let switches = || parts.iter().copied().filter(|p| circuit.mover_of(*p).is_some());
             let Some(first) = switches().next() else { continue };
-            if told.contains(&first) || switches().any(|contact| lets_go(job, circuit, contact, range)) {
+            let lets_go = |contact| lets_go(job, circuit, contact, range);
+            if told.contains(&first) || opens_again(circuit, needs, parts, &lets_go) {
                 continue;
             }
             let Some(state) = circuit.sound(needs, dry.between[0]).state() else { continue };
@@ -75,6 +77,27 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
+/// Whether a way opens again by itself: a contact on it that must leave its rest for it springs back, or all of them do.
+/// A break contact that stays closed at rest is no help to a switch in series with it.
+fn opens_again(
+    circuit: &Circuit,
+    needs: &[Need],
+    parts: &[PartId],
+    springs_back: &dyn Fn(PartId) -> bool,
+) -> bool {
+    let rest = circuit.at_rest();
+    let leaves_rest = |contact: PartId| {
+        let need = needs.iter().find(|need| circuit.mover_of(contact) == Some(need.mover));
+        need.is_some_and(|need| need.operated != rest.operated(need.mover))
+    };
+    let mut switches = parts.iter().copied().filter(|part| circuit.mover_of(*part).is_some()).peekable();
+    if switches.peek().is_none() {
+        return false;
+    }
+    let (spring, stay): (Vec<PartId>, Vec<PartId>) = switches.partition(|contact| springs_back(*contact));
+    stay.is_empty() || spring.into_iter().any(leaves_rest)
+}
+
 /// Whether a contact opens again by itself within the range.
 fn lets_go(job: &Job, circuit: &Circuit, contact: PartId, range: Span<Seconds>) -> bool {
     if let Some((time, _)) = pulse(job, contact) {
@@ -98,7 +121,9 @@ fn springs_back(job: &Job, circuit: &Circuit, contact: PartId, depth: u8) -> boo
         && !feeds.is_empty()
         && feeds.iter().all(|feed| {
             circuit.reachable(&feed.needs).state().is_none()
-                || feed.parts.iter().any(|p| *p != contact && springs_back(job, circuit, *p, depth - 1))
+                || opens_again(circuit, &feed.needs, &feed.parts, &|part| {
+                    part != contact && springs_back(job, circuit, part, depth - 1)
+                })
         })
 }
 

@@ -42,6 +42,7 @@ use crate::circuit::{Circuit, NetId, Way};
 use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, CoreId, Job, Kind, PartId, TerminalId};
 use crate::units::{Celsius, Volts};
 
+use super::landings::Landings;
 use super::report::Report;
 use super::telling;
 
@@ -84,25 +85,42 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     report.not_checked(what, fix).at(job.device(part.device).place, "").about(part.device);
                 }
             }
-            Judged::Wrong(message, fix) => {
-                report
-                    .find(message, fix)
-                    .at(telling::landing(job, &landings, end.plus), "")
-                    .at(telling::landing(job, &landings, end.minus), "")
-                    .about(end.plus)
-                    .about(end.minus);
+            Judged::Wrong(message, fix) => tell(job, &landings, &[end], message, fix, report),
+            Judged::Backwards(other, receiver) => {
+                let other = telling::part(job, other);
+                let message =
+                    format!("the current of {name} enters {other} by its minus: it reads below nothing");
+                let fix = format!("exchange the two cores at {other}");
+                tell(job, &landings, &[receiver, end], message, fix, report);
             }
         }
     }
 }
 
+/// Tells of a loop at the ends at which something lands wrong.
+fn tell(
+    job: &Job,
+    landings: &Landings,
+    ends: &[&Analogue],
+    message: String,
+    fix: String,
+    report: &mut Report,
+) {
+    let draft = report.find(message, fix);
+    for at in ends.iter().flat_map(|end| [end.plus, end.minus]) {
+        draft.at(telling::landing(job, landings, at), "").about(at);
+    }
+}
+
 /// What came of a transmitter's loop.
-enum Judged {
+enum Judged<'a> {
     Right,
     /// What is missing, and what to write.
     Unknown(Vec<(String, &'static str)>),
     /// The message and the fix.
     Wrong(String, String),
+    /// A receiver that the current enters by its minus.
+    Backwards(PartId, &'a Analogue),
 }
 
 /// One part on a loop, in by the first terminal, out by the second.
@@ -210,7 +228,7 @@ struct Look<'a> {
 }
 
 impl Look<'_> {
-    fn judge(&self, (loops, complete): &(Vec<Vec<Step>>, bool)) -> Judged {
+    fn judge(&self, (loops, complete): &(Vec<Vec<Step>>, bool)) -> Judged<'_> {
         let name = telling::part(self.job, self.id);
         if loops.is_empty() && !complete {
             let missing = format!("too many ways lead from {name} to follow its loop");
@@ -233,8 +251,9 @@ impl Look<'_> {
             let names: Vec<&str> = names.iter().map(String::as_str).collect();
             return Judged::Wrong(
                 format!(
-                    "{} all feed the loop of {name}, which takes one supply",
-                    super::report::listed(&names)
+                    "{} {} the loop of {name}, which takes one supply",
+                    super::report::listed(&names),
+                    if names.len() == 2 { "both feed" } else { "all feed" }
                 ),
                 "leave one of them in the loop".to_owned(),
             );
@@ -259,12 +278,8 @@ impl Look<'_> {
                 ),
             );
         }
-        if let Some(backwards) = self.backwards(steps) {
-            let other = telling::part(self.job, backwards);
-            return Judged::Wrong(
-                format!("the current of {name} enters {other} by its minus: it reads below nothing"),
-                format!("exchange the two cores at {other}"),
-            );
+        if let Some((receiver, end)) = self.backwards(steps) {
+            return Judged::Backwards(receiver, end);
         }
         self.volts(steps, power)
     }
@@ -303,18 +318,18 @@ impl Look<'_> {
     }
 
     /// A receiver that the current enters by its minus.
-    fn backwards(&self, steps: &[Step]) -> Option<PartId> {
+    fn backwards(&self, steps: &[Step]) -> Option<(PartId, &Analogue)> {
         steps.iter().find_map(|step| match &self.job.part(step.part).kind {
             Kind::Analogue(end) if end.drives_self != Some(true) => {
                 let enters = if self.with_current() { step.from } else { step.to };
-                (enters == end.minus).then_some(step.part)
+                (enters == end.minus).then_some((step.part, end))
             }
             _ => None,
         })
     }
 
     /// What is left for the transmitter at the largest current.
-    fn volts(&self, steps: &[Step], power: &Power) -> Judged {
+    fn volts(&self, steps: &[Step], power: &Power) -> Judged<'_> {
         let name = telling::part(self.job, self.id);
         let mut missing: Vec<(String, &'static str)> = Vec::new();
         let needs = match (self.with_current(), self.end.volts) {

@@ -32,7 +32,7 @@
 use crate::circuit::{Circuit, Level, PoleOf};
 use crate::netlist::{Job, Kind, PartId, Pole};
 
-use super::fed::common_starves;
+use super::fed::{common_starves, made_active};
 use super::report::Report;
 use super::telling;
 
@@ -41,9 +41,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for (id, part) in job.part_ids() {
         let Kind::Input(input) = &part.kind else { continue };
         let Some(signal) = circuit.signal(id) else { continue };
-        if signal.active.iter().any(|way| circuit.reachable(&way.needs).state().is_some())
-            || common_starves(job, circuit, id, input.common)
-        {
+        if made_active(job, circuit, signal) || common_starves(job, circuit, id, input.common) {
             continue;
         }
         let poles = |levels: &[Level]| -> Vec<PoleOf> {

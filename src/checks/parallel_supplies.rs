@@ -31,7 +31,7 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::Circuit;
-use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
+use crate::netlist::{Current, Job, Kind, PartId, Pole, TerminalId};
 
 use super::report::Report;
 use super::telling;
@@ -83,8 +83,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 "{first} and {second} are joined at both poles{}: the one with the higher volts feeds the other, {path}",
                 telling::clause(words.as_deref())
             );
-            let fix =
-                format!("join {first} and {second} at one pole only, or put a diode in the plus of each");
+            let or = if alternating(job, a) { "" } else { ", or put a diode in the plus of each" };
+            let fix = format!("join {first} and {second} at one pole only{or}");
             let draft = report.find(message, fix);
             draft
                 .at(telling::landing(job, &landings, other_plus), "")
@@ -96,4 +96,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
         }
     }
+}
+
+fn alternating(job: &Job, source: PartId) -> bool {
+    matches!(&job.part(source).kind, Kind::Source(source) if source.current == Current::Ac)
 }

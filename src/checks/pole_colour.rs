@@ -76,14 +76,18 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     cable.name
                 );
                 at(report.find(message, fix), core).at(job.core(other).place, "").about(id).about(other);
-            } else if let Some(&&(other, _)) = candidates.first() {
+            } else if let Some(&&(other, on)) = candidates.first() {
                 let message = format!(
                     "{} is on {}: somebody will take it for {}",
                     job.core_label(id),
                     word(pole),
                     word(opposite(pole))
                 );
-                let fix = format!("use {} of {} instead", job.core(other).name, cable.name);
+                let other = &job.core(other).name;
+                let fix = match on {
+                    Use::Free => format!("use {other} of {} instead", cable.name),
+                    _ => format!("exchange {} and {other} at both ends of {}", core.name, cable.name),
+                };
                 at(report.find(message, fix), core).about(id);
             }
         }

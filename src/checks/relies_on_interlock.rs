@@ -34,7 +34,7 @@
 //! IEC 60204-1 on interlocking of contactors that reverse a motor.
 
 use crate::circuit::{Circuit, Reachable, ShortWay};
-use crate::netlist::Job;
+use crate::netlist::{Job, Kind};
 
 use super::report::Report;
 use super::short_circuit::{in_order, places, told_already};
@@ -68,12 +68,23 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let names = telling::sources(job, &short.sources);
         let [from, to] = short.between;
         let path = telling::hops(job, circuit, &short.needs, &short.parts, Some(from), to);
+        let followed = circuit.follow(job, &short.needs, &short.parts, from, to);
+        let fuse = followed
+            .iter()
+            .flat_map(|path| path.parts())
+            .find(|part| matches!(job.part(*part).kind, Kind::Fuse(_)));
+        let fix = match fuse {
+            Some(fuse) => {
+                let fuse = telling::part(job, fuse);
+                format!("{fuse} blows then; where that is not enough, use a mechanical interlock")
+            }
+            None => "put a fuse into this path, or use a mechanical interlock".to_owned(),
+        };
         let message = format!(
             "{state} {names} would be shorted: {path}. Only the coils' own logic keeps that away; a contact that welds \
              or lags brings it about"
         );
-        let draft =
-            report.find(message, "see that a fuse stands in this path, or use a mechanical interlock");
+        let draft = report.find(message, fix);
         for place in places(job, circuit, &landings, short) {
             draft.at(place, "");
         }

@@ -34,6 +34,7 @@
 use crate::circuit::Circuit;
 use crate::netlist::{Current, Diode, Job, Kind, PartId};
 
+use super::fed::both_ways;
 use super::report::Report;
 use super::telling;
 
@@ -46,10 +47,18 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             "{name} across {fed} stands the wrong way round: it conducts when {fed} is fed{} and shorts what feeds it",
             telling::clause(state.as_deref())
         );
-        let fix = format!(
-            "turn {name}: its band ({}) belongs on the end of {fed} that is plus",
-            job.label(diode.cathode)
-        );
+        let hard = circuit.feeds(load).ways.iter().filter(|feed| feed.hard);
+        let fed_so = hard.filter(|feed| circuit.reachable(&feed.needs).state().is_some());
+        let fix = if both_ways(fed_so) {
+            format!(
+                "take {name} out and put a varistor or an RC link across {fed}: it is fed both ways round"
+            )
+        } else {
+            format!(
+                "turn {name}: its band ({}) belongs on the end of {fed} that is plus",
+                job.label(diode.cathode)
+            )
+        };
         let draft = report.find(message, fix);
         draft.at(telling::landing(job, &landings, diode.cathode), "").about(job.part(id).device);
         draft.at(job.device(job.part(load).device).place, "").about(job.part(load).device);
@@ -64,9 +73,11 @@ pub(super) fn turned(job: &Job, circuit: &Circuit) -> Vec<(PartId, PartId, Optio
     let conducts = |id: PartId, diode: &Diode, load: PartId| {
         let [plus, _] = telling::ends(job, load)?;
         circuit.feeds(load).ways.iter().find_map(|feed| {
-            // With AC such a diode conducts in one half of the wave or the other.
-            let alternating = matches!(&job.part(*feed.sources.first()?).kind,
-                Kind::Source(source) if source.current == Current::Ac);
+            // With AC such a diode conducts in one half of the wave or the other; what diodes let through is DC.
+            let rectified = feed.parts.iter().any(|part| matches!(job.part(*part).kind, Kind::Diode(_)));
+            let alternating = !rectified
+                && matches!(&job.part(*feed.sources.first()?).kind,
+                    Kind::Source(source) if source.current == Current::Ac);
             let enters_at_anode = feed.forward == circuit.joined_past_fuses(plus, diode.anode);
             let right_way = feed.forward || !polarised(job, load);
             if feed.parts.contains(&id) || !right_way || !(enters_at_anode || alternating) {

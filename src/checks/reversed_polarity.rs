@@ -27,9 +27,10 @@
 //!
 //! ## Limits
 //!
-//! It is told of loads and coils whose data sheet names a plus and a minus, of two-wire sensors, and of DC sources. A path
-//! through other loads counts as well, unless the part is fed the right way round in the same state. A two-wire sensor
-//! counts as reversed when a hard path brings plus to its minus, or 0 V to its plus.
+//! It is told of loads and coils whose data sheet names a plus and a minus, of two-wire sensors, and of DC sources; what
+//! diodes let through of AC counts as DC. A path through other loads counts as well, unless the part is fed the right way
+//! round in the same state. A two-wire sensor counts as reversed when a hard path brings plus to its minus, or 0 V to its
+//! plus.
 //!
 //! ## Sources
 //!
@@ -54,9 +55,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
             _ => continue,
         };
-        let Some((feed, state)) = wrong_way(job, circuit, id, plus) else { continue };
+        let Some((feed, words)) = wrong_way(job, circuit, id, plus) else { continue };
         let name = telling::part(job, id);
-        let words = circuit.when(&feed.needs, &state);
         let message = format!(
             "{name} is fed the wrong way round{}: plus of {} arrives at its minus, {}",
             telling::clause(words.as_deref()),
@@ -138,16 +138,24 @@ fn dc(job: &Job, source: PartId) -> bool {
     matches!(&job.part(source).kind, Kind::Source(source) if source.current == Current::Dc)
 }
 
-/// A way in from the wrong end, and a state in which it counts.
-fn wrong_way<'c>(job: &Job, circuit: &'c Circuit, id: PartId, near: TerminalId) -> Option<(&'c Feed, State)> {
+/// A way in from the wrong end, and the state in which it counts, in words.
+fn wrong_way<'c>(
+    job: &Job,
+    circuit: &'c Circuit,
+    id: PartId,
+    near: TerminalId,
+) -> Option<(&'c Feed, Option<String>)> {
     let feeds = &circuit.feeds(id).ways;
-    let direct = |feed: &&Feed| feed.sources.iter().all(|source| dc(job, *source));
+    // What diodes let through of AC is DC.
+    let rectified =
+        |feed: &Feed| feed.parts.iter().any(|part| matches!(job.part(*part).kind, Kind::Diode(_)));
+    let direct = |feed: &&Feed| rectified(feed) || feed.sources.iter().all(|source| dc(job, *source));
     let mut wrong: Vec<&Feed> = feeds.iter().filter(|feed| !feed.forward).filter(direct).collect();
     wrong.sort_by_key(|feed| (!feed.hard, feed.needs.len()));
     wrong.into_iter().find_map(|feed| {
-        let state = circuit.sound(&feed.needs, near).state()?;
+        let (state, words) = telling::comes_about(job, circuit, &feed.needs, near, &feed.sources)?;
         let right = |state: &State| feeds.iter().any(|f| f.forward && circuit.holds(&f.needs, state));
         let counts = feed.hard || (!right(&state) && circuit.unbridged(job, id, feed, &state));
-        counts.then_some((feed, state))
+        counts.then_some((feed, words))
     })
 }

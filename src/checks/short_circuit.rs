@@ -110,10 +110,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 }
 
 /// The shorts that are told here, those that come about most easily first, each with the word on whether its state can
-/// be reached. A short through a diode that stands the wrong way round across its load is told by `reversed-diode`.
+/// be reached. A short through a diode that stands the wrong way round across its load is told by `reversed-diode`; two outputs
+/// at one terminal are one push-pull output, which never pulls both ways at once.
 pub(super) fn in_order<'c>(job: &Job, circuit: &'c Circuit) -> Vec<(&'c ShortWay, Reachable)> {
     let diodes: Vec<PartId> = turned(job, circuit).into_iter().map(|(diode, ..)| diode).collect();
-    let shorts = circuit.shorts().ways.iter().filter(|s| !s.parts.iter().any(|part| diodes.contains(part)));
+    let shorts = circuit.shorts().ways.iter().filter(|short| {
+        !short.parts.iter().any(|part| diodes.contains(part)) && !both_ways_at_once(job, &short.parts)
+    });
     let mut all: Vec<(&ShortWay, Reachable)> =
         shorts.map(|short| (short, circuit.reachable(&short.needs))).collect();
     let effort = |reached: &Reachable| match reached {
@@ -124,6 +127,18 @@ pub(super) fn in_order<'c>(job: &Job, circuit: &'c Circuit) -> Vec<(&'c ShortWay
         (effort(reached), short.sources.len(), short.needs.len(), short.parts.len())
     });
     all
+}
+
+/// Whether two outputs at one terminal are on together on a way.
+fn both_ways_at_once(job: &Job, parts: &[PartId]) -> bool {
+    let outputs: Vec<_> = parts
+        .iter()
+        .filter_map(|part| match &job.part(*part).kind {
+            Kind::Output(output) => Some(output.at),
+            _ => None,
+        })
+        .collect();
+    outputs.iter().enumerate().any(|(n, at)| outputs[..n].contains(at))
 }
 
 /// Whether a short shares what makes it with one that was told: its source, and a contact or a path that is always

@@ -32,7 +32,7 @@
 use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind, Pole};
 
-use super::fed::common_starves;
+use super::fed::{common_starves, made_active};
 use super::report::Report;
 use super::telling;
 
@@ -41,9 +41,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for (id, part) in job.part_ids() {
         let Kind::Input(input) = &part.kind else { continue };
         let Some(signal) = circuit.signal(id) else { continue };
-        if signal.soft
-            || signal.active.iter().any(|way| circuit.reachable(&way.needs).state().is_some())
-            || common_starves(job, circuit, id, input.common)
+        if signal.soft || made_active(job, circuit, signal) || common_starves(job, circuit, id, input.common)
         {
             continue;
         }
@@ -59,7 +57,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             _ => None,
         });
         let other = if way.pole.1 == Pole::Plus { "0 V" } else { "plus" };
+        let pole = telling::pole(job, way.pole).map(|t| job.label(t)).unwrap_or_default();
         let (who, fix) = match output {
+            // The sensor is of the right kind and stands on the wrong pole.
+            Some((part, output)) if output.drives != way.pole.1 => (
+                format!("{} hands {pole} on to it", telling::part(job, part)),
+                format!("bring {} to {other}", job.label(output.common)),
+            ),
             Some((part, output)) => {
                 let (is, wanted) = match output.drives {
                     Pole::Minus => ("NPN and joins it to 0 V", "a PNP sensor"),
@@ -70,13 +74,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     format!("use {wanted} here, or an input that answers to it"),
                 )
             }
-            None => {
-                let pole = telling::pole(job, way.pole).map(|t| job.label(t)).unwrap_or_default();
-                (
-                    format!("what switches it joins it to {pole}"),
-                    format!("bring the far side of its contact to {other}"),
-                )
-            }
+            None => (
+                format!("what switches it joins it to {pole}"),
+                format!("bring the far side of its contact to {other}"),
+            ),
         };
         let words = circuit.when(&way.needs, &state);
         let draft = report.find(format!("{at} operates on {level}, but {who}: it never operates"), fix);

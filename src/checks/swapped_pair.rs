@@ -79,12 +79,18 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         let names: Vec<&str> =
             crossed.iter().map(|n| job.device(job.terminal(pairs[*n].1.a).device).name.as_str()).collect();
+        let audio = crossed.first().is_some_and(|n| pairs[*n].1.kind == "audio");
+        let does = match (audio, names.len()) {
+            (true, 1) => "plays against the others",
+            (true, _) => "play against the others",
+            (false, 1) => "does not answer",
+            (false, _) => "do not answer",
+        };
         let message = format!(
-            "{} is joined to {}: the legs are crossed and {} {} not answer",
+            "{} is joined to {}: the legs are crossed and {} {does}",
             job.label(leg),
             job.label(other),
-            listed(&names),
-            if names.len() == 1 { "does" } else { "do" }
+            listed(&names)
         );
         let fix = match cores[..] {
             [a, b] if names.len() > 1 => {

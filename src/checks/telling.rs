@@ -83,6 +83,28 @@ pub(super) fn clause(state: Option<&str>) -> String {
     state.map(|state| format!(" {state}")).unwrap_or_default()
 }
 
+/// A state in which a way comes about with no source near `at` shorted, and the state in words: a reachable one, or one
+/// in which a source other than those of the way is lost.
+pub(super) fn comes_about(
+    job: &Job,
+    circuit: &Circuit,
+    needs: &[Need],
+    at: TerminalId,
+    by: &[PartId],
+) -> Option<(State, Option<String>)> {
+    if let Some(state) = circuit.sound(needs, at).state() {
+        let words = circuit.when(needs, &state);
+        return Some((state, words));
+    }
+    let (lost, state) = circuit.when_lost(job, needs, by)?;
+    let lost = part(job, lost);
+    let words = match self::at(circuit, &state) {
+        Some(words) => format!("with {lost} off, {words}"),
+        None => format!("with {lost} off"),
+    };
+    Some((state, Some(words)))
+}
+
 /// What a setting says of the contact that an input expects, and where.
 pub(super) fn expected_contact(job: &Job, id: PartId) -> Option<(Contacting, Place)> {
     job.device(job.part(id).device).settings.iter().find_map(|setting| match setting.meaning {

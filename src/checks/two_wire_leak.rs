@@ -66,11 +66,15 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let device = job.part(at).device;
             report.not_checked(missing, fix).at(job.device(device).place, "").about(device);
         }
-        let Some((says, look)) = looks.iter().find_map(|look| Some((look.says()?, look))) else { continue };
+        let found = looks.iter().find_map(|look| look.says().map(|(says, leaks)| (says, leaks, look)));
+        let Some((says, leaks, look)) = found else { continue };
         let (sensor, at) = (telling::part(job, look.sensor.0), job.label(input.at));
-        let fix = format!(
-            "use an input of type 3, a bleed resistor across {at}, or a three-wire sensor for {sensor}"
-        );
+        let three = if input.class == Some(3) { "" } else { "an input of type 3, " };
+        let fix = if leaks {
+            format!("use {three}a bleed resistor across {at}, or a three-wire sensor for {sensor}")
+        } else {
+            format!("use {three}a supply of more volts, or a three-wire sensor for {sensor}")
+        };
         report
             .find(says, fix)
             .at(telling::landing(job, &landings, input.at), "")
@@ -116,8 +120,8 @@ impl Look<'_> {
         missing
     }
 
-    /// What is wrong, in words.
-    fn says(&self) -> Option<String> {
+    /// What is wrong, in words, and whether it is the leakage, be it among others.
+    fn says(&self) -> Option<(String, bool)> {
         let (off_below, on_from) = input_limits(self.input)?;
         let (id, sensor) = self.sensor;
         let (name, at) = (telling::part(self.job, id), self.job.label(self.input.at));
@@ -133,19 +137,20 @@ impl Look<'_> {
                 Volts(off_below)
             ));
         }
+        let leaks = !says.is_empty();
         if sensor.drop.is_some()
             && let Some(volts) = self.volts(true)
             && volts < on_from - 1e-3
         {
             says.push(format!(
                 "{} leaves {} for {at} while it is on, and its 1 state begins at {}",
-                if says.is_empty() { name.as_str() } else { "it" },
+                if leaks { "it" } else { name.as_str() },
                 tenth(volts),
                 Volts(on_from)
             ));
         }
         let says: Vec<&str> = says.iter().map(String::as_str).collect();
-        (!says.is_empty()).then(|| listed(&says))
+        (!says.is_empty()).then(|| (listed(&says), leaks))
     }
 
     /// The volts between the input and the level at which it is inactive, with the sensor on or off and what else lies

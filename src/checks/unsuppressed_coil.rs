@@ -23,8 +23,9 @@
 //!
 //! ## Limits
 //!
-//! Only what is said to be inductive and takes DC is looked at, on DC, and only where a contact or output of this job switches it.
-//! A part whose data sheet says `suppressed: true` has it inside.
+//! Only what is said to be inductive and takes DC is looked at, on DC, be it rectified, and only where a contact or output
+//! of this job switches it. A part whose data sheet says `suppressed: true` has it inside; a rectifier that is switched on
+//! its AC side takes the kick too.
 //!
 //! ## Sources
 //!
@@ -32,14 +33,23 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Feed};
 use crate::netlist::{Current, Job, Kind, PartId, Takes, TerminalId};
 
+use super::fed::{both_ways, comes_about};
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let held = held(job, circuit);
+    let diodes: Vec<[usize; 2]> = job
+        .parts
+        .iter()
+        .filter_map(|part| match &part.kind {
+            Kind::Diode(diode) => Some([diode.anode, diode.cathode].map(|end| circuit.past_fuses(end))),
+            _ => None,
+        })
+        .collect();
     for (id, part) in job.part_ids() {
         let kicks = match &part.kind {
             Kind::Load(load) => load.inductive && !load.suppressed && load.takes != Takes::Ac,
@@ -53,18 +63,21 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .feeds(id)
             .ways
             .iter()
-            .filter(|feed| feed.sources.iter().all(|s| dc(job, *s)))
-            .filter(|feed| circuit.reachable(&feed.needs).state().is_some())
+            .filter(|feed| feed.sources.iter().all(|s| dc(job, *s)) || rectified(job, feed))
+            .filter(|feed| comes_about(job, circuit, feed))
             .collect();
-        let switch = fed.iter().flat_map(|feed| &feed.parts).find(|p| switches(&job.part(**p).kind));
-        let both_ways = fed.iter().any(|feed| feed.forward) && fed.iter().any(|feed| !feed.forward);
+        let kicks = fed.iter().filter(|feed| {
+            let [enters, leaves] = if feed.forward { [plus, minus] } else { [minus, plus] };
+            !goes_round(&diodes, circuit.past_fuses(leaves), circuit.past_fuses(enters))
+        });
+        let switch = kicks.flat_map(|feed| &feed.parts).find(|p| switches(&job.part(**p).kind));
         let Some(switch) = switch.filter(|_| !held.contains(&across(circuit, plus, minus))) else { continue };
         let name = telling::part(job, id);
         let message = format!(
             "{name} is a coil without a suppressor: its kick will wear {} down when it switches off",
             telling::part(job, *switch)
         );
-        let fix = if both_ways {
+        let fix = if both_ways(fed.iter().copied()) {
             format!(
                 "put a varistor or an RC link across {name}; it is fed both ways round, so it takes no diode"
             )
@@ -73,6 +86,27 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         report.find(message, fix).at(job.device(part.device).place, "").about(part.device).of(id);
     }
+}
+
+/// Whether diodes let the current of a coil go on from where it leaves to where it enters, as those of a rectifier do
+/// that is switched on its AC side.
+fn goes_round(diodes: &[[usize; 2]], from: usize, to: usize) -> bool {
+    let mut reached = vec![from];
+    let mut next = 0;
+    while let Some(&at) = reached.get(next) {
+        next += 1;
+        for [_, cathode] in diodes.iter().filter(|[anode, _]| *anode == at) {
+            if !reached.contains(cathode) {
+                reached.push(*cathode);
+            }
+        }
+    }
+    reached.contains(&to)
+}
+
+/// Whether diodes make DC of what a way lets through.
+fn rectified(job: &Job, feed: &Feed) -> bool {
+    feed.parts.iter().any(|part| matches!(job.part(*part).kind, Kind::Diode(_)))
 }
 
 fn dc(job: &Job, source: PartId) -> bool {

@@ -26,7 +26,8 @@
 //!
 //! It is an error where the part sits below its range in the worst state in which it is fed, with the source at its `low` if
 //! that is stated; a warning where more than 5 per cent of the nominal volts are lost. Conductors are taken at 20 °C. The 0.7 V of a
-//! diode are not counted as lost, but they count towards the range.
+//! diode are not counted as lost, but they count towards the range. What is fed only while another source is lost is noted as
+//! not checked.
 //!
 //! ## Sources
 //!
@@ -37,6 +38,7 @@ use crate::diagnostic::Severity;
 use crate::netlist::{CoreId, Job, Kind, PartId};
 use crate::units::{Rated, Volts};
 
+use super::fed::comes_about;
 use super::landings::Landings;
 use super::report::Report;
 use super::telling;
@@ -54,8 +56,20 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             Kind::Coil(coil) => (coil.volts, coil.draw),
             _ => continue,
         };
-        let Some(fed) = survey.fed(id) else { continue };
         let name = telling::part(job, id);
+        let Some(fed) = survey.fed(id) else {
+            // The survey works out the states in which every source gives what it should.
+            let feeds = &circuit.feeds(id).ways;
+            if !feeds.iter().any(|feed| circuit.reachable(&feed.needs).state().is_some())
+                && feeds.iter().any(|feed| comes_about(job, circuit, feed))
+            {
+                let fix = "measure its volts on site with that source off";
+                let place = job.device(part.device).place;
+                let missing = format!("{name} is fed only while another source is lost");
+                report.not_checked(missing, fix).at(place, "").about(part.device);
+            }
+            continue;
+        };
         if draw.is_none() {
             let fix = "write `amps:`, `ohms:` or `watts:` for it, as its label says";
             let place = job.device(part.device).place;

@@ -105,8 +105,10 @@ fn look(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, wants: Wa
             },
         };
         let Some(wrong) = wrong else { continue };
-        let Some(state) = circuit.sound(&gets.needs, wants.at).state() else { continue };
-        let words = circuit.when(&gets.needs, &state);
+        let Some((_, words)) = telling::comes_about(job, circuit, &gets.needs, wants.at, &gets.sources)
+        else {
+            continue;
+        };
         let message = format!(
             "{wrong}{}: {}",
             telling::clause(words.as_deref()),

@@ -1,6 +1,6 @@
 //! What lies between the nodes.
 
-use crate::netlist::{Current, Job, Kind, Lists, PartId};
+use crate::netlist::{Current, Job, Kind, Lists, PartId, Pole};
 
 use super::movers::MoverId;
 use super::nets::{Nets, Node};
@@ -55,6 +55,12 @@ impl Edge {
             Carries::Forward => (self.a == node) != against,
             Carries::Source { ac: false } => (self.b == node) != against,
         }
+    }
+
+    /// Whether current that comes from `node` enters by that pole, if this is an AC source.
+    pub(super) fn enters_by(&self, node: Node, pole: Pole) -> bool {
+        let by = if self.a == node { Pole::Plus } else { Pole::Minus };
+        by == pole || self.carries != Carries::Source { ac: true }
     }
 
     pub(super) fn need(&self) -> Option<Need> {

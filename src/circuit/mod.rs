@@ -34,6 +34,7 @@ pub use trace::{Hop, Path, Through, Way};
 pub use ways::{All, Feed, Level, PoleOf, ShortWay};
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::netlist::{Form, Job, Kind, PartId, TerminalId};
 
@@ -54,6 +55,8 @@ pub struct Circuit {
     /// The terminals of devices without sections.
     dark: Vec<TerminalId>,
     survey: std::sync::OnceLock<Survey>,
+    /// By source: the logic of the coils while it is lost, worked out when first asked for.
+    lost: Mutex<BTreeMap<PartId, Arc<reach::Reach>>>,
 }
 
 impl Circuit {
@@ -101,20 +104,21 @@ impl Circuit {
             shorts,
             dark,
             survey: std::sync::OnceLock::new(),
+            lost: Mutex::default(),
         };
-        let logic = circuit.logic(job);
+        let logic = circuit.logic(job, None);
         circuit.reach = reach::Reach::of(&circuit.movers, logic);
         circuit
     }
 
-    /// What moves the movers that are not the world's.
-    fn logic(&self, job: &Job) -> BTreeMap<MoverId, reach::Logic> {
+    /// What moves the movers that are not the world's, while the source `lost`, if there is one, gives nothing.
+    fn logic(&self, job: &Job, lost: Option<PartId>) -> BTreeMap<MoverId, reach::Logic> {
         let mut logic = BTreeMap::new();
         for (n, mover) in (0..).zip(&self.movers) {
             let rule = match mover.by {
                 MovedBy::World => continue,
-                MovedBy::Coil(coil) => self.coil_logic(job, coil),
-                MovedBy::Input(input) => self.input_logic(job, input),
+                MovedBy::Coil(coil) => self.coil_logic(job, coil, lost),
+                MovedBy::Input(input) => self.input_logic(job, input, lost),
             };
             logic.insert(MoverId(n), rule);
         }
@@ -123,7 +127,7 @@ impl Circuit {
 
     /// When a coil pulls in. The one place that decides it: fed by hard paths, it does, whatever the volts and
     /// whichever way round, for those are findings of their own; fed by way of other loads or resistors, it may.
-    fn coil_logic(&self, job: &Job, coil: PartId) -> reach::Logic {
+    fn coil_logic(&self, job: &Job, coil: PartId, lost: Option<PartId>) -> reach::Logic {
         let Some(feeds) = self.feeds.get(&coil) else { return reach::Logic::default() };
         let ends = match &job.part(coil).kind {
             Kind::Coil(coil) => [coil.plus, coil.minus],
@@ -131,22 +135,27 @@ impl Circuit {
         };
         let outside =
             || job.part(coil).existing || ends.iter().any(|end| self.dark_end(*end, coil).is_some());
-        let terms: Vec<_> = feeds.ways.iter().map(|feed| (feed.needs.clone(), feed.hard)).collect();
-        reach::Logic { free: !feeds.complete || (terms.is_empty() && outside()), terms }
+        let there = |feed: &&Feed| lost.is_none_or(|lost| !feed.sources.contains(&lost));
+        let terms: Vec<_> =
+            feeds.ways.iter().filter(there).map(|feed| (feed.needs.clone(), feed.hard)).collect();
+        reach::Logic { free: !feeds.complete || (feeds.ways.is_empty() && outside()), terms }
     }
 
     /// When an input is active: reached by its active level on a hard path, it is; by way of a resistor, load or
     /// coil, it may be.
-    fn input_logic(&self, job: &Job, input: PartId) -> reach::Logic {
+    fn input_logic(&self, job: &Job, input: PartId, lost: Option<PartId>) -> reach::Logic {
         let (Some(signal), Kind::Input(at)) = (self.signals.get(&input), &job.part(input).kind) else {
             return reach::Logic { free: true, ..Default::default() };
         };
         let outside = || job.part(input).existing || self.dark_end(at.at, input).is_some();
-        let mut terms: Vec<_> = signal.active.iter().map(|way| (way.needs.clone(), true)).collect();
+        let there = |way: &&Switched| lost.is_none_or(|lost| way.pole.0 != lost && way.common.0 != lost);
+        let mut terms: Vec<_> =
+            signal.active.iter().filter(there).map(|way| (way.needs.clone(), true)).collect();
         if signal.soft {
             terms.push((Vec::new(), false));
         }
-        reach::Logic { free: !signal.complete || (terms.is_empty() && outside()), terms }
+        let seen = !signal.active.is_empty() || signal.soft;
+        reach::Logic { free: !signal.complete || (!seen && outside()), terms }
     }
 
     /// The highest amps, lowest volts and largest drops of all states. Worked out when it is first asked for.
@@ -282,6 +291,32 @@ impl Circuit {
             .map(|short| short.needs.as_slice())
             .collect();
         self.reach.reachable(needs, &without)
+    }
+
+    /// A source, other than those that `by` names, and a state in which movers stand so while that source is lost: the
+    /// break contact of a relay that watches a supply is closed only then.
+    #[must_use]
+    pub fn when_lost(&self, job: &Job, needs: &[Need], by: &[PartId]) -> Option<(PartId, State)> {
+        let behind = self.reach.behind(needs);
+        let coils = behind.iter().filter_map(|mover| match self.movers.get(mover.index())?.by {
+            MovedBy::Coil(coil) => Some(coil),
+            _ => None,
+        });
+        let sources: BTreeSet<PartId> = coils
+            .flat_map(|coil| &self.feeds(coil).ways)
+            .flat_map(|feed| feed.sources.iter().copied())
+            .filter(|source| !by.contains(source))
+            .collect();
+        sources
+            .into_iter()
+            .find_map(|source| Some((source, self.without(job, source).reachable(needs, &[]).state()?)))
+    }
+
+    /// How coils follow while a source is lost.
+    fn without(&self, job: &Job, source: PartId) -> Arc<reach::Reach> {
+        let mut lost = self.lost.lock().unwrap_or_else(PoisonError::into_inner);
+        let of = || Arc::new(reach::Reach::of(&self.movers, self.logic(job, Some(source))));
+        Arc::clone(lost.entry(source).or_insert_with(of))
     }
 
     /// Both sets of positions together, if no mover would have to stand two ways.

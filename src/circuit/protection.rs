@@ -16,7 +16,7 @@ use super::conductors::Conductors;
 use super::graph::Need;
 use super::needs::both;
 use super::ways::opposite;
-use super::{Circuit, Feed};
+use super::{All, Circuit, Feed};
 
 /// The largest current that a core can be made to carry before something cuts it off.
 #[derive(Clone, Debug, PartialEq)]
@@ -170,9 +170,12 @@ fn legs(job: &Job, circuit: &Circuit) -> Vec<Leg> {
             Kind::Coil(coil) => coil.polarised,
             _ => false,
         };
-        for feed in feeds.ways.iter().filter(|feed| feed.forward || !polarised) {
+        for feed in once(feeds).filter(|feed| feed.forward || !polarised) {
             if let Some(steps) = steps(job, circuit, part, feed)
-                && steps.first().is_some_and(|s| circuit.sound(&feed.needs, s.0).state().is_some())
+                && steps.first().is_some_and(|s| {
+                    circuit.sound(&feed.needs, s.0).state().is_some()
+                        || circuit.when_lost(job, &feed.needs, &feed.sources).is_some()
+                })
             {
                 for (from, to, back) in steps {
                     if !(battery_pole(job, from) && battery_pole(job, to)) {
@@ -194,6 +197,17 @@ fn legs(job: &Job, circuit: &Circuit) -> Vec<Leg> {
         }
     }
     legs.into_iter().map(|((root, back, end), load)| Leg { root, back, end, load }).collect()
+}
+
+/// The ways into a load, those in AC once that are there in both halves of the wave: the fuse in one pole of a transformer
+/// limits what flows through the other pole's core as well.
+fn once(feeds: &All<Feed>) -> impl Iterator<Item = &Feed> {
+    feeds.ways.iter().filter(|feed| {
+        let other_half = |other: &Feed| {
+            other.pole == Pole::Plus && other.sources == feed.sources && other.needs == feed.needs
+        };
+        feed.pole == Pole::Plus || !feeds.ways.iter().any(other_half)
+    })
 }
 
 fn battery_pole(job: &Job, at: TerminalId) -> bool {
@@ -251,6 +265,7 @@ fn steps(
 
 /// The widest ways from a plus to each conductor.
 struct Widest<'a> {
+    job: &'a Job,
     circuit: &'a Circuit,
     /// By conductor: where current may go, what limits it, and what it needs.
     edges: Lists<Edge>,
@@ -276,6 +291,8 @@ struct Start {
     plus: TerminalId,
     cap: f64,
     unknown: bool,
+    /// Whether it is the second pole of an AC source, from which only that is limited which the first does not reach.
+    second: bool,
 }
 
 #[derive(Clone, Copy)]
@@ -325,16 +342,17 @@ impl<'a> Widest<'a> {
                     let rated = source.amps.filter(|_| !source.battery).map_or(none, |amps| amps.0);
                     let cap = source.fused.map_or(rated, |fused| fused.0.min(rated));
                     let missing = !source.battery && source.amps.is_none();
-                    let start = |plus: TerminalId| Start {
+                    let start = |plus: TerminalId, second: bool| Start {
                         source: id,
                         net: net(plus) as usize,
                         plus,
                         cap,
                         unknown: missing,
+                        second,
                     };
-                    starts.push(start(source.plus));
+                    starts.push(start(source.plus, false));
                     if source.current == Current::Ac {
-                        starts.push(start(source.minus));
+                        starts.push(start(source.minus, true));
                     }
                 }
                 _ => {}
@@ -342,6 +360,7 @@ impl<'a> Widest<'a> {
         }
         edges.extend(diodes);
         let mut widest = Self {
+            job,
             circuit,
             edges: Lists::of(circuit.net_count(), edges.iter().map(|(net, edge)| (*net as usize, *edge))),
             starts,
@@ -355,10 +374,16 @@ impl<'a> Widest<'a> {
 
     fn grow(&mut self) {
         self.tree = vec![None; self.edges.count()];
-        let mut heap = BinaryHeap::new();
-        for (n, start) in self.starts.iter().enumerate() {
-            heap.push(Open { net: start.net, step: Step { cap: start.cap, from: Err(n) } });
+        for second in [false, true] {
+            let starts = self.starts.iter().enumerate().filter(|(_, start)| start.second == second);
+            let open = starts
+                .map(|(n, start)| Open { net: start.net, step: Step { cap: start.cap, from: Err(n) } })
+                .collect();
+            self.grow_from(open);
         }
+    }
+
+    fn grow_from(&mut self, mut heap: BinaryHeap<Open>) {
         while let Some(Open { net, step }) = heap.pop() {
             if step.cap <= 0.0 || self.tree[net].is_some() {
                 continue;
@@ -390,7 +415,7 @@ impl<'a> Widest<'a> {
         let mut best: Option<Arc<Limit>> = None;
         let mut complete = true;
         let mut entries: Vec<TerminalId> = Vec::new();
-        for feed in &circuit.feeds(load).ways {
+        for feed in once(circuit.feeds(load)) {
             let soft = |id: &&PartId| {
                 matches!(job.part(**id).kind, Kind::Load(_) | Kind::Coil(_) | Kind::Resistor(_))
             };
@@ -467,7 +492,10 @@ impl<'a> Widest<'a> {
                 unknown = unknown.or(edge.unknown.then_some(fuse));
             }
         }
-        self.circuit.sound(&needs, start.plus).state()?;
+        let sound = self.circuit.sound(&needs, start.plus).state().is_some();
+        if !sound && self.circuit.when_lost(self.job, &needs, &[start.source]).is_none() {
+            return None;
+        }
         let amps = cap.is_finite().then_some(Amps(cap));
         Some(Limit { amps, set_by, source: start.source, needs, returns: None, unknown })
     }
@@ -476,9 +504,14 @@ impl<'a> Widest<'a> {
     fn search(&self, net: usize) -> (Option<Limit>, bool) {
         let mut best: Option<Limit> = None;
         let mut left = STEPS;
-        for n in 0..self.starts.len() {
-            let mut seen = vec![self.starts[n].net];
-            self.walk(n, net, &mut seen, &mut Vec::new(), &mut best, &mut left);
+        for second in [false, true] {
+            for n in (0..self.starts.len()).filter(|n| self.starts[*n].second == second) {
+                let mut seen = vec![self.starts[n].net];
+                self.walk(n, net, &mut seen, &mut Vec::new(), &mut best, &mut left);
+            }
+            if best.is_some() {
+                break;
+            }
         }
         (best, left > 0)
     }

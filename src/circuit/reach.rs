@@ -254,6 +254,11 @@ impl Reach {
         all.into_iter().collect()
     }
 
+    /// The movers that some positions depend on, their own among them.
+    pub(super) fn behind(&self, needs: &[Need]) -> Vec<MoverId> {
+        self.close(needs.iter().map(|need| need.mover).collect())
+    }
+
     fn state(&self, movers: &[MoverId], bits: u64) -> State {
         let mut state = self.rest.clone();
         for (n, &mover) in movers.iter().enumerate() {

@@ -7,11 +7,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::netlist::{CableId, CoreId, Current, Job, Kind, PartId, TerminalId};
+use crate::netlist::{CableId, CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
 use crate::units::{Amps, Celsius, Quantity, Volts};
 
 use super::solve::{Ask, DIODE_DROP, Mains, Solution, Solver, Trouble};
-use super::{Circuit, MoverId, State};
+use super::{Circuit, Feed, MoverId, State};
 
 /// How many parts and cores are solved for one system, all its states together.
 const WORK: usize = 6_000;
@@ -236,7 +236,7 @@ impl Survey {
                 for (mains, reversed_ac) in levels.iter().flat_map(|m| waves.iter().map(|w| (*m, *w))) {
                     let solution = solver.solve_around(at, &Ask { turn, mains, reversed_ac, ..plain });
                     self.currents(at, &cores, parts, job, &solution, &state);
-                    self.volts(parts, job, circuit, &solution, &state, mains, &levels);
+                    self.volts(parts, job, circuit, &solution, &state, mains, &levels, reversed_ac);
                     for trouble in solution.troubles() {
                         if !self.troubles.contains(trouble) {
                             self.troubles.push(trouble.clone());
@@ -296,7 +296,15 @@ impl Survey {
         state: &State,
         mains: Mains,
         levels: &[Mains],
+        reversed_ac: bool,
     ) {
+        // In AC a way that a diode lets through feeds in one half of the wave only.
+        let in_this_half = |feed: &Feed| {
+            let ac = feed.sources.iter().any(
+                |id| matches!(&job.part(*id).kind, Kind::Source(source) if source.current == Current::Ac),
+            );
+            !ac || (feed.pole == Pole::Minus) == reversed_ac
+        };
         for &id in parts {
             let (plus, minus, polarised) = match &job.part(id).kind {
                 Kind::Load(load) => (load.plus, load.minus, load.polarised),
@@ -329,7 +337,7 @@ impl Survey {
             let feeding: Vec<_> = ways
                 .iter()
                 .filter(|feed| feed.hard == hard && (feed.forward || !polarised))
-                .filter(|feed| circuit.holds(&feed.needs, state))
+                .filter(|feed| circuit.holds(&feed.needs, state) && in_this_half(feed))
                 .filter(|feed| feed.hard || circuit.unbridged(job, id, feed, state))
                 .filter(|feed| {
                     feed.sources.iter().all(|s| solution.part_amps(*s).is_some_and(|amps| amps.0.abs() > 0.0))

@@ -2,6 +2,8 @@
 
 use std::collections::HashMap;
 
+use crate::netlist::Pole;
+
 use super::graph::{EdgeId, Graph, Need};
 use super::needs::within;
 use super::nets::Node;
@@ -13,6 +15,8 @@ pub(super) struct Leg {
     pub(super) allowed: Vec<EdgeId>,
     /// Whether the walk goes against the current.
     pub(super) against: bool,
+    /// The pole by which it enters AC sources; either where none is given.
+    pub(super) ac_by: Option<Pole>,
 }
 
 /// A way: its edges in order, and what it needs.
@@ -107,6 +111,7 @@ impl<'g> Walk<'g> {
             let next = edge.other(node);
             if (edge.soft() && !self.soft)
                 || !edge.passes(node, self.legs[leg].against)
+                || self.legs[leg].ac_by.is_some_and(|pole| !edge.enters_by(node, pole))
                 || self.visited.contains(&next)
             {
                 continue;

@@ -318,7 +318,10 @@ impl Finder {
             return;
         }
         let mut legs = Vec::new();
+        let leaves = pole;
         for (end, goal, pole, against) in [(ends[0], from, pole, true), (ends[1], to, back, false)] {
+            // Sources in series add up; two whose like poles meet take from each other.
+            let ac_by = Some(if against { leaves } else { opposite(leaves) });
             let mut allowed = Vec::new();
             if end != goal {
                 let blocks = self.blocks(origin, pole, against);
@@ -328,7 +331,7 @@ impl Finder {
                 allowed = blocks.between(end);
                 allowed.retain(|id| !without.contains(&self.graph.edges[*id].part));
             }
-            legs.push(Leg { from: end, to: goal, allowed, against });
+            legs.push(Leg { from: end, to: goal, allowed, against, ac_by });
         }
         let (found, complete) = Walk::all(&self.graph, legs, &[], true);
         all.complete &= complete;
@@ -364,7 +367,7 @@ impl Finder {
                 if !blocks.reaches(from) {
                     continue;
                 }
-                let leg = Leg { from, to: goal, allowed: blocks.between(from), against };
+                let leg = Leg { from, to: goal, allowed: blocks.between(from), against, ac_by: None };
                 let (found, complete) = Walk::all(&self.graph, vec![leg], &[], false);
                 all.complete &= complete;
                 for way in found {
@@ -489,7 +492,7 @@ impl Finder {
         if !blocks.reaches(from) {
             return All { ways: Vec::new(), complete: true };
         }
-        let leg = Leg { from, to, allowed: blocks.between(from), against: false };
+        let leg = Leg { from, to, allowed: blocks.between(from), against: false, ac_by: None };
         let (found, complete) = Walk::all(&self.graph, vec![leg], &[], false);
         let ways = found.into_iter().map(|way| (way.needs, self.parts(&way.edges))).collect();
         All { ways, complete }
@@ -519,7 +522,9 @@ impl Finder {
             for reversed in if origin.ac { &[false, true][..] } else { &[false] } {
                 let (from, to) =
                     if *reversed { (origin.minus, origin.plus) } else { (origin.plus, origin.minus) };
-                let leg = Leg { from, to, allowed: allowed.clone(), against: false };
+                // Round a loop the sources add up; like poles on like poles are none.
+                let ac_by = Some(if *reversed { Pole::Plus } else { Pole::Minus });
+                let leg = Leg { from, to, allowed: allowed.clone(), against: false, ac_by };
                 let (found, complete) = Walk::all(&self.graph, vec![leg], &[], false);
                 all.complete &= complete;
                 all.ways.extend(found.into_iter().map(|f| self.short(origin, *reversed, f.edges, f.needs)));

@@ -187,7 +187,14 @@ pub fn exclusive(
         let can_be_on = |part: &&PartId| {
             matches!(
                 job.part(**part).kind,
-                Kind::Coil(_) | Kind::Contact(_) | Kind::Output(_) | Kind::Load(_) | Kind::Source(_)
+                Kind::Coil(_)
+                    | Kind::Contact(_)
+                    | Kind::Output(_)
+                    | Kind::TwoWire(_)
+                    | Kind::Load(_)
+                    | Kind::Input(_)
+                    | Kind::DryInput(_)
+                    | Kind::Source(_)
             )
         };
         if let Some(never) = parts.iter().find(|part| !can_be_on(part)) {
@@ -195,7 +202,7 @@ pub fn exclusive(
             faults.error(
                 item.place,
                 format!("`{name}` is nothing that can be on or off"),
-                "name coils, contacts, outputs or loads",
+                "name coils, contacts, outputs, sensors, inputs or loads",
             );
         }
         found.push(Exclusive { parts, place: item.place });

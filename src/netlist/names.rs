@@ -155,6 +155,11 @@ impl<'j> Directory<'j> {
             faults.error(said.place, message, format!("write a dot: `{device}.{terminal}`"));
             return;
         }
+        if super::cables::END_WORDS.contains(&text) {
+            let message = format!("`{text}` says how the end of a core was left; here stands a terminal");
+            faults.error(said.place, message, "write it as `DEVICE.TERMINAL`, a splice by its name");
+            return;
+        }
         let near = faults.nearest(text, self.device_names().chain(super::cables::END_WORDS.iter().copied()));
         let fix = match near {
             Some(near) => format!("did you mean `{near}`?"),

@@ -394,7 +394,7 @@ impl Poles {
     }
 
     /// Where an input's pull-up leads: to the plus of the part of its own device whose minus its common is, else of
-    /// the first source whose minus its common is joined to.
+    /// the first source whose minus its common is joined to; to the common itself where that is on a plus.
     fn pull_up(&self, job: &Job, id: PartId, joined: &UnionFind<u32>) -> Option<TerminalId> {
         let part = job.part(id);
         let Kind::Input(input) = &part.kind else { return None };
@@ -411,6 +411,7 @@ impl Poles {
             (joined.find(minus.0) == common).then_some(plus)
         });
         own.or_else(|| self.above.get(&common).copied())
+            .or_else(|| self.plus.contains(&common).then_some(input.common))
     }
 
     /// Whether a part is an input whose common is joined to the plus of a source.
