@@ -87,15 +87,18 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 message,
                 fix: fix(job, circuit, &world.state, effect),
                 when,
+                unwanted: true,
                 places: Vec::new(),
                 subjects: path(job, circuit, &landings, &causes, effect),
             });
+            told.unwanted &= wants_off(effect.state);
             told.places.push(effect.place);
         }
     }
     for ((device, _), told) in told {
         let draft = report.find(told.message, told.fix);
         draft.about(device).when(told.when);
+        draft.unwanted = told.unwanted;
         for place in told.places {
             draft.at(place, "");
         }
@@ -110,8 +113,14 @@ struct Told {
     message: String,
     fix: String,
     when: String,
+    /// Whether each line wants it off.
+    unwanted: bool,
     places: Vec<Place>,
     subjects: Vec<Subject>,
+}
+
+fn wants_off(state: StateWord) -> bool {
+    matches!(state, StateWord::Dead | StateWord::AtRest | StateWord::Inactive | StateWord::Open)
 }
 
 /// What to change: it names where the way to the effect is open, or what holds it closed, where the circuit can tell.
@@ -129,12 +138,10 @@ fn fix(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> Strin
         StateWord::Powered | StateWord::Operated | StateWord::Active | StateWord::Closed => {
             open(&ways(job, circuit, part))
         }
-        StateWord::Dead | StateWord::AtRest | StateWord::Inactive | StateWord::Open => {
-            held_by(job, circuit, state, part, &[]).map(|by| match by {
-                Some(by) => format!("its way is closed then {by}"),
-                None => "no contact lies on the way that holds it".to_owned(),
-            })
-        }
+        off if wants_off(off) => held_by(job, circuit, state, part, &[]).map(|by| match by {
+            Some(by) => format!("its way is closed then {by}"),
+            None => "no contact lies on the way that holds it".to_owned(),
+        }),
         _ => None,
     });
     let found = found.unwrap_or_else(|| "follow its path".to_owned());

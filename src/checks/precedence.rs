@@ -21,15 +21,12 @@ pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
         .filter(|draft| draft.finding.rule == "unconnected-device")
         .filter_map(|draft| device(job, *draft.finding.subjects.first()?))
         .collect();
-    let faulty: BTreeSet<Subject> = drafts
-        .iter()
-        .map(|draft| &draft.finding)
-        .filter(|finding| {
-            finding.rule == "exclusive-together"
-                || finding.severity >= Severity::Error && finding.rule != "effect-not-met"
-        })
-        .flat_map(|finding| finding.subjects.iter().copied())
-        .collect();
+    let of_those = |told: &dyn Fn(&Finding) -> bool| -> BTreeSet<Subject> {
+        let findings = drafts.iter().map(|draft| &draft.finding).filter(|finding| told(finding));
+        findings.flat_map(|finding| finding.subjects.iter().copied()).collect()
+    };
+    let faulty = of_those(&|f| f.severity >= Severity::Error && f.rule != "effect-not-met");
+    let together = of_those(&|f| f.rule == "exclusive-together");
     let mut of_part: BTreeMap<PartId, Vec<&'static str>> = BTreeMap::new();
     for draft in &drafts {
         if let Some(part) = draft.part {
@@ -44,7 +41,10 @@ pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
                 || !(follows_in_group(draft, &of_part)
                     || stands_on_lone_device(job, finding, &lone)
                     || finding.rule == "effect-not-met"
-                        && finding.subjects.iter().any(|s| faulty.contains(s)))
+                        && finding
+                            .subjects
+                            .iter()
+                            .any(|s| faulty.contains(s) || draft.unwanted && together.contains(s)))
         })
         .collect();
     drafts.into_iter().zip(kept).filter(|(_, kept)| *kept).map(|(draft, _)| draft.finding).collect()

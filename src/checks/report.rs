@@ -28,6 +28,8 @@ pub(super) struct Draft {
     pub(super) part: Option<PartId>,
     /// For a note of something not checked, whose message says what is missing: the rule that wanted it.
     pub(super) wanted_by: Option<&'static str>,
+    /// For a line of cause and effect: whether something is on that should be off.
+    pub(super) unwanted: bool,
 }
 
 impl Report {
@@ -83,7 +85,7 @@ impl Report {
         finding.fix.shrink_to_fit();
         self.share_state();
         let at = self.drafts.len();
-        self.drafts.push(Draft { finding, part: None, wanted_by });
+        self.drafts.push(Draft { finding, part: None, wanted_by, unwanted: false });
         &mut self.drafts[at]
     }
 }
