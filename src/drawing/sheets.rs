@@ -24,7 +24,7 @@ use crate::schedules::Spots;
 /// Space between the parts of a sheet.
 pub(super) const BETWEEN: f64 = 4.0;
 /// Space between two columns.
-const GUTTER: f64 = 7.0;
+pub(super) const GUTTER: f64 = 7.0;
 /// The narrowest useful column of notes.
 const NARROW: f64 = 95.0;
 /// The largest share of a sheet's height that notes may take below the diagram.
@@ -62,9 +62,9 @@ struct Foot {
 /// Columns side by side, each with its top left corner.
 pub(super) type Columns = Vec<(Point, Column)>;
 
-/// A page that follows the diagrams.
+/// A page of notes and schedule.
 #[derive(Default)]
-pub(super) struct Page {
+pub struct Page {
     notes: Columns,
     schedule: Columns,
 }
@@ -77,6 +77,13 @@ impl Page {
             (true, false) => "Terminal schedule",
             (false, false) => "Notes and terminal schedule",
         }
+    }
+
+    /// What stands on it.
+    pub(super) fn groups(&self) -> impl Iterator<Item = Group> {
+        let parts = [(Role::Notes, &self.notes), (Role::Table("terminals"), &self.schedule)];
+        let filled = parts.into_iter().filter(|(_, columns)| !columns.is_empty());
+        filled.map(|(role, columns)| columns_group(role, columns))
     }
 }
 
@@ -396,9 +403,7 @@ impl<'a> Matter<'a> {
     /// Adds the pages that follow the diagrams.
     pub(super) fn follow(&self, sheets: &mut Vec<Sheet>, paper: &Paper, following: Vec<Page>, count: usize) {
         for page in following {
-            let parts = [(Role::Notes, &page.notes), (Role::Table("terminals"), &page.schedule)];
-            let filled = parts.into_iter().filter(|(_, columns)| !columns.is_empty());
-            let content = filled.map(|(role, columns)| columns_group(role, columns)).collect();
+            let content = page.groups().collect();
             sheets.push(self.bordered(paper, page.kind(), (sheets.len() + 1, count), content));
         }
     }
@@ -430,7 +435,7 @@ impl<'a> Matter<'a> {
         let kinds = usize::from(plan.notes_follow) + usize::from(table.is_some());
         let pages = |paper: &Paper| {
             let notes = plan.notes_follow.then_some(Key::Elsewhere);
-            self.pages(paper, notes, table)
+            self.pages(paper, None, notes, table)
         };
         let mut tried: Vec<(Paper, Vec<Page>)> = smaller.map(|p| (p.clone(), pages(&p))).collect();
         let at = tried.iter().position(|(_, following)| following.len() <= kinds);
@@ -445,10 +450,21 @@ impl<'a> Matter<'a> {
         Rect { h: top - BETWEEN - room.y, ..room }
     }
 
-    /// The pages after the diagrams on that paper: notes, then the schedule, as far as they have to follow. What the
-    /// notes leave free is the schedule's.
-    pub(super) fn pages(&self, paper: &Paper, notes: Option<Key>, schedule: Option<&Table>) -> Vec<Page> {
-        let mut pages = Pages { body: self.body(paper), pages: Vec::new(), left: 0.0 };
+    /// Notes and schedule on pages of that paper, as far as they do not stand with a diagram: notes, then the schedule,
+    /// which takes what the notes leave free. The first page may be another one that is free from there to the right.
+    pub(super) fn pages(
+        &self,
+        paper: &Paper,
+        free_from: Option<f64>,
+        notes: Option<Key>,
+        schedule: Option<&Table>,
+    ) -> Vec<Page> {
+        let first = free_from.map(|_| Page::default());
+        let mut pages = Pages {
+            body: self.body(paper),
+            pages: first.into_iter().collect(),
+            left: free_from.unwrap_or_default(),
+        };
         if let Some(key) = notes {
             let (_, width) = note_columns(pages.body);
             for column in column::deal(self.following_notes(width, key), &[], pages.body.h) {
