@@ -4,7 +4,7 @@
 use super::index::{self, Entry};
 use super::paper::Paper;
 use super::references::References;
-use super::sheets::{BETWEEN, GUTTER, Key, Matter, Page, origin};
+use super::sheets::{BETWEEN, GUTTER, Key, Matter, Page, modules, origin};
 use super::spots;
 use super::table::{self, Table};
 use crate::layout::Layout;
@@ -27,10 +27,7 @@ pub fn paper(asked: SheetSize) -> Option<Paper> {
 impl Matter<'_> {
     /// The modules to the right and downwards that a sheet offers a diagram.
     pub fn room(&self, paper: &Paper) -> (i32, i32) {
-        let body = self.body(paper);
-        // The diagram stands on the grid, so that a module may be lost at its corner.
-        let modules = |mm: f64| (mm / M).floor() as i32 - 1;
-        (modules(body.w), modules(body.h))
+        modules(self.body(paper))
     }
 
     /// The finished sheets of diagrams that belong together, and what could not be done as the job asked.

@@ -163,24 +163,38 @@ impl<'a> Matter<'a> {
     /// sheet holds it.
     pub fn sheets(&self) -> Option<(Vec<Sheet>, Vec<String>)> {
         let mut tries: Vec<(Paper, bool)> = Vec::new();
-        for paper in Paper::standard().take(WHOLE) {
+        for paper in self.whole_papers() {
             tries.push((paper.clone(), true));
             tries.push((paper, false));
         }
         // A diagram that is small enough for A4 still gets A3 if its schedule then fits beside it.
-        tries.swap(1, 2);
-        let asked = match self.job.info.sheet {
-            SheetSize::Auto => None,
-            SheetSize::A4 => Some("A4"),
-            SheetSize::A3 => Some("A3"),
-        };
-        tries.retain(|(paper, _)| asked.is_none_or(|asked| paper.name == asked));
+        if tries.len() > 2 {
+            tries.swap(1, 2);
+        }
         let found =
             tries.into_iter().find_map(|(paper, together)| Some((self.plan(&paper, together)?, paper)));
         found.map(|(plan, paper)| {
             let unmet = plan.layout.unmet.clone();
             (self.finish(&paper, plan), unmet)
         })
+    }
+
+    /// The papers that may hold a whole diagram, smallest first.
+    fn whole_papers(&self) -> impl Iterator<Item = Paper> {
+        let asked = match self.job.info.sheet {
+            SheetSize::Auto => None,
+            SheetSize::A4 => Some("A4"),
+            SheetSize::A3 => Some("A3"),
+        };
+        Paper::standard().take(WHOLE).filter(move |paper| asked.is_none_or(|asked| paper.name == asked))
+    }
+
+    /// The modules to the right and downwards that a whole diagram may have at most.
+    pub fn largest_room(&self) -> Option<(i32, i32)> {
+        let paper = self.whole_papers().last()?;
+        let foot = self.foot(&paper, true).or_else(|| self.foot(&paper, false))?;
+        let room = paper.room();
+        Some(modules(Rect { h: foot.top - BETWEEN - room.y, ..room }))
     }
 
     /// Everything on one sheet: the smallest standard one that holds it, else one made to measure; and what could not be
@@ -566,6 +580,12 @@ fn cost(layout: &Layout) -> i64 {
         length + 8 * points.len().saturating_sub(2) as i64
     };
     layout.wires.iter().map(|w| of(&w.points)).sum()
+}
+
+/// The whole modules of an area to the right and downwards; one may be lost at its corner, as a diagram stands on the grid.
+pub(super) fn modules(area: Rect) -> (i32, i32) {
+    let whole = |mm: f64| (mm / M).floor() as i32 - 1;
+    (whole(area.w), whole(area.h))
 }
 
 /// The next grid line at or after a coordinate.
