@@ -122,6 +122,18 @@ impl Graph {
         others
     }
 
+    /// The locations of all ends of a cable, or of those of its cores that stay in a location, if any do.
+    pub fn locations(&self, bundle: &Bundle) -> Vec<usize> {
+        let places =
+            |s: &usize| self.strands[*s].ends.iter().flatten().map(|joint| self.nodes[joint.node].place);
+        let stays = |s: &&usize| match places(s).collect::<Vec<_>>()[..] {
+            [a, b] => self.common_place(a, b) != 0,
+            _ => false,
+        };
+        let staying: Vec<usize> = bundle.strands.iter().filter(stays).flat_map(places).collect();
+        if staying.is_empty() { bundle.strands.iter().flat_map(places).collect() } else { staying }
+    }
+
     /// The innermost location that holds both.
     pub fn common_place(&self, a: usize, b: usize) -> usize {
         common(&self.places, a, b)
