@@ -8,8 +8,9 @@ mod kit;
 
 use std::collections::BTreeMap;
 
-use bellwire::layout::{self, Layout, WireEnd};
+use bellwire::layout::{self, Conductor, Layout, WireEnd};
 use bellwire::netlist::{self, Job};
+use bellwire::scene::{M, Rect};
 use kit::{Dice, Kit, at};
 use proptest::prelude::ProptestConfig;
 use proptest::test_runner::RngSeed;
@@ -74,6 +75,52 @@ fn a_core_that_is_joined_to_an_aerial_lands_on_it() {
 #[test]
 fn no_core_runs_along_the_frame_of_a_location() {
     clean(include_str!("jobs/hall-lamps.yaml"));
+}
+
+/// One core of W1 goes on to the slip; the other stays in the locker, and so does the cable.
+#[test]
+fn a_cable_stays_in_the_location_that_a_core_of_it_stays_in() {
+    let layout = clean(
+        "
+job: {title: Slipway lamps}
+devices:
+  G1: {type: battery, volts: 12 V, location: Locker}
+  F1: {type: fuse, amps: 5 A, location: Locker}
+  S1: {type: toggle-switch, location: Locker}
+  E1: {type: lamp, volts: 12 V, amps: 0.4 A, location: Slip}
+  E2: {type: lamp, volts: 12 V, amps: 0.4 A, location: Slip}
+cables:
+  W1: {type: twin-1.5, length: 0.3 m, cores: {red: [G1.V+, F1.1], black: [G1.V-, E1.2]}}
+  W2: {type: single-1.5, length: 0.3 m, cores: {red: [F1.2, S1.13]}}
+  W3: {type: single-1.5, length: 8 m, cores: {red: [S1.14, E1.1]}}
+  W4: {type: twin-1.5, length: 8 m, cores: {red: [E1.1, E2.1], black: [E1.2, E2.2]}}
+",
+    );
+    let locker = layout.frames.iter().find(|frame| frame.location == ["Locker"]).unwrap();
+    let w1 = layout.sheaths.iter().find(|sheath| sheath.cable.index() == 0).unwrap();
+    assert_eq!(locker.rect.with(&w1.outline), locker.rect);
+}
+
+/// What a panel's jumper leads to is in the panel too, whichever sheet it is on.
+#[test]
+fn the_flag_of_a_jumper_stands_in_its_location() {
+    let job = job(include_str!("../examples/marshalling-box.yaml"));
+    let mut flags = 0;
+    for layout in layout::lay_out_in_parts(&job, (151, 93), None) {
+        for wire in &layout.wires {
+            let Conductor::Link(link) = wire.conductor else { continue };
+            let [a, b] = job.links[link.index()].ends.map(|t| &job.device(job.terminal(t).device).location);
+            let tips = wire.ends.iter().zip([wire.points.first(), wire.points.last()]);
+            for (_, tip) in tips.filter(|(end, _)| a == b && **end == WireEnd::Away) {
+                let (x, y) = tip.map(|p| (f64::from(p.x) * M, f64::from(p.y) * M)).unwrap();
+                let holds = |r: &Rect| r.x < x && x < r.right() && r.y < y && y < r.bottom();
+                let frames = layout.frames.iter().filter(|frame| frame.location[..] == a[..]);
+                assert_eq!(frames.filter(|frame| holds(&frame.rect)).count(), 1, "{}", link.index());
+                flags += 1;
+            }
+        }
+    }
+    assert!(flags > 5, "{flags}");
 }
 
 #[test]

@@ -145,9 +145,10 @@ fn few_cores_are_cut_and_every_sheet_is_used_well() {
     assert!(fills[..last].iter().all(|fill| *fill > 0.5), "{fills:?}");
 }
 
-/// Few notes get no sheet of their own: they stand under the index, and a note that fills sheets does not.
+/// Few notes get no sheet of their own: they stand under the index, with the schedule beside them. Notes that fill sheets
+/// do not.
 #[test]
-fn few_notes_stand_under_the_index() {
+fn few_notes_and_the_schedule_stand_with_the_index() {
     let kinds = |job: &Job| {
         let (sheets, _) = drawn(job);
         let kind = |svg: &String| {
@@ -157,12 +158,23 @@ fn few_notes_stand_under_the_index() {
     };
     let mut job = job(include_str!("../examples/marshalling-box.yaml"));
     let few = kinds(&job);
-    assert_eq!(few.first().map(String::as_str), Some("Index of sheets and notes"));
+    assert_eq!(few.first().map(String::as_str), Some("Index, notes and schedule"));
     assert!(!few.iter().any(|kind| kind.starts_with("Notes")), "{few:?}");
     job.info.notes = vec!["Fit each vent so that it closes by its own weight.".into(); 300];
     let many = kinds(&job);
     assert_eq!(many.first().map(String::as_str), Some("Index of sheets"));
     assert!(many.iter().any(|kind| kind.starts_with("Notes")), "{many:?}");
+}
+
+/// A diagram that is a little too high for A2 is pressed together, so that only the schedule follows.
+#[test]
+fn a_small_job_comes_whole_on_one_sheet() {
+    for text in [include_str!("jobs/hall-lamps.yaml"), include_str!("jobs/eight-zone-panel.yaml")] {
+        let (_, geometry) = drawn(&job(text));
+        let sheets = geometry["sheets"].as_array().unwrap();
+        let filled = sheets.iter().filter(|sheet| !sheet["devices"].as_array().unwrap().is_empty());
+        assert_eq!((sheets.len(), filled.count()), (2, 1));
+    }
 }
 
 #[test]

@@ -1,10 +1,12 @@
-//! A drawing of several diagrams: an index, the diagrams with references between them, then notes and schedule.
+//! A drawing of several diagrams: an index, with notes and schedule as far as there is room, the diagrams with references
+//! between them, then what is left of notes and schedule.
 
 use super::index::{self, Entry};
 use super::paper::Paper;
 use super::references::References;
-use super::sheets::{BETWEEN, Key, Matter, origin};
-use super::{spots, table};
+use super::sheets::{BETWEEN, GUTTER, Key, Matter, Page, modules, origin};
+use super::spots;
+use super::table::{self, Table};
 use crate::layout::Layout;
 use crate::netlist::SheetSize;
 use crate::scene::{Group, M, Point, Rect, Sheet};
@@ -25,17 +27,13 @@ pub fn paper(asked: SheetSize) -> Option<Paper> {
 impl Matter<'_> {
     /// The modules to the right and downwards that a sheet offers a diagram.
     pub fn room(&self, paper: &Paper) -> (i32, i32) {
-        let body = self.body(paper);
-        // The diagram stands on the grid, so that a module may be lost at its corner.
-        let modules = |mm: f64| (mm / M).floor() as i32 - 1;
-        (modules(body.w), modules(body.h))
+        modules(self.body(paper))
     }
 
     /// The finished sheets of diagrams that belong together, and what could not be done as the job asked.
     pub fn in_parts(&self, paper: &Paper) -> (Vec<Sheet>, Vec<String>) {
         const DIAGRAM: &str = "Connection diagram";
         const INDEX: &str = "Index of sheets";
-        const INDEX_AND_NOTES: &str = "Index of sheets and notes";
         let papers: Vec<(Paper, Rect)> =
             self.layouts().iter().map(|layout| self.paper_for(layout, paper)).collect();
         let body = self.body(paper);
@@ -59,22 +57,15 @@ impl Matter<'_> {
         });
         let spots = spots::spots_on(self.job(), stand);
         let table = table::table(&table::lines(self.job(), self.circuit(), &spots));
-        // Few notes stand under the index.
         let mut index = index::pages(&self.entries(first), body);
-        let under = index.last().and_then(|page| {
-            let y = page.end + BETWEEN;
-            self.notes_in(Rect { y, h: body.bottom() - y, ..body })
-        });
-        let following = self.pages(paper, under.is_none().then_some(Key::Here), Some(&table));
+        let (front, following) = index.pop().map(|page| self.with_index(paper, page, &table)).unzip();
+        let following = following.unwrap_or_default();
         let count = first - 1 + diagrams.len() + following.len();
         let mut sheets: Vec<Sheet> = Vec::with_capacity(count);
-        let last = index.pop();
         for page in index {
             sheets.push(self.bordered(paper, INDEX, (sheets.len() + 1, count), vec![page.group]));
         }
-        if let Some(page) = last {
-            let kind = if under.is_some() { INDEX_AND_NOTES } else { INDEX };
-            let content = std::iter::once(page.group).chain(under).collect();
+        if let Some((kind, content)) = front {
             sheets.push(self.bordered(paper, kind, (sheets.len() + 1, count), content));
         }
         for (diagram, (paper, _)) in diagrams.into_iter().zip(&papers) {
@@ -93,6 +84,36 @@ impl Matter<'_> {
         let unmet = self.layouts().iter().flat_map(|layout| layout.unmet.iter().cloned());
         let remarks = papers.iter().enumerate().filter_map(larger).chain(unmet).collect();
         (sheets, remarks)
+    }
+
+    /// The last page of the index with what else finds room on it, and the pages after the diagrams: few notes stand under
+    /// the index, and then the schedule begins beside it.
+    fn with_index(
+        &self,
+        paper: &Paper,
+        index: index::Page,
+        table: &Table,
+    ) -> ((&'static str, Vec<Group>), Vec<Page>) {
+        let body = self.body(paper);
+        let y = index.end + BETWEEN;
+        let whole = Rect { y, h: body.bottom() - y, ..body };
+        let left = index.right + GUTTER;
+        let narrow = Rect { w: index.right - body.x, ..whole };
+        let mut content = vec![index.group];
+        let beside = (left + table.width <= body.right()).then(|| self.notes_in(narrow)).flatten();
+        if let Some(notes) = beside {
+            content.push(notes);
+            let mut pages = self.pages(paper, Some(left), None, Some(table)).into_iter();
+            content.extend(pages.next().iter().flat_map(Page::groups));
+            return (("Index, notes and schedule", content), pages.collect());
+        }
+        match self.notes_in(whole) {
+            Some(notes) => {
+                content.push(notes);
+                (("Index of sheets and notes", content), self.pages(paper, None, None, Some(table)))
+            }
+            None => (("Index of sheets", content), self.pages(paper, None, Some(Key::Here), Some(table))),
+        }
     }
 
     /// The paper for a diagram and the room on it: the one given, or a larger one if it has to be.

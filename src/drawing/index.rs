@@ -28,6 +28,8 @@ const BLOCK: f64 = 110.0;
 /// The most room for words beside a block, and what is left beyond them for the brackets.
 const WORDS: f64 = 150.0;
 const BRACKETS: f64 = 80.0;
+/// What is kept free before the words and after them.
+const BESIDE: f64 = 1.5;
 /// From bracket to bracket.
 const STEP: f64 = 3.0;
 /// From bracket end to bracket end, and before the first.
@@ -110,6 +112,8 @@ pub struct Page {
     pub group: Group,
     /// Down to where it is taken.
     pub end: f64,
+    /// How far to the right it is taken.
+    pub right: f64,
 }
 
 /// The index in as many pages as it takes.
@@ -123,7 +127,8 @@ pub fn pages(entries: &[Entry], body: Rect) -> Vec<Page> {
             y += height(entry) + BELOW;
             to += 1;
         }
-        pages.push(Page { group: page(entries, from..to, body), end: y });
+        let (group, right) = page(entries, from..to, body);
+        pages.push(Page { group, end: y, right });
         from = to;
     }
     pages
@@ -139,7 +144,8 @@ struct Tip {
     y: f64,
 }
 
-fn page(entries: &[Entry], shown: std::ops::Range<usize>, body: Rect) -> Group {
+/// What stands on a page, and how far it goes to the right.
+fn page(entries: &[Entry], shown: std::ops::Range<usize>, body: Rect) -> (Group, f64) {
     let mut group = Group::new(Role::Notes);
     let heading = "Diagrams and the cables between them";
     group.text(Text::new(heading, body.x, body.y + Height::H3_5.mm(), Height::H3_5).bold());
@@ -158,15 +164,19 @@ fn page(entries: &[Entry], shown: std::ops::Range<usize>, body: Rect) -> Group {
         y += rect.h + BELOW;
     }
     let tracks = tracks(&tips, &shown);
-    let room = WORDS.min(body.w - BLOCK - BRACKETS);
+    let said = |n: usize, tip: &Tip| {
+        let cables = entries.get(n).and_then(|entry| entry.to.get(&tip.other)).map_or("", String::as_str);
+        let words = entries.get(tip.other).map(|other| format!("→ sheet {}: {cables}", other.sheet));
+        shortened(&words.unwrap_or_default(), WORDS.min(body.w - BLOCK - BRACKETS) - 2.0 * BESIDE)
+    };
+    let all = (shown.start..).zip(&tips).flat_map(|(n, own)| own.iter().map(move |tip| said(n, tip)));
+    let widest = all.map(|words| lettering::width(&words, Height::H1_8, false)).fold(0.0, f64::max);
+    let room = (widest + 2.0 * BESIDE).max(0.0);
     for (i, own) in tips.iter().enumerate() {
         let n = shown.start + i;
         for tip in own {
-            let Some(other) = entries.get(tip.other) else { continue };
-            let cables = entries.get(n).and_then(|entry| entry.to.get(&tip.other)).map_or("", String::as_str);
             let start = body.x + BLOCK;
-            let words = shortened(&format!("→ sheet {}: {cables}", other.sheet), room - 3.0);
-            group.text(Text::new(&words, start + 1.5, tip.y - 0.7, Height::H1_8));
+            group.text(Text::new(&said(n, tip), start + BESIDE, tip.y - 0.7, Height::H1_8));
             let near = Point { x: start, y: tip.y };
             let corner = |x: f64| Point { x, y: tip.y };
             match tracks.get(&(n.min(tip.other), n.max(tip.other))) {
@@ -183,7 +193,8 @@ fn page(entries: &[Entry], shown: std::ops::Range<usize>, body: Rect) -> Group {
             }
         }
     }
-    group
+    let brackets = tracks.values().max().map_or(0.0, |track| STEP * (*track as f64 + 1.0));
+    (group, body.x + BLOCK + room + brackets)
 }
 
 /// The track of each bracket between two entries of a page: a longer one lies outside the shorter ones beside it.

@@ -71,7 +71,8 @@ const MOST_ON_ONE: usize = 60;
 pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding], earlier: Option<&Earlier>) -> Drawing {
     let readings = readings::readings(job, circuit);
     if job.devices.len() <= MOST_ON_ONE {
-        let layouts = layouts(job, circuit, findings, &readings, earlier);
+        let room = Matter::new(job, circuit, &[], findings).largest_room();
+        let layouts = layouts(job, circuit, findings, &readings, earlier, room);
         if let Some(drawing) = on_sheets(job, circuit, &layouts, findings) {
             return drawing;
         }
@@ -99,19 +100,21 @@ pub fn draw_on_one_sheet(
     findings: &[Finding],
     earlier: Option<&Earlier>,
 ) -> Drawing {
-    let layouts = layouts(job, circuit, findings, &readings::readings(job, circuit), earlier);
+    let layouts = layouts(job, circuit, findings, &readings::readings(job, circuit), earlier, None);
     let (sheets, mut remarks) = Matter::new(job, circuit, &layouts, findings).one_sheet();
     remarks.extend(unlettered(&sheets));
     Drawing { spots: spots::spots(job, &sheets), remarks, sheets }
 }
 
-/// The diagram for one shape of paper after the other, until one fits.
+/// The diagram for one shape of paper after the other, until one fits; each is pressed together if the largest room for it
+/// is too low.
 fn layouts(
     job: &Job,
     circuit: &Circuit,
     findings: &[Finding],
     readings: &Readings,
     earlier: Option<&Earlier>,
+    largest: Option<(i32, i32)>,
 ) -> Vec<Layout> {
     let mut planner = Planner::new(job, Some(readings));
     if let Some(earlier) = earlier {
@@ -119,7 +122,10 @@ fn layouts(
     }
     let mut layouts = Vec::new();
     for aspect in ASPECTS {
-        layouts.push(planner.lay_out(aspect));
+        layouts.push(match largest {
+            Some(room) => planner.lay_out_within(aspect, room),
+            None => planner.lay_out(aspect),
+        });
         if !planner.minds_paper() || Matter::new(job, circuit, &layouts, findings).fits_on_one() {
             break;
         }

@@ -24,7 +24,7 @@ use crate::schedules::Spots;
 /// Space between the parts of a sheet.
 pub(super) const BETWEEN: f64 = 4.0;
 /// Space between two columns.
-const GUTTER: f64 = 7.0;
+pub(super) const GUTTER: f64 = 7.0;
 /// The narrowest useful column of notes.
 const NARROW: f64 = 95.0;
 /// The largest share of a sheet's height that notes may take below the diagram.
@@ -62,9 +62,9 @@ struct Foot {
 /// Columns side by side, each with its top left corner.
 pub(super) type Columns = Vec<(Point, Column)>;
 
-/// A page that follows the diagrams.
+/// A page of notes and schedule.
 #[derive(Default)]
-pub(super) struct Page {
+pub struct Page {
     notes: Columns,
     schedule: Columns,
 }
@@ -77,6 +77,13 @@ impl Page {
             (true, false) => "Terminal schedule",
             (false, false) => "Notes and terminal schedule",
         }
+    }
+
+    /// What stands on it.
+    pub(super) fn groups(&self) -> impl Iterator<Item = Group> {
+        let parts = [(Role::Notes, &self.notes), (Role::Table("terminals"), &self.schedule)];
+        let filled = parts.into_iter().filter(|(_, columns)| !columns.is_empty());
+        filled.map(|(role, columns)| columns_group(role, columns))
     }
 }
 
@@ -156,24 +163,38 @@ impl<'a> Matter<'a> {
     /// sheet holds it.
     pub fn sheets(&self) -> Option<(Vec<Sheet>, Vec<String>)> {
         let mut tries: Vec<(Paper, bool)> = Vec::new();
-        for paper in Paper::standard().take(WHOLE) {
+        for paper in self.whole_papers() {
             tries.push((paper.clone(), true));
             tries.push((paper, false));
         }
         // A diagram that is small enough for A4 still gets A3 if its schedule then fits beside it.
-        tries.swap(1, 2);
-        let asked = match self.job.info.sheet {
-            SheetSize::Auto => None,
-            SheetSize::A4 => Some("A4"),
-            SheetSize::A3 => Some("A3"),
-        };
-        tries.retain(|(paper, _)| asked.is_none_or(|asked| paper.name == asked));
+        if tries.len() > 2 {
+            tries.swap(1, 2);
+        }
         let found =
             tries.into_iter().find_map(|(paper, together)| Some((self.plan(&paper, together)?, paper)));
         found.map(|(plan, paper)| {
             let unmet = plan.layout.unmet.clone();
             (self.finish(&paper, plan), unmet)
         })
+    }
+
+    /// The papers that may hold a whole diagram, smallest first.
+    fn whole_papers(&self) -> impl Iterator<Item = Paper> {
+        let asked = match self.job.info.sheet {
+            SheetSize::Auto => None,
+            SheetSize::A4 => Some("A4"),
+            SheetSize::A3 => Some("A3"),
+        };
+        Paper::standard().take(WHOLE).filter(move |paper| asked.is_none_or(|asked| paper.name == asked))
+    }
+
+    /// The modules to the right and downwards that a whole diagram may have at most.
+    pub fn largest_room(&self) -> Option<(i32, i32)> {
+        let paper = self.whole_papers().last()?;
+        let foot = self.foot(&paper, true).or_else(|| self.foot(&paper, false))?;
+        let room = paper.room();
+        Some(modules(Rect { h: foot.top - BETWEEN - room.y, ..room }))
     }
 
     /// Everything on one sheet: the smallest standard one that holds it, else one made to measure; and what could not be
@@ -396,9 +417,7 @@ impl<'a> Matter<'a> {
     /// Adds the pages that follow the diagrams.
     pub(super) fn follow(&self, sheets: &mut Vec<Sheet>, paper: &Paper, following: Vec<Page>, count: usize) {
         for page in following {
-            let parts = [(Role::Notes, &page.notes), (Role::Table("terminals"), &page.schedule)];
-            let filled = parts.into_iter().filter(|(_, columns)| !columns.is_empty());
-            let content = filled.map(|(role, columns)| columns_group(role, columns)).collect();
+            let content = page.groups().collect();
             sheets.push(self.bordered(paper, page.kind(), (sheets.len() + 1, count), content));
         }
     }
@@ -430,7 +449,7 @@ impl<'a> Matter<'a> {
         let kinds = usize::from(plan.notes_follow) + usize::from(table.is_some());
         let pages = |paper: &Paper| {
             let notes = plan.notes_follow.then_some(Key::Elsewhere);
-            self.pages(paper, notes, table)
+            self.pages(paper, None, notes, table)
         };
         let mut tried: Vec<(Paper, Vec<Page>)> = smaller.map(|p| (p.clone(), pages(&p))).collect();
         let at = tried.iter().position(|(_, following)| following.len() <= kinds);
@@ -445,10 +464,21 @@ impl<'a> Matter<'a> {
         Rect { h: top - BETWEEN - room.y, ..room }
     }
 
-    /// The pages after the diagrams on that paper: notes, then the schedule, as far as they have to follow. What the
-    /// notes leave free is the schedule's.
-    pub(super) fn pages(&self, paper: &Paper, notes: Option<Key>, schedule: Option<&Table>) -> Vec<Page> {
-        let mut pages = Pages { body: self.body(paper), pages: Vec::new(), left: 0.0 };
+    /// Notes and schedule on pages of that paper, as far as they do not stand with a diagram: notes, then the schedule,
+    /// which takes what the notes leave free. The first page may be another one that is free from there to the right.
+    pub(super) fn pages(
+        &self,
+        paper: &Paper,
+        free_from: Option<f64>,
+        notes: Option<Key>,
+        schedule: Option<&Table>,
+    ) -> Vec<Page> {
+        let first = free_from.map(|_| Page::default());
+        let mut pages = Pages {
+            body: self.body(paper),
+            pages: first.into_iter().collect(),
+            left: free_from.unwrap_or_default(),
+        };
         if let Some(key) = notes {
             let (_, width) = note_columns(pages.body);
             for column in column::deal(self.following_notes(width, key), &[], pages.body.h) {
@@ -550,6 +580,12 @@ fn cost(layout: &Layout) -> i64 {
         length + 8 * points.len().saturating_sub(2) as i64
     };
     layout.wires.iter().map(|w| of(&w.points)).sum()
+}
+
+/// The whole modules of an area to the right and downwards; one may be lost at its corner, as a diagram stands on the grid.
+pub(super) fn modules(area: Rect) -> (i32, i32) {
+    let whole = |mm: f64| (mm / M).floor() as i32 - 1;
+    (whole(area.w), whole(area.h))
 }
 
 /// The next grid line at or after a coordinate.

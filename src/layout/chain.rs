@@ -47,9 +47,7 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
             continue;
         }
         let at = b.item(What::Bundle(i), layer, 0);
-        let ends = bundle.strands.iter().flat_map(|s| graph.strands[*s].ends).flatten();
-        let places = ends.map(|j| graph.nodes[j.node].place).collect();
-        b.items[at].place = b.place_of(graph, places, layer, true);
+        b.items[at].place = b.place_of(graph, graph.locations(bundle), layer, true);
         let mut rows = bundle.strands.clone();
         let loose = |s: &usize| graph.strands[*s].ends.iter().filter(|e| e.is_none()).count();
         rows.sort_by_key(loose);

@@ -122,11 +122,28 @@ impl Graph {
         others
     }
 
+    /// The locations of all ends of a cable, or of those of its cores that stay in a location, if any do.
+    pub fn locations(&self, bundle: &Bundle) -> Vec<usize> {
+        let places =
+            |s: &usize| self.strands[*s].ends.iter().flatten().map(|joint| self.nodes[joint.node].place);
+        let stays = |s: &&usize| match places(s).collect::<Vec<_>>()[..] {
+            [a, b] => self.common_place(a, b) != 0,
+            _ => false,
+        };
+        let staying: Vec<usize> = bundle.strands.iter().filter(stays).flat_map(places).collect();
+        if staying.is_empty() { bundle.strands.iter().flat_map(places).collect() } else { staying }
+    }
+
     /// The innermost location that holds both.
     pub fn common_place(&self, a: usize, b: usize) -> usize {
-        let (a, b) = (self.path_to(a), self.path_to(b));
-        a.iter().zip(b).take_while(|(x, y)| x == y).last().map_or(0, |(x, _)| *x)
+        common(&self.places, a, b)
     }
+}
+
+/// The innermost location that holds both.
+fn common(places: &[Place], a: usize, b: usize) -> usize {
+    let [a, b] = [a, b].map(|p| places.get(p).map_or(&[][..], |place| &place.chain));
+    a.iter().zip(b).take_while(|(x, y)| x == y).last().map_or(0, |(x, _)| *x)
 }
 
 /// The most conductors that one set of flags bears.
@@ -187,7 +204,7 @@ fn graph(job: &Job, share: &Share, order: &[DeviceId]) -> Graph {
     };
     let mut strands: Vec<Strand> = Vec::new();
     let mut bundles: Vec<Bundle> = Vec::with_capacity(share.cables.len());
-    let mut flags = Flags { share, node_of: &node_of, sets: BTreeMap::new() };
+    let mut flags = Flags { share, node_of: &node_of, places: &places, sets: BTreeMap::new() };
     let cables = share.cables.iter().map(|cable| (cable, job.cable(cable.0).name.as_str()));
     for (cable, cores) in by_name(cables) {
         let first = strands.len();
@@ -238,6 +255,7 @@ type Led = (Option<usize>, usize, usize);
 struct Flags<'a> {
     share: &'a Share<'a>,
     node_of: &'a [usize],
+    places: &'a [Place],
     /// The node of each set that is not full, and how many conductors are on it.
     sets: BTreeMap<Led, (usize, usize)>,
 }
@@ -263,13 +281,15 @@ impl Flags<'_> {
                         End::Safe(_) | End::Bare | End::Spare => DeviceId(0),
                     };
                     let of = if bundle.is_none() { self.node_of[from.index()] } else { 0 };
+                    let place = self.shared_place(job, nodes, ends);
                     let set = self.sets.entry((bundle, of, sheet)).or_insert((nodes.len(), 0));
                     if set.1 == MOST_FLAGS {
                         *set = (nodes.len(), 0);
                     }
                     set.1 += 1;
-                    if set.0 == nodes.len() {
-                        nodes.push(Node::flags(from, sheet));
+                    match nodes.get_mut(set.0) {
+                        Some(node) => node.place = common(self.places, node.place, place),
+                        None => nodes.push(Node::flags(from, sheet, place)),
                     }
                     Some(Joint { node: set.0, terminal: 0 })
                 }
@@ -277,17 +297,32 @@ impl Flags<'_> {
         }
         joints
     }
+
+    /// The innermost location of this sheet that both ends of a conductor are in, whichever sheet they stand on.
+    fn shared_place(&self, job: &Job, nodes: &[Node], ends: [End; 2]) -> usize {
+        let devices = ends.map(|end| match end {
+            End::Terminal(terminal) => Some(job.terminal(terminal).device),
+            End::Safe(_) | End::Bare | End::Spare => None,
+        });
+        let [Some(a), Some(b)] = devices else { return 0 };
+        let here = |end: &End| self.share.away(*end).is_none();
+        let near = if ends.first().is_some_and(here) { a } else { b };
+        let locations = job.device(a).location.iter().zip(job.device(b).location.iter());
+        let depth = locations.take_while(|(x, y)| x == y).count();
+        let own = nodes.get(self.node_of[near.index()]).and_then(|node| self.places.get(node.place));
+        own.and_then(|place| place.chain.get(depth)).copied().unwrap_or(0)
+    }
 }
 
 impl Node {
-    fn flags(from: DeviceId, sheet: usize) -> Self {
+    fn flags(from: DeviceId, sheet: usize, place: usize) -> Self {
         Self {
             device: from,
             away: Some(sheet),
             part: None,
             form: Form::Splice,
             first_terminal: 0,
-            place: 0,
+            place,
             pref: Preference { sides: vec![Side::Left], groups: vec![vec![0]], optional: vec![true] },
             ends: Vec::new(),
             source: false,

@@ -286,7 +286,8 @@ impl<'a> Making<'a> {
         let room = (self.room.0 - SPARE, self.room.1);
         let sketch = planner.sketch(self.room);
         let near = (room.0 * NEAR / 100, room.1 * NEAR / 100);
-        fits(sketch, room) || (searched && fits(sketch, near) && fits(planner.lay_out_in(room).1.size, room))
+        fits(sketch, room)
+            || (searched && fits(sketch, near) && fits(planner.lay_out_in(self.room, &[]).1.size, room))
     }
 
     fn kept(&self) -> impl Iterator<Item = usize> {

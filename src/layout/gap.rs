@@ -26,7 +26,7 @@ pub(super) fn gaps(
     for bundle in &graph.bundles {
         let mut exits: [Vec<usize>; 2] = [Vec::new(), Vec::new()];
         let mut across = [0_usize; 2];
-        let mut places = Vec::new();
+        let places = graph.locations(bundle);
         for s in &bundle.strands {
             for (e, face) in side[*s].iter().enumerate() {
                 if let Some(joint) = graph.strands[*s].ends[e] {
@@ -34,7 +34,6 @@ pub(super) fn gaps(
                     let end = e ^ usize::from(graph.strands[*s].turned);
                     exits[end].push(facing(at, *face));
                     across[end] += 2 * at + usize::from(!facing_left);
-                    places.push(graph.nodes[joint.node].place);
                 }
             }
         }

@@ -94,7 +94,7 @@ pub(super) fn choice(job: &Job, ranking: &Ranking) -> Option<(Choice, Guide)> {
         let share = Share::new(job, &sheet_of, own, devices, &cores[own], &links[own]);
         let ranked = rank::rank(collect::collect(job, &share));
         let ordered = Search::new(job, ranked, None).best_within(ASPECT, TRIALS);
-        let placed = place::place(job, ordered, Air::default());
+        let placed = place::place(job, ordered, Air::default(), None);
         let found = &placed.ordered.ranked;
         let top = placed.y.iter().copied().min().unwrap_or(0);
         let row = |item: usize| down + usize::try_from(placed.y[item] - top).unwrap_or(0);

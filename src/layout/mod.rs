@@ -85,9 +85,22 @@ impl<'a> Planner<'a> {
     #[must_use]
     pub fn lay_out(&mut self, aspect: f64) -> Layout {
         let ordered = self.search.best(aspect);
-        self.stand(ordered, Air::default())
+        self.stand(ordered, Air::default(), None)
+    }
+
+    /// The same pressed together if a room, in modules, is too low for it, and only too low.
+    #[must_use]
+    pub fn lay_out_within(&mut self, aspect: f64, room: (i32, i32)) -> Layout {
+        let ordered = self.search.best(aspect);
+        self.pressed(&ordered, room)
     }
 }
+
+/// Modules that a diagram may be higher than what stands in it: frames and lettering end between two rows.
+const RIM: i32 = 1;
+
+/// Other shapes that are tried for a diagram that misses its sheet: so many times as wide for their height.
+const OTHER_SHAPES: [f64; 2] = [0.7, 1.4];
 
 /// The most modules that are added between things one above the other, and to the length of a cable's labels.
 const MOST_AIR: (i32, i32) = (6, 24);
@@ -96,28 +109,64 @@ impl Planner<'_> {
     /// About the size of the diagram, in modules, before anything is searched for.
     fn sketch(&mut self, room: Room) -> Room {
         let ordered = self.search.first_of(aspect(room));
-        self.stand(ordered, Air::default()).size
+        self.stand(ordered, Air::default(), None).size
     }
 
-    /// The diagram that suits a room, not spread.
-    fn lay_out_in(&mut self, room: Room) -> (order::Ordered, Layout) {
-        let ordered = self.search.best(aspect(room));
-        let layout = self.stand(ordered.clone(), Air::default());
+    /// The diagram that suits a room, not spread; one that misses it is also tried for paper of other shapes, each so many
+    /// times as wide for its height.
+    fn lay_out_in(&mut self, room: Room, others: &[f64]) -> (order::Ordered, Layout) {
+        let mut found = self.lay_out_for(aspect(room), room);
+        for shape in others {
+            if fits(found.1.size, room) {
+                break;
+            }
+            let other = self.lay_out_for(aspect(room) * shape, room);
+            if fits(other.1.size, room) {
+                found = other;
+            }
+        }
+        found
+    }
+
+    /// The diagram for one shape of paper: the best, or the best of the starts if only that fits the room.
+    fn lay_out_for(&mut self, aspect: f64, room: Room) -> (order::Ordered, Layout) {
+        let ordered = self.search.best(aspect);
+        let layout = self.pressed(&ordered, room);
         if fits(layout.size, room) {
             return (ordered, layout);
         }
-        let first = self.search.first_of(aspect(room));
-        let other = self.stand(first.clone(), Air::default());
+        let first = self.search.first_of(aspect);
+        let other = self.pressed(&first, room);
         if fits(other.size, room) { (first, other) } else { (ordered, layout) }
     }
 
-    /// The same spread as far as the room goes.
-    fn spread_in(&self, room: Room, (ordered, mut layout): (order::Ordered, Layout)) -> Layout {
+    /// The diagram of an order as it stands best, or pressed together if a room is too low for it, and only too low.
+    fn pressed(&self, ordered: &order::Ordered, room: Room) -> Layout {
+        let layout = self.stand(ordered.clone(), Air::default(), None);
+        let over = layout.size.1 - room.1;
+        if over <= 0 || layout.size.0 > room.0 || place::least_height(self.job, ordered) > room.1 {
+            return layout;
+        }
+        let pressed = self.stand(ordered.clone(), Air::default(), Some(room.1 - RIM));
+        if fits(pressed.size, room) { pressed } else { layout }
+    }
+
+    /// The diagram of an order as low as it can be, if a room then holds it, else as it was laid out.
+    fn lowest(&self, ordered: &order::Ordered, layout: Layout, room: Room) -> Layout {
+        let least = place::least_height(self.job, ordered);
+        let lowest = self.stand(ordered.clone(), Air::default(), Some(least));
+        if fits(lowest.size, room) { lowest } else { layout }
+    }
+
+    /// The diagram of an order spread as far as a room goes that holds it when it is as low as it can be.
+    fn spread_in(&self, room: Room, ordered: &order::Ordered, lowest: Layout) -> Layout {
+        let pressed = self.pressed(ordered, room);
+        let mut layout = if fits(pressed.size, room) { pressed } else { lowest };
         let mut air = Air::default();
         for (most, step) in [(MOST_AIR.0, (1, 0)), (MOST_AIR.1, (0, 2))] {
             while air.beside * step.0 + air.along * step.1 < most * (step.0 + step.1) {
                 let more = Air { beside: air.beside + step.0, along: air.along + step.1 };
-                let spread = self.stand(ordered.clone(), more);
+                let spread = self.stand(ordered.clone(), more, None);
                 if !fits(spread.size, room) {
                     break;
                 }
@@ -127,9 +176,10 @@ impl Planner<'_> {
         layout
     }
 
-    fn stand(&self, ordered: order::Ordered, air: Air) -> Layout {
+    /// The diagram of an order with more room in it than has to be, or kept `within` a height as far as can be.
+    fn stand(&self, ordered: order::Ordered, air: Air, within: Option<i32>) -> Layout {
         let unmet = ordered.unmet(self.job, &self.share);
-        let placed = place::place(self.job, ordered, air);
+        let placed = place::place(self.job, ordered, air, within);
         let routed = route::route(self.job, placed);
         Layout { unmet, ..label::label(self.job, routed) }
     }
@@ -145,16 +195,17 @@ pub fn lay_out_in_parts(job: &Job, room: (i32, i32), readings: Option<&Readings>
         .shares(job)
         .map(|share| {
             let mut planner = Planner::of(job, share, readings);
-            let drawn = planner.lay_out_in(room);
-            Some((planner, drawn))
+            let (ordered, layout) = planner.lay_out_in(room, &OTHER_SHAPES);
+            let lowest = planner.lowest(&ordered, layout, room);
+            Some((planner, ordered, lowest))
         })
         .collect();
-    let sizes: Vec<Room> = panels.iter().flatten().map(|(_, (_, layout))| layout.size).collect();
+    let sizes: Vec<Room> = panels.iter().flatten().map(|(.., lowest)| lowest.size).collect();
     let sheet = |spots: Vec<pack::Spot>| {
         let mut sheet = Layout::default();
         for spot in spots {
-            if let Some((planner, drawn)) = panels.get_mut(spot.diagram).and_then(Option::take) {
-                sheet.take_in(planner.spread_in(spot.room, drawn), spot.corner);
+            if let Some((planner, ordered, lowest)) = panels.get_mut(spot.diagram).and_then(Option::take) {
+                sheet.take_in(planner.spread_in(spot.room, &ordered, lowest), spot.corner);
             }
         }
         sheet

@@ -6,7 +6,7 @@
 use super::{Room, fits};
 
 /// Modules between two diagrams on one sheet.
-const BETWEEN: i32 = 5;
+const BETWEEN: i32 = 3;
 
 /// A diagram in its place.
 #[derive(Clone, Copy, Debug)]

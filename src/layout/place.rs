@@ -37,11 +37,17 @@ const NAME: i32 = 2;
 /// Modules between a frame and what it holds or what is beside it.
 const CLEAR: i32 = 1;
 
-/// Places.
-pub(super) fn place(job: &Job, ordered: Ordered, air: Air) -> Placed {
+/// What a module beyond the height that is asked for counts, in steps of wires.
+const BEYOND: i64 = 100_000;
+
+/// Places, within a height as far as can be.
+pub(super) fn place(job: &Job, ordered: Ordered, air: Air, within: Option<i32>) -> Placed {
     let rows: Vec<Vec<i32>> = ordered.items.iter().map(|item| item_rows(&ordered, item)).collect();
     let offset: Vec<i32> = (0..ordered.ends.len()).map(|e| end_offset(&ordered, &rows, e)).collect();
     let mut standing = Standing::new(job, &ordered, &rows, &offset, air);
+    if let Some(height) = within {
+        standing.keep_within(height, &ordered, &rows, job);
+    }
     standing.settle(&ordered);
     straighten(&mut standing.system, standing.items);
     let mut placed = standing.finish(ordered, rows, offset, air);
@@ -209,6 +215,22 @@ impl Standing {
         standing
     }
 
+    /// Keeps everything between two more values that are pulled to a height.
+    fn keep_within(&mut self, height: i32, o: &Ordered, rows: &[Vec<i32>], job: &Job) {
+        let (top, bottom) = (self.system.y.len(), self.system.y.len() + 1);
+        self.system.y.extend([0, 0]);
+        for item in o.layers.iter().flatten().copied() {
+            let (up, down) = extent(o, rows, item, job);
+            self.system.keep((top, item, up));
+            self.system.keep((item, bottom, down));
+        }
+        for place in (0..self.places).filter(|p| self.used[*p]) {
+            self.system.keep((top, self.top(place), 0));
+            self.system.keep((self.bottom(place), bottom, 0));
+        }
+        self.system.pull((top, bottom, height, BEYOND));
+    }
+
     fn top(&self, place: usize) -> usize {
         self.items + place
     }
@@ -287,7 +309,7 @@ impl Standing {
         // Frames begin as soon and end as late as they can.
         let mut numbers = o.guided.clone().unwrap_or_else(|| walk(o));
         numbers.resize(self.items + self.places, 0);
-        numbers.resize(self.items + 2 * self.places, usize::MAX);
+        numbers.resize(self.system.y.len(), usize::MAX);
         self.system.settle(&numbers);
     }
 
