@@ -29,7 +29,7 @@ const BEYOND: [(f64, f64); 2] = [(103.0, 0.1), (152.0, 0.4)];
 /// A module of the width beyond about what A1 holds, frames and labels besides, costs so much more.
 const WIDE: (f64, f64) = (290.0, 2.0);
 /// What a cable costs that lies within the frame of a location that it leads out of.
-const INSIDE: f64 = 16.0;
+const INSIDE: f64 = 12.0;
 /// The most trials from one start times strands.
 const EFFORT: usize = 32_000;
 /// How often the best is changed in so many ways at once and that is started from.
