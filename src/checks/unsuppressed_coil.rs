@@ -31,7 +31,7 @@
 //!
 //! Two lock makers' instructions: 300 V and more from a 12 V coil. The rest is common practice, no source.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, Feed};
 use crate::netlist::{Current, Job, Kind, PartId, Takes, TerminalId};
@@ -42,14 +42,7 @@ use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let held = held(job, circuit);
-    let diodes: Vec<[usize; 2]> = job
-        .parts
-        .iter()
-        .filter_map(|part| match &part.kind {
-            Kind::Diode(diode) => Some([diode.anode, diode.cathode].map(|end| circuit.past_fuses(end))),
-            _ => None,
-        })
-        .collect();
+    let diodes = Diodes::of(job, circuit);
     for (id, part) in job.part_ids() {
         let kicks = match &part.kind {
             Kind::Load(load) => load.inductive && !load.suppressed && load.takes != Takes::Ac,
@@ -59,6 +52,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let Some([plus, minus]) = telling::ends(job, id).filter(|_| kicks && !part.existing) else {
             continue;
         };
+        if held.contains(&across(circuit, plus, minus)) {
+            continue;
+        }
         let fed: Vec<_> = circuit
             .feeds(id)
             .ways
@@ -68,10 +64,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .collect();
         let kicks = fed.iter().filter(|feed| {
             let [enters, leaves] = if feed.forward { [plus, minus] } else { [minus, plus] };
-            !goes_round(&diodes, circuit.past_fuses(leaves), circuit.past_fuses(enters))
+            !diodes.lead(circuit.past_fuses(leaves), circuit.past_fuses(enters))
         });
         let switch = kicks.flat_map(|feed| &feed.parts).find(|p| switches(&job.part(**p).kind));
-        let Some(switch) = switch.filter(|_| !held.contains(&across(circuit, plus, minus))) else { continue };
+        let Some(switch) = switch else { continue };
         let name = telling::part(job, id);
         let message = format!(
             "{name} is a coil without a suppressor: its kick will wear {} down when it switches off",
@@ -88,20 +84,47 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
-/// Whether diodes let the current of a coil go on from where it leaves to where it enters, as those of a rectifier do
-/// that is switched on its AC side.
-fn goes_round(diodes: &[[usize; 2]], from: usize, to: usize) -> bool {
-    let mut reached = vec![from];
-    let mut next = 0;
-    while let Some(&at) = reached.get(next) {
-        next += 1;
-        for [_, cathode] in diodes.iter().filter(|[anode, _]| *anode == at) {
-            if !reached.contains(cathode) {
-                reached.push(*cathode);
+/// The diodes of a job, by the conductors that they join.
+struct Diodes {
+    /// Where those lead that have their anode on a conductor.
+    onwards: BTreeMap<usize, Vec<usize>>,
+    /// Where those come from that have their cathode on it.
+    backwards: BTreeMap<usize, Vec<usize>>,
+}
+
+impl Diodes {
+    fn of(job: &Job, circuit: &Circuit) -> Self {
+        let mut diodes = Self { onwards: BTreeMap::new(), backwards: BTreeMap::new() };
+        for part in &job.parts {
+            if let Kind::Diode(diode) = &part.kind {
+                let [anode, cathode] = [diode.anode, diode.cathode].map(|end| circuit.past_fuses(end));
+                diodes.onwards.entry(anode).or_default().push(cathode);
+                diodes.backwards.entry(cathode).or_default().push(anode);
             }
         }
+        diodes
     }
-    reached.contains(&to)
+
+    /// Whether they let the current of a coil go on from where it leaves to where it enters, as those of a rectifier do
+    /// that is switched on its AC side.
+    fn lead(&self, from: usize, to: usize) -> bool {
+        // A common rail has a diode of every coil on it; the other end has few.
+        let count = |ways: &BTreeMap<usize, Vec<usize>>, at| ways.get(&at).map_or(0, Vec::len);
+        let (ways, from, to) = if count(&self.onwards, from) <= count(&self.backwards, to) {
+            (&self.onwards, from, to)
+        } else {
+            (&self.backwards, to, from)
+        };
+        let mut reached = BTreeSet::from([from]);
+        let mut open = vec![from];
+        while let Some(at) = open.pop() {
+            if at == to {
+                return true;
+            }
+            open.extend(ways.get(&at).into_iter().flatten().filter(|next| reached.insert(**next)));
+        }
+        false
+    }
 }
 
 /// Whether diodes make DC of what a way lets through.
