@@ -93,7 +93,7 @@ pub(super) fn choice(job: &Job, ranking: &Ranking) -> Option<(Choice, Guide)> {
         devices.sort_unstable();
         let share = Share::new(job, &sheet_of, own, devices, &cores[own], &links[own]);
         let ranked = rank::rank(collect::collect(job, &share));
-        let ordered = Search::new(job, ranked, None).best_within(ASPECT, TRIALS);
+        let ordered = Search::new(job, ranked, None).best_unshaken(ASPECT, TRIALS);
         let placed = place::place(job, ordered, Air::default(), None);
         let found = &placed.ordered.ranked;
         let top = placed.y.iter().copied().min().unwrap_or(0);

@@ -130,7 +130,7 @@ impl Planner<'_> {
 
     /// The diagram for one shape of paper: the best, or the best of the starts if only that fits the room.
     fn lay_out_for(&mut self, aspect: f64, room: Room) -> (order::Ordered, Layout) {
-        let ordered = self.search.best(aspect);
+        let ordered = self.search.best_unshaken(aspect, usize::MAX);
         let layout = self.pressed(&ordered, room);
         if fits(layout.size, room) {
             return (ordered, layout);

@@ -158,8 +158,11 @@ impl<'a> Search<'a> {
         best.ordered
     }
 
-    /// The best of what the starts lead to with at most so many trials from each, with nothing shaken.
-    pub fn best_within(&mut self, aspect: f64, trials: usize) -> Ordered {
+    /// The best of what the starts lead to with at most so many trials from each.
+    pub fn best_unshaken(&mut self, aspect: f64, trials: usize) -> Ordered {
+        if !self.minds_paper() {
+            return self.first_of(aspect);
+        }
         let changes = changes(&self.ranking);
         self.climbed(aspect, &changes, trials).ordered
     }
