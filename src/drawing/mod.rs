@@ -121,13 +121,25 @@ fn layouts(
         planner = planner.like(earlier);
     }
     let mut layouts = Vec::new();
+    let done = |planner: &Planner, layouts: &[Layout]| {
+        !planner.minds_paper() || Matter::new(job, circuit, layouts, findings).fits_on_one()
+    };
     for aspect in ASPECTS {
         layouts.push(match largest {
             Some(room) => planner.lay_out_within(aspect, room),
             None => planner.lay_out(aspect),
         });
-        if !planner.minds_paper() || Matter::new(job, circuit, &layouts, findings).fits_on_one() {
-            break;
+        if done(&planner, &layouts) {
+            return layouts;
+        }
+    }
+    // What has a few crossings more may need less paper.
+    if let Some(room) = largest.filter(|_| earlier.is_none()) {
+        for aspect in ASPECTS {
+            layouts.push(planner.lay_out_plainly(aspect, room));
+            if done(&planner, &layouts) {
+                break;
+            }
         }
     }
     layouts

@@ -94,6 +94,13 @@ impl<'a> Planner<'a> {
         let ordered = self.search.best(aspect);
         self.pressed(&ordered, room)
     }
+
+    /// The same after a shorter search, without regard to an earlier drawing.
+    #[must_use]
+    pub fn lay_out_plainly(&mut self, aspect: f64, room: (i32, i32)) -> Layout {
+        let ordered = self.search.best_unshaken(aspect, usize::MAX);
+        self.pressed(&ordered, room)
+    }
 }
 
 /// Modules that a diagram may be higher than what stands in it: frames and lettering end between two rows.
