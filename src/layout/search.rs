@@ -24,8 +24,8 @@ const CROSSING: f64 = 8.0;
 const TURN_SEEN: f64 = 8.0;
 /// What a module of paper costs: of the width, or of the height times the aspect, whichever is more.
 const PAPER: f64 = 0.15;
-/// Beyond so many modules (what A4 and A3 hold) a module costs so much more.
-const BEYOND: [(f64, f64); 2] = [(103.0, 0.1), (152.0, 0.4)];
+/// Beyond so many modules (what A4, A3 and A2 hold) a module costs so much more.
+const BEYOND: [(f64, f64); 3] = [(103.0, 0.1), (152.0, 0.4), (218.0, 1.0)];
 /// A module of the width beyond about what A1 holds, frames and labels besides, costs so much more.
 const WIDE: (f64, f64) = (290.0, 2.0);
 /// What a cable costs that lies within the frame of a location that it leads out of.
