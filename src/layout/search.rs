@@ -31,7 +31,7 @@ const WIDE: (f64, f64) = (290.0, 2.0);
 /// What a cable costs that lies within the frame of a location that it leads out of.
 const INSIDE: f64 = 12.0;
 /// The most trials from one start times strands.
-const EFFORT: usize = 32_000;
+const EFFORT: usize = 64_000;
 /// How often the best is changed in so many ways at once and that is started from.
 const SHAKES: usize = 3;
 const SHAKEN: usize = 7;
