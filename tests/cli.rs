@@ -276,10 +276,8 @@ fn a_sheet_of_an_earlier_drawing_is_told() {
 
 #[test]
 fn everything_goes_on_one_sheet_if_that_is_asked() {
-    let example =
-        fs::read_to_string(format!("{}/examples/three-wire-sensor.yaml", env!("CARGO_MANIFEST_DIR")))
-            .unwrap();
-    let job = example.replace("job:\n", "job:\n  sheet: {size: A4}\n");
+    let job =
+        fs::read_to_string(format!("{}/examples/two-supplies.yaml", env!("CARGO_MANIFEST_DIR"))).unwrap();
     let at = folder(&[("job.yaml", job.as_str())]);
     let sheets = |file: &str, args: &[&str]| -> Vec<Value> {
         assert_eq!(status(&at, &[&["draw", "job.yaml", "-o", file], args].concat()), 0);
