@@ -37,6 +37,7 @@ use std::collections::BTreeMap;
 
 use crate::circuit::{Circuit, NetId};
 use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part};
+use crate::units::Amps;
 
 use super::landings::Landings;
 use super::report::{Report, listed};
@@ -104,25 +105,25 @@ fn current(
     landings: &Landings,
 ) {
     let name = &job.device(command.0.device).name;
+    let sum = |parts: &[&(&Part, &Analogue)]| -> Amps {
+        Amps(parts.iter().filter_map(|(_, part)| part.amps).map(|amps| amps.0).sum())
+    };
+    let mut tell = |message: String, fix: &str| {
+        let plus = command.1.plus;
+        report.find(message, fix).at(landing(job, landings, plus), "").about(plus).about(command.0.device);
+    };
     if command.1.drives_self == Some(true) {
         // Automation inputs draw so little that few say how much; those that do are added up.
-        let drawn: f64 = others.iter().filter_map(|(_, follow)| follow.amps).map(|amps| amps.0).sum();
-        if let Some(limit) = command.1.amps.filter(|limit| drawn > limit.0) {
-            let message = format!(
-                "{name} can give {limit} and {} parts draw {} from it: the signal sags",
-                others.len(),
-                crate::units::Amps(drawn)
-            );
-            let plus = command.1.plus;
-            report
-                .find(message, "fewer parts on this line, or an output that gives more")
-                .at(landing(job, landings, plus), "")
-                .about(plus)
-                .about(command.0.device);
+        let drawn = sum(others);
+        if let Some(limit) = command.1.amps.filter(|limit| drawn.0 > limit.0) {
+            let message =
+                format!("{name} can give {limit} and {drawn} is drawn on its line: the signal sags");
+            tell(message, "fewer parts on this line, or an output that gives more");
         }
         return;
     }
-    let drivers: Vec<_> = others.iter().filter(|(_, driver)| driver.drives_self == Some(true)).collect();
+    let feeds = |part: &&&(&Part, &Analogue)| part.1.drives_self == Some(true);
+    let drivers: Vec<_> = others.iter().filter(feeds).copied().collect();
     let silent = drivers.iter().find(|(_, driver)| driver.amps.is_none());
     let (Some(limit), None) = (command.1.amps, silent) else {
         if drivers.is_empty() {
@@ -139,18 +140,12 @@ fn current(
             .about(part.device);
         return;
     };
-    let sum: f64 = drivers.iter().filter_map(|(_, driver)| driver.amps).map(|amps| amps.0).sum();
-    if sum > limit.0 {
+    let fed = sum(&drivers);
+    if fed.0 > limit.0 {
         let message = format!(
-            "{name} can draw {limit} and {} drivers feed {} into it: the light stays up",
+            "{name} can draw {limit} and {} drivers feed {fed} into it: the light stays up",
             drivers.len(),
-            crate::units::Amps(sum)
         );
-        let plus = command.1.plus;
-        report
-            .find(message, "fewer drivers on this line, or a controller or booster that draws more")
-            .at(landing(job, landings, plus), "")
-            .about(plus)
-            .about(command.0.device);
+        tell(message, "fewer drivers on this line, or a controller or booster that draws more");
     }
 }

@@ -22,7 +22,8 @@
 //!
 //! ## Limits
 //!
-//! Two outputs of different sense at one terminal are one push-pull output. Only transistor outputs are looked at; what contacts can join is told by `short-circuit`.
+//! Two outputs of different sense at one terminal are one push-pull output. Only transistor outputs are looked at; what
+//! contacts can join is told by `short-circuit`.
 //!
 //! ## Sources
 //!

@@ -1,7 +1,7 @@
 //! Whether a load or coil is ever fed, for the rules that tell why not.
 
 use crate::circuit::{Circuit, Feed, Signal};
-use crate::netlist::{Job, Kind, PartId, TerminalId};
+use crate::netlist::{Current, Job, Kind, PartId, TerminalId};
 
 use super::report::Report;
 use super::telling;
@@ -44,6 +44,16 @@ pub(super) fn starves(job: &Job, circuit: &Circuit, id: PartId) -> Option<Starve
 pub(super) fn comes_about(job: &Job, circuit: &Circuit, feed: &Feed) -> bool {
     circuit.reachable(&feed.needs).state().is_some()
         || circuit.when_lost(job, &feed.needs, &feed.sources).is_some()
+}
+
+/// Whether a source gives DC.
+pub(super) fn is_dc(job: &Job, source: PartId) -> bool {
+    matches!(&job.part(source).kind, Kind::Source(source) if source.current == Current::Dc)
+}
+
+/// Whether diodes make DC of what a way lets through.
+pub(super) fn rectified(job: &Job, feed: &Feed) -> bool {
+    feed.parts.iter().any(|part| matches!(job.part(*part).kind, Kind::Diode(_)))
 }
 
 /// Whether some way of giving an input its active level comes about in some state, be it that in which another source is

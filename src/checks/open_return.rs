@@ -24,8 +24,8 @@
 //! ## Limits
 //!
 //! It is told of loads and coils that no state feeds, one pole of which some state joins to a source while no state puts
-//! the other on a pole of any. Parts that are `existing` are not asked for. What a relay that
-//! watches one supply joins to another while the first is lost counts as fed.
+//! the other on a pole of any. Parts that are `existing` are not asked for. What a relay that watches one supply joins to
+//! another while the first is lost counts as fed.
 //!
 //! ## Sources
 //!

@@ -31,8 +31,9 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::Circuit;
-use crate::netlist::{Current, Job, Kind, PartId, Pole, TerminalId};
+use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 
+use super::fed::is_dc;
 use super::report::Report;
 use super::telling;
 
@@ -83,7 +84,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 "{first} and {second} are joined at both poles{}: the one with the higher volts feeds the other, {path}",
                 telling::clause(words.as_deref())
             );
-            let or = if alternating(job, a) { "" } else { ", or put a diode in the plus of each" };
+            let or = if is_dc(job, a) { ", or put a diode in the plus of each" } else { "" };
             let fix = format!("join {first} and {second} at one pole only{or}");
             let draft = report.find(message, fix);
             draft
@@ -96,8 +97,4 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
         }
     }
-}
-
-fn alternating(job: &Job, source: PartId) -> bool {
-    matches!(&job.part(source).kind, Kind::Source(source) if source.current == Current::Ac)
 }

@@ -32,9 +32,9 @@
 //! Common practice, no source.
 
 use crate::circuit::Circuit;
-use crate::netlist::{Current, Diode, Job, Kind, PartId};
+use crate::netlist::{Diode, Job, Kind, PartId};
 
-use super::fed::both_ways;
+use super::fed::{both_ways, is_dc, rectified};
 use super::report::Report;
 use super::telling;
 
@@ -74,10 +74,7 @@ pub(super) fn turned(job: &Job, circuit: &Circuit) -> Vec<(PartId, PartId, Optio
         let [plus, _] = telling::ends(job, load)?;
         circuit.feeds(load).ways.iter().find_map(|feed| {
             // With AC such a diode conducts in one half of the wave or the other; what diodes let through is DC.
-            let rectified = feed.parts.iter().any(|part| matches!(job.part(*part).kind, Kind::Diode(_)));
-            let alternating = !rectified
-                && matches!(&job.part(*feed.sources.first()?).kind,
-                    Kind::Source(source) if source.current == Current::Ac);
+            let alternating = !rectified(job, feed) && !is_dc(job, *feed.sources.first()?);
             let enters_at_anode = feed.forward == circuit.joined_past_fuses(plus, diode.anode);
             let right_way = feed.forward || !polarised(job, load);
             if feed.parts.contains(&id) || !right_way || !(enters_at_anode || alternating) {

@@ -37,8 +37,9 @@
 //! Common practice, no source.
 
 use crate::circuit::{Circuit, Feed, State};
-use crate::netlist::{Current, Job, Kind, PartId, Pole, TerminalId};
+use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 
+use super::fed::{is_dc, rectified};
 use super::landings::Landings;
 use super::report::Report;
 use super::telling;
@@ -87,7 +88,7 @@ fn two_wire(
 ) {
     let found = [(minus, Pole::Plus), (plus, Pole::Minus)].into_iter().find_map(|(end, wrong)| {
         circuit.levels(end).ways.into_iter().filter(|level| !level.parts.contains(&id)).find_map(|level| {
-            let pole = *level.poles.iter().find(|(source, pole)| *pole == wrong && dc(job, *source))?;
+            let pole = *level.poles.iter().find(|(source, pole)| *pole == wrong && is_dc(job, *source))?;
             let state = circuit.sound(&level.needs, end).state()?;
             // A contact or sensor side by side with it that is on brings the same pole to both of its ends.
             let beside = circuit.levels(if end == minus { plus } else { minus }).ways.iter().any(|other| {
@@ -134,10 +135,6 @@ fn exchange(job: &Job, landings: &Landings, plus: TerminalId, minus: TerminalId)
 }
 
 /// Whether a source is a DC one.
-fn dc(job: &Job, source: PartId) -> bool {
-    matches!(&job.part(source).kind, Kind::Source(source) if source.current == Current::Dc)
-}
-
 /// A way in from the wrong end, and the state in which it counts, in words.
 fn wrong_way<'c>(
     job: &Job,
@@ -146,10 +143,7 @@ fn wrong_way<'c>(
     near: TerminalId,
 ) -> Option<(&'c Feed, Option<String>)> {
     let feeds = &circuit.feeds(id).ways;
-    // What diodes let through of AC is DC.
-    let rectified =
-        |feed: &Feed| feed.parts.iter().any(|part| matches!(job.part(*part).kind, Kind::Diode(_)));
-    let direct = |feed: &&Feed| rectified(feed) || feed.sources.iter().all(|source| dc(job, *source));
+    let direct = |feed: &&Feed| rectified(job, feed) || feed.sources.iter().all(|source| is_dc(job, *source));
     let mut wrong: Vec<&Feed> = feeds.iter().filter(|feed| !feed.forward).filter(direct).collect();
     wrong.sort_by_key(|feed| (!feed.hard, feed.needs.len()));
     wrong.into_iter().find_map(|feed| {

@@ -33,10 +33,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::{Circuit, Feed};
-use crate::netlist::{Current, Job, Kind, PartId, Takes, TerminalId};
+use crate::circuit::Circuit;
+use crate::netlist::{Job, Kind, Takes, TerminalId};
 
-use super::fed::{both_ways, comes_about};
+use super::fed::{both_ways, comes_about, is_dc, rectified};
 use super::report::Report;
 use super::telling;
 
@@ -59,7 +59,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .feeds(id)
             .ways
             .iter()
-            .filter(|feed| feed.sources.iter().all(|s| dc(job, *s)) || rectified(job, feed))
+            .filter(|feed| feed.sources.iter().all(|s| is_dc(job, *s)) || rectified(job, feed))
             .filter(|feed| comes_about(job, circuit, feed))
             .collect();
         let kicks = fed.iter().filter(|feed| {
@@ -125,15 +125,6 @@ impl Diodes {
         }
         false
     }
-}
-
-/// Whether diodes make DC of what a way lets through.
-fn rectified(job: &Job, feed: &Feed) -> bool {
-    feed.parts.iter().any(|part| matches!(job.part(*part).kind, Kind::Diode(_)))
-}
-
-fn dc(job: &Job, source: PartId) -> bool {
-    matches!(&job.part(source).kind, Kind::Source(source) if source.current == Current::Dc)
 }
 
 fn switches(kind: &Kind) -> bool {
