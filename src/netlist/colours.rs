@@ -23,24 +23,6 @@ const WORDS: &[(&str, Colour)] = &[
     ("silver", Colour::Silver),
 ];
 
-/// The colours that a code of IEC 60757 can stand for.
-const ALL: [Colour; 14] = [
-    Colour::Black,
-    Colour::Brown,
-    Colour::Red,
-    Colour::Orange,
-    Colour::Yellow,
-    Colour::Green,
-    Colour::Blue,
-    Colour::Violet,
-    Colour::Grey,
-    Colour::White,
-    Colour::Pink,
-    Colour::Gold,
-    Colour::Turquoise,
-    Colour::Silver,
-];
-
 /// All colour words.
 pub fn colour_words() -> impl Iterator<Item = &'static str> {
     WORDS.iter().map(|(word, _)| *word)
@@ -49,8 +31,8 @@ pub fn colour_words() -> impl Iterator<Item = &'static str> {
 /// The colour of a word, or of its code in capitals.
 #[must_use]
 pub fn colour(word: &str) -> Option<Colour> {
-    let known = WORDS.iter().find(|(known, _)| known.eq_ignore_ascii_case(word)).map(|(_, colour)| *colour);
-    known.or_else(|| ALL.into_iter().find(|colour| colour.code() == word))
+    let said = |(known, colour): &&(&str, Colour)| known.eq_ignore_ascii_case(word) || colour.code() == word;
+    WORDS.iter().find(said).map(|(_, colour)| *colour)
 }
 
 /// The colours of a core from its name: `red`, `white-blue` (base first), `green-yellow`, or as the documents print them,
