@@ -153,14 +153,17 @@ fn tell(
     let through =
         limit.returns.map_or_else(String::new, |load| format!(" back from {}", telling::part(job, load)));
     let message = format!(
-        "{} {} can be made to carry {most}{through}{} and is made for {rated}{own}: {}, so a short at its far end \
+        "{} {} can be made to carry {most}{through}{} and {} for {rated}{own}: {}, so a short at {} far end \
          heats the cable until it burns",
         cable.name,
         listed(&names),
         telling::clause(words.as_deref()),
-        reason(job, limit)
+        if names.len() == 1 { "is made" } else { "are made" },
+        reason(job, limit),
+        if names.len() == 1 { "its" } else { "their" }
     );
-    let fix = format!("put a fuse of at most {rated} where it begins, or use a larger cable");
+    let begins = if names.len() == 1 { "it begins" } else { "they begin" };
+    let fix = format!("put a fuse of at most {rated} where {begins}, or use a larger cable");
     let draft = report.find(message, fix);
     for core in cores {
         draft.at(job.core(*core).place, "").about(*core);

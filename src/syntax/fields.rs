@@ -189,14 +189,14 @@ impl<'v> Fields<'v> {
     }
 }
 
-/// `type:fuse` or `type = fuse` in braces is all key and no value: how to part the two. A key may also begin with what
-/// looks like a space.
+/// `type:fuse`, `type = fuse` or `type fuse` in braces is all key and no value: how to part the two. A key may also begin
+/// with what looks like a space.
 fn run_together(entry: Entry<'_>, known: &[&str]) -> Option<String> {
     if entry.key.starts_with(NO_BREAK_SPACE) {
         return Some("it begins with a no-break space; delete that and type a space".to_owned());
     }
-    let (key, text) = entry.key.split_once([':', '=']).filter(|_| entry.value.is_empty())?;
-    let (key, text) = (key.trim(), text.trim());
+    let (key, text) = entry.key.split_once([':', '=', ' ']).filter(|_| entry.value.is_empty())?;
+    let (key, text) = (key.trim(), text.trim_start_matches([':', '=', ' ']));
     known.contains(&key).then(|| format!("write `{key}: {text}`, with a colon and a space after it"))
 }
 
