@@ -35,6 +35,8 @@ const EFFORT: usize = 64_000;
 /// How often the best is changed in so many ways at once and that is started from.
 const SHAKES: usize = 3;
 const SHAKEN: usize = 7;
+/// A job with fewer crossings than one for so many conductors is not shaken.
+const CALM: usize = 8;
 /// Of two changes made in one go, how much of the list of all lies between them: the golden section, so that none are near
 /// each other.
 const APART: f64 = 0.618;
@@ -149,6 +151,9 @@ impl<'a> Search<'a> {
         let changes = changes(&self.ranking);
         let mut best = self.climbed(aspect, &changes, usize::MAX);
         for shake in 0..SHAKES {
+            if best.ordered.crossings() * CALM < self.ranking.strand_count() {
+                break;
+            }
             let start = self.shaken(&best, &changes, shake);
             let other = self.climb(start, None, &changes, (aspect, usize::MAX));
             if other.weight.total(aspect) < best.weight.total(aspect) {
