@@ -61,6 +61,9 @@ pub struct Drawing {
 /// Width over height of the room that a sheet offers a diagram: above a schedule, and alone.
 const ASPECTS: [f64; 2] = [2.1, 1.5];
 
+/// A diagram of so many times the area of the largest room for it is not tried for other shapes of paper.
+const HOPELESS: f64 = 1.5;
+
 /// Jobs of more devices are not tried on one sheet: none that a printer takes would hold them.
 const MOST_ON_ONE: usize = 60;
 
@@ -121,8 +124,14 @@ fn layouts(
         planner = planner.like(earlier);
     }
     let mut layouts = Vec::new();
+    let hopeless = |layout: &Layout| {
+        let area = |(width, height): (i32, i32)| f64::from(width) * f64::from(height);
+        largest.is_some_and(|room| area(layout.size) > HOPELESS * area(room))
+    };
     let done = |planner: &Planner, layouts: &[Layout]| {
-        !planner.minds_paper() || Matter::new(job, circuit, layouts, findings).fits_on_one()
+        !planner.minds_paper()
+            || layouts.iter().any(hopeless)
+            || Matter::new(job, circuit, layouts, findings).fits_on_one()
     };
     for aspect in ASPECTS {
         layouts.push(match largest {
