@@ -313,6 +313,15 @@ fn few_cores_cross_in_a_large_tree() {
 }
 
 #[test]
+fn rooms_stand_beside_their_panels_in_a_large_installation() {
+    for shape in [Shape::CommonZero, Shape::OneSupply] {
+        let figures = faults::figures(&layout::lay_out(&job(&Installation::of(shape, 300, 1).text)));
+        let mean = figures.length / figures.wires as i64;
+        assert!(mean <= 160, "{shape:?}: a mean core of {mean} modules");
+    }
+}
+
+#[test]
 fn next_to_nothing_moves_where_the_order_of_a_drawing_is_kept() {
     for text in [tree(15, 2), Installation::of(Shape::OneSupply, 20, 1).text] {
         let (moved, _) = moved_by_edits(&text, 20, 1, After::Like);

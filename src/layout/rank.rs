@@ -243,8 +243,8 @@ impl Ranking {
         Some(self.choice.clone())
     }
 
-    /// Columns in which outermost locations that are equally far from the supplies share a band; `None` where there is one
-    /// band only.
+    /// Columns in which outermost locations that are equally far from the supplies share a band, in whose first column each
+    /// location begins, so that nothing has to pass one to reach another; `None` where there is one band only.
     fn in_bands(&self) -> Option<Vec<i32>> {
         let graph = &self.graph;
         let outer = |n: usize| graph.path_to(graph.nodes[n].place).get(1).copied().unwrap_or(0);
@@ -279,21 +279,19 @@ impl Ranking {
         if bands < 2 {
             return None;
         }
-        let mut spans = vec![(i32::MAX, i32::MIN); bands];
+        let mut spans = vec![(i32::MAX, i32::MIN); graph.places.len()];
         for (n, column) in self.choice.column.iter().enumerate() {
-            let (from, to) = &mut spans[of(n)];
+            let (from, to) = &mut spans[graph.nodes[n].place];
             (*from, *to) = ((*from).min(*column), (*to).max(*column));
         }
-        let mut next = 0;
-        let shift: Vec<i32> = spans
-            .iter()
-            .map(|(from, to)| {
-                let shift = next - from;
-                next += to - from + 1;
-                shift
-            })
-            .collect();
-        Some(self.choice.column.iter().enumerate().map(|(n, column)| column + shift[of(n)]).collect())
+        let mut width = vec![0; bands];
+        for n in 0..graph.nodes.len() {
+            let (from, to) = spans[graph.nodes[n].place];
+            width[of(n)] = width[of(n)].max(to - from + 1);
+        }
+        let first = |band: usize| width[..band].iter().sum::<i32>();
+        let column = |(n, column): (usize, &i32)| first(of(n)) + column - spans[graph.nodes[n].place].0;
+        Some(self.choice.column.iter().enumerate().map(column).collect())
     }
 
     /// The side on which a strand's end lands; `None` on a splice or a strip, where any will do.
