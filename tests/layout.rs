@@ -8,7 +8,7 @@ mod kit;
 
 use std::collections::BTreeMap;
 
-use bellwire::layout::{self, Conductor, Layout, WireEnd};
+use bellwire::layout::{self, Conductor, GridPoint, Layout, WireEnd};
 use bellwire::netlist::{self, Job};
 use bellwire::scene::{M, Rect};
 use kit::{Dice, Kit, at};
@@ -99,6 +99,30 @@ cables:
     let locker = layout.frames.iter().find(|frame| frame.location == ["Locker"]).unwrap();
     let w1 = layout.sheaths.iter().find(|sheath| sheath.cable.index() == 0).unwrap();
     assert_eq!(locker.rect.with(&w1.outline), locker.rect);
+}
+
+/// A wire from one terminal of a detector to another turns back right beside it, with its name between them.
+#[test]
+fn a_wire_from_a_device_to_itself_stays_in_its_location() {
+    let mut kit = Kit::default();
+    kit.device("G1", "Plant", 4);
+    kit.device("B1", "Shed", 4);
+    kit.cable(&[(at("G1", 1), at("B1", 1)), (at("G1", 2), at("B1", 4))]);
+    kit.cable(&[(at("B1", 2), at("B1", 3))]);
+    let layout = clean(&kit.text());
+    let shed = layout.frames.iter().find(|frame| frame.location == ["Shed"]).unwrap();
+    let plate = layout.sheaths.iter().find(|sheath| sheath.cable.index() == 1).unwrap().tag;
+    assert_eq!(shed.rect.with(&plate), shed.rect);
+    let loops = layout.wires.iter().filter(|wire| match wire.ends {
+        [WireEnd::Landing(a, _), WireEnd::Landing(b, _)] => a == b,
+        _ => false,
+    });
+    let inside = |p: &GridPoint| {
+        let (x, y) = (f64::from(p.x) * M, f64::from(p.y) * M);
+        shed.rect.x < x && x < shed.rect.right() && shed.rect.y < y && y < shed.rect.bottom()
+    };
+    let loops: Vec<_> = loops.collect();
+    assert!(loops.len() == 1 && loops.iter().all(|wire| wire.points.iter().all(inside)), "{loops:?}");
 }
 
 /// What a panel's jumper leads to is in the panel too, whichever sheet it is on.

@@ -7,16 +7,27 @@ use super::collect::{Graph, Joint};
 use super::gap;
 use super::order::{End, Item, Ordered, What};
 use super::rank::Ranked;
-use crate::figure::{Figure, Side};
+use crate::figure::{Figure, Landing, Side};
+
+/// The rows between two terminals of one device that the label of a cable needs on an upright piece.
+const LABEL_ROWS: u32 = 3;
 
 /// Whether a cable has one core, and both its ends face the same channel from the same side in one location: no frame
 /// lies between them, so that there is room for its label on the upright piece.
-fn turns_back(ranked: &Ranked, bundle: usize) -> bool {
+fn turns_back(ranked: &Ranked, figures: &[Rc<Figure>], bundle: usize) -> bool {
     let &[s] = &ranked.graph.bundles[bundle].strands[..] else { return false };
     let [Some(a), Some(b)] = ranked.graph.strands[s].ends else { return false };
+    let row = |joint: Joint| {
+        let node = &ranked.graph.nodes[joint.node];
+        let is = |l: &&Landing| {
+            l.side == ranked.side[s][0]
+                && l.terminal.0.wrapping_sub(node.first_terminal) as usize == joint.terminal
+        };
+        figures[joint.node].landings.iter().find(is).map_or(0, |l| l.y)
+    };
     ranked.column[a.node] == ranked.column[b.node]
         && ranked.side[s][0] == ranked.side[s][1]
-        && a.node != b.node
+        && (a.node != b.node || row(a).abs_diff(row(b)) >= LABEL_ROWS)
         && ranked.graph.nodes[a.node].place == ranked.graph.nodes[b.node].place
 }
 
@@ -42,7 +53,7 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
     }
     for (i, bundle) in graph.bundles.iter().enumerate() {
         let layer = 2 * ranked.gap[i];
-        if turns_back(&ranked, i) {
+        if turns_back(&ranked, &figures, i) {
             b.item(What::Turned, layer, 0);
             continue;
         }

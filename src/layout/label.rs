@@ -370,11 +370,12 @@ impl Labels<'_> {
             } else {
                 Rect { x: mm(left), y: mm(first), w: 0.0, h: 0.0 }
             };
-            let outline = routed.turned[b].map_or(outline, |at| Rect::between(point(at), point(at)));
-            let centre = match routed.turned[b] {
-                Some(at) => point(at),
-                None => Point { x: f64::midpoint(mm(from), mm(to)), y: f64::midpoint(mm(first), mm(last)) },
-            };
+            let turned = routed.turned[b].map(|(x, half)| Point { x: mm(x), y: mm(half) / 2.0 });
+            let outline = turned.map_or(outline, |at| Rect::between(at, at));
+            let centre = turned.unwrap_or_else(|| Point {
+                x: f64::midpoint(mm(from), mm(to)),
+                y: f64::midpoint(mm(first), mm(last)),
+            });
             let (height, half) = tag_size(bundle.strands.len());
             let width = tag_width(self.job, graph, b);
             let tag = Rect { x: centre.x - width / 2.0, y: centre.y - half, w: width, h: 2.0 * half };

@@ -28,8 +28,8 @@ pub(super) struct Routed {
     pub lines: Vec<Vec<GridPoint>>,
     /// Left edge, left and right edge of the room for labels, right edge of each bundle.
     pub sheaths: Vec<[i32; 4]>,
-    /// Where the tag of a cable stands that turns back at once.
-    pub turned: Vec<Option<GridPoint>>,
+    /// Where the tag of a cable stands that turns back at once: modules to the right, half modules downwards.
+    pub turned: Vec<Option<(i32, i32)>>,
     /// Left and right edge of each location's frame.
     pub frames: Vec<Option<(i32, i32)>>,
 }
@@ -439,13 +439,14 @@ fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thin
         let half = label::turned_width(job, &placed, chord).unwrap_or(0);
         let own = o.ends[2 * chord].strand;
         let others = lines.iter().enumerate().filter(|(s, _)| *s != own).map(|(_, line)| line);
-        turned[b] = Some(GridPoint { x, y: clear_row(others, (x - half, x + half), span) });
+        turned[b] = Some((x, clear_spot(others, (x - half, x + half), span)));
     }
     Routed { x, lines, sheaths, turned, frames, placed }
 }
 
-/// The row nearest to the middle of an upright piece on which no line passes over a width; the middle if there is none.
-fn clear_row<'a>(
+/// The spot nearest to the middle of an upright piece, in half modules, that no line passes within a module over a width;
+/// the middle if there is none.
+fn clear_spot<'a>(
     lines: impl Iterator<Item = &'a Vec<GridPoint>>,
     (from, to): (i32, i32),
     (top, bottom): (i32, i32),
@@ -456,11 +457,14 @@ fn clear_row<'a>(
     };
     let taken: BTreeSet<i32> = lines
         .flat_map(|line| line.windows(2).filter(passes))
-        .filter_map(|pair| Some(pair.first()?.y))
+        .filter_map(|pair| Some(2 * pair.first()?.y))
         .collect();
-    let middle = i32::midpoint(top, bottom);
-    let mut rows = (0..(bottom - top) / 2).flat_map(|d| [middle - d, middle + d]);
-    rows.find(|y| top < *y && *y < bottom && !taken.contains(y)).unwrap_or(middle)
+    let middle = top + bottom;
+    let mut spots = (0..bottom - top).flat_map(|d| [middle - d, middle + d]);
+    let clear = |spot: &i32| {
+        2 * top + 1 < *spot && *spot + 1 < 2 * bottom && taken.range(spot - 1..=spot + 1).next().is_none()
+    };
+    spots.find(clear).unwrap_or(middle)
 }
 
 /// The same line without points in the middle of a straight piece.
