@@ -32,17 +32,17 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::solve::{Ask, Solver, settle};
-use crate::circuit::{Circuit, Level, MovedBy, MoverId, Need, State, Way};
+use crate::circuit::{Circuit, Feed, Level, MovedBy, MoverId, Need, State, Way};
 use crate::diagnostic::Subject;
 use crate::netlist::{Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
 
 use crate::source::Place;
 
-use super::eol_value::shows;
+use super::eol_value::{Loops, shows};
 use super::landings::{Landing, Landings};
 use super::operates::operates;
 use super::report::{Report, listed};
-use super::telling;
+use super::{telling, unstated};
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let solver = Solver::of(job);
@@ -484,6 +484,9 @@ impl Found {
                     Kind::Coil(coil) => (coil.volts, [coil.plus, coil.minus]),
                     _ => return None,
                 };
+                if let Some(silent) = silent(job, circuit, world, id) {
+                    return Some(Self::Unknown(unstated::missing(job, silent)));
+                }
                 let least = rated.map_or(1.0, |rated| rated.nominal.0 / 2.0);
                 let got = volts(plus, minus);
                 let met = match wanted {
@@ -518,6 +521,10 @@ impl Found {
                 let Some(value) = value else {
                     return Some(Self::Unknown(format!("{name} does not say what it shows then")));
                 };
+                let loops = Loops::of(job, circuit).parts(circuit, watched);
+                if let Some(silent) = loops.into_iter().find(|part| unstated::is_silent(job, *part)) {
+                    return Some(Self::Unknown(unstated::missing(job, silent)));
+                }
                 let ohms = solver.ohms(watched.at, watched.common, &ask).map(|ohms| ohms.0.round());
                 let met = shows(watched, value, ohms);
                 let seen = ohms.map_or("an open loop".to_owned(), |ohms| format!("{ohms} Ω"));
@@ -526,4 +533,18 @@ impl Found {
             _ => None,
         }
     }
+}
+
+/// What does not say its current, where a part is fed by way of others only and its volts depend on that.
+fn silent(job: &Job, circuit: &Circuit, world: &World, id: PartId) -> Option<PartId> {
+    let on = |feed: &&Feed| {
+        circuit.holds(&feed.needs, &world.state)
+            && !feed.sources.iter().any(|source| world.off.contains(source))
+    };
+    let feeding: Vec<&Feed> = circuit.feeds(id).ways.iter().filter(on).collect();
+    if feeding.iter().any(|feed| feed.hard) {
+        return None;
+    }
+    let mut on_the_ways = feeding.iter().flat_map(|feed| &feed.parts).chain([&id]).copied();
+    on_the_ways.find(|part| !feeding.is_empty() && unstated::is_silent(job, *part))
 }

@@ -13,6 +13,7 @@ mod report;
 mod screens;
 mod standing;
 mod telling;
+mod unstated;
 
 use std::cmp::Reverse;
 
