@@ -320,3 +320,55 @@ fn fixes_fit_the_wiring() {
         ["F1 blows then; where that is not enough, use a mechanical interlock"]
     );
 }
+
+/// A contact without a second throw, a key that does not spring back, a diode that is built in: the fix asks for what
+/// can be done.
+#[test]
+fn fixes_ask_for_what_can_be_done() {
+    let devices = |contact: &str| {
+        format!(
+            "  S1: {{type: {contact}}}\n  A1: {{type: starter, settings: {{RUN: {{contact: normally-open}}}}}}"
+        )
+    };
+    let starter = "data_sheets: {starter: {terminals: [1, 2], dry_inputs: {RUN: {between: [1, 2]}}}}";
+    let other = |contact: &str, links: &str| fixes_of("contact-type", &devices(contact), links, starter);
+    assert_eq!(
+        other("push-button-nc", "[A1.1, S1.11], [A1.2, S1.12]"),
+        ["put a normally-open contact in place of the one that the link leads to, or change the setting"]
+    );
+    assert_eq!(
+        other("limit-switch", "[A1.1, S1.COM], [A1.2, S1.NC]"),
+        ["use the other throw of the contact that the link leads to, or change the setting"]
+    );
+    assert_eq!(
+        other("limit-switch", "[A1.1, A1.2]"),
+        ["lead it through a normally-open contact, or change the setting"]
+    );
+    let gate =
+        "data_sheets: {gate: {terminals: [1, 2], dry_inputs: {RUN: {between: [1, 2], momentary: 0.2..2 s}}}}";
+    assert_eq!(
+        fixes_of(
+            "latched-trigger",
+            "  S1: {type: key-switch}\n  A1: {type: gate}",
+            "[A1.1, S1.13], [A1.2, S1.14]",
+            gate
+        ),
+        [
+            "use a button that springs back, or a timer relay set to a pulse of 0.2 s to 2 s, written under its `settings:`"
+        ]
+    );
+    let exchange = "exchange the link at K1:A1 and the link at K1:A2, or the pair further back";
+    let relay = |ends: &str| {
+        format!(
+            "data_sheets: {{r: {{terminals: [A1, A2], coils: {{C: {{{ends}, volts: 24 V, amps: 20 mA}}}}, \
+             diodes: {{D: {{anode: A2, cathode: A1}}}}}}}}"
+        )
+    };
+    let turned =
+        |rule: &str, ends: &str| fixes_of(rule, "  K1: {type: r}", "[P, K1.A2], [N, K1.A1]", &relay(ends));
+    assert_eq!(turned("reversed-diode", "between: [A1, A2]"), [exchange]);
+    assert_eq!(
+        turned("short-circuit", "plus: A1, minus: A2"),
+        [format!("{exchange}: K1 is fed the wrong way round, and the diode across it conducts")]
+    );
+}

@@ -55,23 +55,23 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     };
     for (id, part) in job.part_ids() {
         let Some((expected, setting)) = telling::expected_contact(job, id) else { continue };
-        let (at, ways, at_rest): (TerminalId, Vec<Vec<Need>>, Option<bool>) = match &part.kind {
+        let (at, ways, at_rest): (TerminalId, Vec<(Vec<Need>, Vec<PartId>)>, Option<bool>) = match &part.kind
+        {
             Kind::Input(input) => {
                 let Some(signal) = circuit.signal(id) else { continue };
-                let ways = signal.active.iter().map(|way| way.needs.clone()).collect();
+                let ways = signal.active.iter().map(|way| (way.needs.clone(), way.parts.clone())).collect();
                 (input.at, ways, operates(circuit, id, input, &rest, || volts(input.at, input.common)))
             }
             Kind::DryInput(dry) => {
-                let joins = circuit.joins(dry.between[0], dry.between[1]);
-                let ways: Vec<Vec<Need>> = joins.ways.into_iter().map(|way| way.0).collect();
-                let at_rest = ways.iter().any(|needs| circuit.holds(needs, &rest));
+                let ways = circuit.joins(dry.between[0], dry.between[1]).ways;
+                let at_rest = ways.iter().any(|(needs, _)| circuit.holds(needs, &rest));
                 (dry.between[0], ways, Some(at_rest))
             }
             _ => continue,
         };
         let Some(at_rest) = at_rest else { continue };
         let sound = |needs: &[Need]| circuit.sound(needs, at).state().is_some();
-        let possible = ways.iter().any(|needs| sound(needs))
+        let possible = ways.iter().any(|(needs, _)| sound(needs))
             || comes_about_when_lost(job, circuit, id)
             || (at_rest && sound(&[]) && held_by_resistor(job, circuit, id, at));
         let wanted = expected == Contacting::NormallyClosed;
@@ -86,10 +86,16 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let core = telling::landed(job, &landings, at)
             .map(|core| format!(" that {core} leads to"))
             .unwrap_or_default();
+        let switches: Vec<PartId> = ways.iter().flat_map(|(_, parts)| parts).copied().collect();
+        let fix = match other_throw(job, &switches) {
+            Some(true) => format!("use the other throw of the contact{core}"),
+            Some(false) => format!("put a {set} contact in place of the one{core}"),
+            None => format!("lead it through a {set} contact"),
+        };
         report
             .find(
                 format!("{name} {is}, but it is set for a {set} contact: it will work the wrong way about"),
-                format!("use the other throw of the contact{core}, or change the setting"),
+                format!("{fix}, or change the setting"),
             )
             .at(telling::landing(job, &landings, at), "")
             .at(setting, "the setting")
@@ -97,6 +103,15 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .of(id)
             .when("at rest");
     }
+}
+
+/// Whether one of the contacts on the ways to an input has a second throw; `None` where there is no contact.
+fn other_throw(job: &Job, switches: &[PartId]) -> Option<bool> {
+    let throws = |id: &PartId| match &job.part(*id).kind {
+        Kind::Contact(contact) => Some(contact.no.is_some() && contact.nc.is_some()),
+        _ => None,
+    };
+    switches.iter().filter_map(throws).reduce(|one, other| one || other)
 }
 
 /// Whether an input gets its active level, or a dry input is closed, while a source is lost and only then.

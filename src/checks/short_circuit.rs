@@ -36,12 +36,13 @@
 //! IEC 60364-4-43 on protection against short-circuit currents. The condition itself is common practice, no source.
 
 use crate::circuit::{Circuit, Reachable, ShortWay, Through};
-use crate::netlist::{Job, Kind, PartId};
+use crate::netlist::{Job, Kind, PartId, TerminalId};
 use crate::source::Place;
 
 use super::landings::Landings;
 use super::report::Report;
-use super::reversed_diode::turned;
+use super::reversed_diode::{polarised, turned};
+use super::reversed_polarity::exchange;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
@@ -73,7 +74,14 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             telling::clause(state.as_deref())
         );
         let last = circuit.follow(job, &short.needs, &short.parts, from, to).and_then(|p| p.cores().last());
-        let fix = match (last, short.needs.is_empty()) {
+        let turned = turned_part(job, circuit, short).map(|(part, [plus, minus])| {
+            let exchange = exchange(job, &landings, plus, minus);
+            format!(
+                "{exchange}: {} is fed the wrong way round, and the diode across it conducts",
+                telling::part(job, part)
+            )
+        });
+        let fix = turned.unwrap_or_else(|| match (last, short.needs.is_empty()) {
             (Some(core), true) => {
                 format!("take {} off this path: it is on the wrong pole", job.core_label(core))
             }
@@ -85,7 +93,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             (None, false) => {
                 "lead this path through the load that it is for, or take one of its ends off".to_owned()
             }
-        };
+        });
         let source = job.part(short.sources[0]).device;
         let draft = report.find(message, fix);
         for place in places(job, circuit, &landings, short) {
@@ -127,6 +135,19 @@ pub(super) fn in_order<'c>(job: &Job, circuit: &'c Circuit) -> Vec<(&'c ShortWay
         (effort(reached), short.sources.len(), short.needs.len(), short.parts.len())
     });
     all
+}
+
+/// A part with a polarity across which a diode of a short lies as it should, and the part's plus and minus: it is the part
+/// that is fed the wrong way round.
+fn turned_part(job: &Job, circuit: &Circuit, short: &ShortWay) -> Option<(PartId, [TerminalId; 2])> {
+    short.parts.iter().find_map(|part| {
+        let Kind::Diode(diode) = &job.part(*part).kind else { return None };
+        circuit.between(job, diode.anode, diode.cathode).into_iter().find_map(|load| {
+            let [plus, minus] = telling::ends(job, load)?;
+            let stands_right = circuit.joined_past_fuses(plus, diode.cathode);
+            (polarised(job, load) && stands_right).then_some((load, [plus, minus]))
+        })
+    })
 }
 
 /// Whether two outputs at one terminal are on together on a way.
