@@ -372,3 +372,58 @@ fn fixes_ask_for_what_can_be_done() {
         [format!("{exchange}: K1 is fed the wrong way round, and the diode across it conducts")]
     );
 }
+
+/// Of what nothing ever feeds the fix names the contact that never closes, or those that never close together.
+#[test]
+fn what_stays_dead_says_where_its_way_stays_open() {
+    let relay = |name: &str| {
+        format!(
+            "  {name}: {{type: relay-2-pole, volts: 24 V, amps: 20 mA}}\n  V{name}: {{type: diode, across: [{name}.A1, {name}.A2]}}"
+        )
+    };
+    let lamp = "  H1: {type: lamp, volts: 24 V, amps: 0.1 A}";
+    let held = "[P, K1.11], [K1.14, K1.A1], [K1.A2, N], [P, K1.21], [K1.24, H1.1], [H1.2, N]";
+    assert_eq!(
+        fixes_of("open-return", &format!("{}\n{lamp}", relay("K1")), held, ""),
+        [
+            "let something close its way between K1:11 and K1:14",
+            "let something close its way between K1:21 and K1:24, for the way to K1 is open between K1:11 and K1:14"
+        ]
+    );
+    let devices = format!("  S1: {{type: toggle-switch}}\n{}\n{}\n{lamp}", relay("K1"), relay("K2"));
+    let apart = "[P, S1.13], [S1.14, K1.A1], [K1.A2, N], [K2.A2, N], [P, K1.21], [K1.22, K2.A1], [P, K1.11], [K1.14, H1.1], \
+                 [H1.2, K2.11], [K2.14, N]";
+    assert_eq!(
+        fixes_of("unpowered", &devices, apart, ""),
+        ["let its way close between K1:11 and K1:14 and between K2:11 and K2:14 at the same time"]
+    );
+    let module = format!("  K0: {{type: relay-module, settings: {{IN1: {{drives: OUT1}}}}}}\n{lamp}");
+    assert_eq!(
+        fixes_of(
+            "open-return",
+            &module,
+            "[P, K0.+V], [N, K0.0V], [P, K0.COM1], [K0.NO1, H1.1], [H1.2, N]",
+            ""
+        ),
+        ["let something close its way between K0:COM1 and K0:NO1, for no way leads to K0 IN1"]
+    );
+}
+
+/// A cause that can neither open nor close the way to its effect is named.
+#[test]
+fn a_contradicted_effect_names_the_cause_that_is_on_no_way_to_it() {
+    let devices = "  S1: {type: toggle-switch}\n  S2: {type: push-button-nc}\n  H1: {type: lamp, volts: 24 V, amps: 0.1 A}";
+    let fixes = |links: &str, line: &str| {
+        fixes_of("effect-not-met", devices, links, &format!("cause_and_effect: [{line}]"))
+    };
+    let end = "move the core that stands wrong, or correct the line";
+    let past = "[P, S1.13], [S1.14, H1.1], [H1.2, N]";
+    assert_eq!(
+        fixes(past, "{when: [S1 operated, S2 operated], then: H1 dead}"),
+        [format!("its way is closed then between S1:13 and S1:14, and S2 is not on it; {end}")]
+    );
+    assert_eq!(
+        fixes(past, "{when: S2 operated, then: H1 powered}"),
+        [format!("S2 is on no way to it; {end}")]
+    );
+}

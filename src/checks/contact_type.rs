@@ -55,11 +55,14 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     };
     for (id, part) in job.part_ids() {
         let Some((expected, setting)) = telling::expected_contact(job, id) else { continue };
-        let (at, ways, at_rest): (TerminalId, Vec<(Vec<Need>, Vec<PartId>)>, Option<bool>) = match &part.kind
-        {
+        let (at, ways, at_rest) = match &part.kind {
             Kind::Input(input) => {
                 let Some(signal) = circuit.signal(id) else { continue };
-                let ways = signal.active.iter().map(|way| (way.needs.clone(), way.parts.clone())).collect();
+                let ways = signal
+                    .active
+                    .iter()
+                    .map(|way| (way.needs.clone(), way.parts.clone()))
+                    .collect::<Vec<_>>();
                 (input.at, ways, operates(circuit, id, input, &rest, || volts(input.at, input.common)))
             }
             Kind::DryInput(dry) => {

@@ -5,6 +5,7 @@
 //!
 //! `cargo fmt` does not follow the list: format the files with `rustfmt --edition 2024 src/checks/*.rs`.
 
+mod closing;
 mod fed;
 mod landings;
 mod operates;
