@@ -334,11 +334,11 @@ fn fixes_ask_for_what_can_be_done() {
     let other = |contact: &str, links: &str| fixes_of("contact-type", &devices(contact), links, starter);
     assert_eq!(
         other("push-button-nc", "[A1.1, S1.11], [A1.2, S1.12]"),
-        ["put a normally-open contact in place of the one that the link leads to, or change the setting"]
+        ["put a normally-open contact in place of S1, or change the setting"]
     );
     assert_eq!(
         other("limit-switch", "[A1.1, S1.COM], [A1.2, S1.NC]"),
-        ["use the other throw of the contact that the link leads to, or change the setting"]
+        ["use the other throw of S1, or change the setting"]
     );
     assert_eq!(
         other("limit-switch", "[A1.1, A1.2]"),
@@ -370,6 +370,21 @@ fn fixes_ask_for_what_can_be_done() {
     assert_eq!(
         turned("short-circuit", "plus: A1, minus: A2"),
         [format!("{exchange}: K1 is fed the wrong way round, and the diode across it conducts")]
+    );
+}
+
+/// The conductor that a short's fix takes off is the one that stands wrong, not the supply's own.
+#[test]
+fn a_short_is_taken_apart_where_it_stands_wrong() {
+    let devices = "  S1: {type: toggle-switch}\n  H1: {type: lamp, volts: 24 V, amps: 0.1 A}";
+    let fixes = |links: &str| fixes_of("short-circuit", devices, links, "");
+    assert_eq!(
+        fixes("[P, S1.13], [S1.14, N], [P, H1.1], [H1.2, N]"),
+        ["lead this path through the load that it is for, or take the link between S1:14 and N off it"]
+    );
+    assert_eq!(
+        fixes("[P, S1.13], [S1.14, H1.1], [H1.2, N], [H1.1, H1.2]"),
+        ["lead this path through the load that it is for, or take the link between H1:1 and H1:2 off it"]
     );
 }
 
@@ -425,5 +440,9 @@ fn a_contradicted_effect_names_the_cause_that_is_on_no_way_to_it() {
     assert_eq!(
         fixes(past, "{when: S2 operated, then: H1 powered}"),
         [format!("S2 is on no way to it; {end}")]
+    );
+    assert_eq!(
+        fixes(past, "{when: [S1 operated, G1 off], then: H1 powered}"),
+        [format!("nothing but G1 feeds it; {end}")]
     );
 }

@@ -38,7 +38,7 @@ use std::cell::LazyCell;
 
 use crate::circuit::solve::{Ask, Solver};
 use crate::circuit::{Circuit, Need, Way};
-use crate::netlist::{Contacting, Job, Kind, PartId, TerminalId};
+use crate::netlist::{Contact, Contacting, Job, Kind, PartId, TerminalId};
 
 use super::operates::operates;
 use super::report::Report;
@@ -86,14 +86,21 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             Contacting::NormallyOpen => ("operates already at rest", "normally-open"),
             Contacting::NormallyClosed => ("does not operate at rest", "normally-closed"),
         };
-        let core = telling::landed(job, &landings, at)
-            .map(|core| format!(" that {core} leads to"))
-            .unwrap_or_default();
-        let switches: Vec<PartId> = ways.iter().flat_map(|(_, parts)| parts).copied().collect();
-        let fix = match other_throw(job, &switches) {
-            Some(true) => format!("use the other throw of the contact{core}"),
-            Some(false) => format!("put a {set} contact in place of the one{core}"),
-            None => format!("lead it through a {set} contact"),
+        // The contact by which it is active at rest, or by which it is not.
+        let blamed = ways.iter().filter(|(needs, _)| sound(needs)).find_map(|(needs, parts)| {
+            let decides = |part: &&PartId| {
+                let mover = circuit.mover_of(**part);
+                let need = needs.iter().find(|need| Some(need.mover) == mover);
+                need.is_some_and(|need| at_rest || need.operated != rest.operated(need.mover))
+            };
+            (at_rest == circuit.holds(needs, &rest)).then(|| parts.iter().find(decides)).flatten()
+        });
+        let fix = match blamed.map(|contact| (telling::part(job, *contact), &job.part(*contact).kind)) {
+            Some((name, Kind::Contact(Contact { no: Some(_), nc: Some(_), .. }))) => {
+                format!("use the other throw of {name}")
+            }
+            Some((name, Kind::Contact(_))) => format!("put a {set} contact in place of {name}"),
+            _ => format!("lead it through a {set} contact"),
         };
         report
             .find(
@@ -106,15 +113,6 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .of(id)
             .when("at rest");
     }
-}
-
-/// Whether one of the contacts on the ways to an input has a second throw; `None` where there is no contact.
-fn other_throw(job: &Job, switches: &[PartId]) -> Option<bool> {
-    let throws = |id: &PartId| match &job.part(*id).kind {
-        Kind::Contact(contact) => Some(contact.no.is_some() && contact.nc.is_some()),
-        _ => None,
-    };
-    switches.iter().filter_map(throws).reduce(|one, other| one || other)
 }
 
 /// Whether an input gets its active level, or a dry input is closed, while a source is lost and only then.

@@ -86,7 +86,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let message = format!("{when}, {} is wanted, but {is}", words(job, effect));
             let told = told.entry((effect.device, effect.part)).or_insert_with(|| Told {
                 message,
-                fix: fix(job, circuit, &world.state, &causes, effect),
+                fix: fix(job, circuit, &world, &causes, effect),
                 when,
                 unwanted: true,
                 places: Vec::new(),
@@ -125,7 +125,8 @@ fn wants_off(state: StateWord) -> bool {
 }
 
 /// What to change: it names where the way to the effect is open, or what holds it closed, where the circuit can tell.
-fn fix(job: &Job, circuit: &Circuit, state: &State, causes: &[&Condition], effect: &Condition) -> String {
+fn fix(job: &Job, circuit: &Circuit, world: &World, causes: &[&Condition], effect: &Condition) -> String {
+    let state = &world.state;
     let all = parts(job, effect);
     let part = all.iter().copied().find(|part| !ways(job, circuit, *part).is_empty());
     let open = |ways: &[(Vec<Need>, Vec<PartId>)]| {
@@ -146,6 +147,11 @@ fn fix(job: &Job, circuit: &Circuit, state: &State, causes: &[&Condition], effec
         _ => None,
     });
     let found = found.unwrap_or_else(|| {
+        if let Some(only) =
+            part.filter(|_| !wants_off(effect.state)).and_then(|p| fed_by(job, circuit, world, p))
+        {
+            return format!("nothing but {only} feeds it");
+        }
         let nothing =
             !wants_off(effect.state) && all.iter().all(|part| nothing_leads_to(job, circuit, *part));
         if nothing { "no way leads to it" } else { "follow its path" }.to_owned()
@@ -162,6 +168,18 @@ fn fix(job: &Job, circuit: &Circuit, state: &State, causes: &[&Condition], effec
         _ => found,
     };
     format!("{found}; move the core that stands wrong, or correct the line")
+}
+
+/// The sources of a part, in words, if all its ways need one that is off.
+fn fed_by(job: &Job, circuit: &Circuit, world: &World, id: PartId) -> Option<String> {
+    let ways = &circuit.feeds(id).ways;
+    let lost = |feed: &Feed| feed.sources.iter().any(|source| world.off.contains(source));
+    if ways.is_empty() || !ways.iter().all(lost) {
+        return None;
+    }
+    let sources: BTreeSet<PartId> = ways.iter().flat_map(|feed| feed.sources.iter().copied()).collect();
+    let names: Vec<String> = sources.into_iter().map(|source| telling::part(job, source)).collect();
+    Some(listed(&names.iter().map(String::as_str).collect::<Vec<_>>()))
 }
 
 /// Whether no way leads to a part, be it through others. What a loop is to show is told by its resistance.

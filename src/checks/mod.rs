@@ -6,6 +6,7 @@
 //! `cargo fmt` does not follow the list: format the files with `rustfmt --edition 2024 src/checks/*.rs`.
 
 mod closing;
+mod culprit;
 mod fed;
 mod landings;
 mod operates;

@@ -29,16 +29,21 @@
 //! following after each. Diodes count forward only from plus to minus; with AC both ways. Two sources joined like pole to
 //! like pole are told by `parallel-supplies`. A short that only the coils' own logic keeps away is told by
 //! `relies-on-interlock`, one through a suppressor diode that stands the wrong way round by `reversed-diode`. A
-//! conductor is taken for sound: what happens if one chafes is not looked at.
+//! conductor is taken for sound: what happens if one chafes is not looked at. What one conductor in the wrong place shorts, be
+//! it several sources by several ways, is told once. Which conductor that is the finding guesses from the parts that would be
+//! right without it.
 //!
 //! ## Sources
 //!
 //! IEC 60364-4-43 on protection against short-circuit currents. The condition itself is common practice, no source.
 
-use crate::circuit::{Circuit, Reachable, ShortWay, Through};
+use std::collections::BTreeSet;
+
+use crate::circuit::{Circuit, Hop, Reachable, ShortWay, Through};
 use crate::netlist::{Job, Kind, PartId, TerminalId};
 use crate::source::Place;
 
+use super::culprit::culprit;
 use super::landings::Landings;
 use super::report::Report;
 use super::reversed_diode::{polarised, turned};
@@ -58,8 +63,16 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .about(job.part(short.sources[0]).device);
     }
     let mut told: Vec<&ShortWay> = Vec::new();
+    let mut culprits: BTreeSet<Through> = BTreeSet::new();
     for (short, reached) in in_order(job, circuit) {
         if matches!(reached, Reachable::No) || told_already(&told, short) {
+            continue;
+        }
+        let [from, to] = short.between;
+        let followed = circuit.follow(job, &short.needs, &short.parts, from, to);
+        let wrong = followed.as_ref().and_then(|path| culprit(job, circuit, &landings, path)).copied();
+        // One conductor in the wrong place can short several sources, by several ways.
+        if !wrong.is_none_or(|wrong| culprits.insert(wrong.through)) {
             continue;
         }
         told.push(short);
@@ -67,13 +80,11 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let state = reached.state().and_then(|state| circuit.when(&short.needs, &state));
         let names = telling::sources(job, &short.sources);
         let verb = if short.sources.len() == 1 { "is" } else { "are" };
-        let [from, to] = short.between;
         let path = telling::hops(job, circuit, &short.needs, &short.parts, Some(from), to);
         let message = format!(
             "{names} {verb} shorted{}, and all that hangs there goes dead: {path}",
             telling::clause(state.as_deref())
         );
-        let last = circuit.follow(job, &short.needs, &short.parts, from, to).and_then(|p| p.cores().last());
         let turned = turned_part(job, circuit, short).map(|(part, [plus, minus])| {
             let exchange = exchange(job, &landings, plus, minus);
             format!(
@@ -81,14 +92,14 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 telling::part(job, part)
             )
         });
-        let fix = turned.unwrap_or_else(|| match (last, short.needs.is_empty()) {
-            (Some(core), true) => {
-                format!("take {} off this path: it is on the wrong pole", job.core_label(core))
+        let fix = turned.unwrap_or_else(|| match (&wrong, short.needs.is_empty()) {
+            (Some(wrong), true) => {
+                format!("take {} off this path: it is on the wrong pole", conductor(job, wrong))
             }
             (None, true) => "take this path apart: one end of it is on the wrong pole".to_owned(),
-            (Some(core), false) => format!(
+            (Some(wrong), false) => format!(
                 "lead this path through the load that it is for, or take {} off it",
-                job.core_label(core)
+                conductor(job, wrong)
             ),
             (None, false) => {
                 "lead this path through the load that it is for, or take one of its ends off".to_owned()
@@ -96,7 +107,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         });
         let source = job.part(short.sources[0]).device;
         let draft = report.find(message, fix);
-        for place in places(job, circuit, &landings, short) {
+        for place in places(job, circuit, &landings, short, wrong) {
             draft.at(place, "");
         }
         draft.about(source);
@@ -174,11 +185,26 @@ pub(super) fn told_already(told: &[&ShortWay], short: &ShortWay) -> bool {
     })
 }
 
-/// The places of a short in the file: where its last core lands, then every device on it.
-pub(super) fn places(job: &Job, circuit: &Circuit, landings: &Landings, short: &ShortWay) -> Vec<Place> {
+/// A conductor as one would point at it: `W2 red`; `the link between X1:1 and X1:2`.
+fn conductor(job: &Job, hop: &Hop) -> String {
+    match hop.through {
+        Through::Core(core) => job.core_label(core),
+        _ => format!("the link between {} and {}", job.label(hop.from), job.label(hop.to)),
+    }
+}
+
+/// The places of a short in the file: the conductor that stands wrong, else where the last one lands, then every device on it.
+pub(super) fn places(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    short: &ShortWay,
+    wrong: Option<Hop>,
+) -> Vec<Place> {
     let [from, to] = short.between;
     let path = circuit.follow(job, &short.needs, &short.parts, from, to);
-    let mut places = vec![match path.as_ref().and_then(|path| path.hops.last()) {
+    let first = wrong.or_else(|| path.and_then(|path| path.hops.last().copied()));
+    let mut places = vec![match first {
         Some(hop) => match hop.through {
             Through::Core(core) => {
                 let ends = job.core(core).ends;
