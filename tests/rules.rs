@@ -386,6 +386,10 @@ fn a_short_is_taken_apart_where_it_stands_wrong() {
         fixes("[P, S1.13], [S1.14, H1.1], [H1.2, N], [H1.1, H1.2]"),
         ["lead this path through the load that it is for, or take the link between H1:1 and H1:2 off it"]
     );
+    assert_eq!(
+        fixes("[P, S1.13], [S1.14, H1.1], [H1.2, N], [S1.13, N]"),
+        ["take the link between S1:13 and N off this path: it is on the wrong pole"]
+    );
 }
 
 /// Of what nothing ever feeds the fix names the contact that never closes, or those that never close together.

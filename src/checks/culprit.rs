@@ -3,14 +3,14 @@
 use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Hop, Path, Through};
-use crate::netlist::{Job, Kind, TerminalId};
+use crate::netlist::{Job, Kind, PartId, TerminalId};
 
 use super::landings::{Landing, Landings, other_ends};
 
-/// The step of a short's path that is most likely the one that stands wrong: a conductor without which no part is left with
-/// both ends on one conductor or with the wrong pole. It is looked for from the end of the path, between one fuse or contact
-/// and the next; of several there the first is taken, for the conductor by which a supply feeds everything is seldom it.
-/// `None` where each would leave something wrong.
+/// The step of a short's path that is most likely the one that stands wrong: a conductor without which both its sides still
+/// serve something and no part is left with both ends on one conductor or with the wrong pole. It is looked for from the end
+/// of the path, between one fuse or contact and the next; of several there the first is taken. Where each would leave
+/// something wrong it is the only one of the last stretch, if there is but one.
 pub(super) fn culprit<'p>(
     job: &Job,
     circuit: &Circuit,
@@ -21,13 +21,24 @@ pub(super) fn culprit<'p>(
         Through::Part(part) => !matches!(job.part(part).kind, Kind::Bridge(_)),
         _ => false,
     };
-    path.hops.split(through_part).rev().filter(|run| !run.is_empty()).find_map(|run| {
+    let on_path: BTreeSet<PartId> = path.parts().collect();
+    let runs = || path.hops.split(through_part).rev().filter(|run| !run.is_empty());
+    let conductors = |run: &'p [Hop]| run.iter().filter(|hop| !matches!(hop.through, Through::Part(_)));
+    let found = runs().find_map(|run| {
         let (start, end) = (run.first()?.from, run.last()?.to);
         let net = Net::of(job, circuit, landings, start);
-        let conductors = run.iter().filter(|hop| !matches!(hop.through, Through::Part(_)));
-        let apart = conductors.map(|hop| (net.reached(start, hop), hop));
-        let apart = apart.filter(|(near, _)| !near.contains(&end) && !net.left_wrong(near));
-        apart.min_by_key(|(near, _)| near.len()).map(|(_, hop)| hop)
+        conductors(run).find(|hop| {
+            let near = net.reached(start, hop);
+            let far: BTreeSet<TerminalId> = net.terminals.difference(&near).copied().collect();
+            !near.contains(&end)
+                && net.serves(&near, &on_path)
+                && net.serves(&far, &on_path)
+                && !net.left_wrong(&near)
+        })
+    });
+    found.or_else(|| {
+        let mut last = conductors(runs().next()?);
+        last.next().filter(|_| last.next().is_none())
     })
 }
 
@@ -67,6 +78,18 @@ impl<'j> Net<'j> {
             }
         }
         reached
+    }
+
+    /// Whether a side of a conductor leads to anything besides the sources, and the fuses that the short itself goes through.
+    fn serves(&self, side: &BTreeSet<TerminalId>, on_path: &BTreeSet<PartId>) -> bool {
+        self.job.part_ids().any(|(id, part)| {
+            let leads_on = match part.kind {
+                Kind::Source(_) | Kind::Bridge(_) | Kind::Earth(_) | Kind::Screen(_) => false,
+                Kind::Fuse(_) => !on_path.contains(&id),
+                _ => true,
+            };
+            leads_on && part.kind.terminals().iter().any(|terminal| side.contains(terminal))
+        })
     }
 
     /// Whether a part is left with both ends on one side, or with its plus where the minus is or the reverse, if the `near`
