@@ -50,6 +50,9 @@ use super::reversed_diode::{polarised, turned};
 use super::reversed_polarity::exchange;
 use super::telling;
 
+/// For so many shorts the conductor that stands wrong is looked for; whoever has more begins with the first.
+const CLOSELY: usize = 100;
+
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = report.landings(job);
     let shorts = circuit.shorts();
@@ -70,7 +73,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         }
         let [from, to] = short.between;
         let followed = circuit.follow(job, &short.needs, &short.parts, from, to);
-        let wrong = followed.as_ref().and_then(|path| culprit(job, circuit, &landings, path)).copied();
+        let closely = followed.as_ref().filter(|_| told.len() < CLOSELY);
+        let wrong = closely.and_then(|path| culprit(job, circuit, &landings, path)).copied();
         // One conductor in the wrong place can short several sources, by several ways.
         if !wrong.is_none_or(|wrong| culprits.insert(wrong.through)) {
             continue;
