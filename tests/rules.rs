@@ -320,3 +320,133 @@ fn fixes_fit_the_wiring() {
         ["F1 blows then; where that is not enough, use a mechanical interlock"]
     );
 }
+
+/// A contact without a second throw, a key that does not spring back, a diode that is built in: the fix asks for what
+/// can be done.
+#[test]
+fn fixes_ask_for_what_can_be_done() {
+    let devices = |contact: &str| {
+        format!(
+            "  S1: {{type: {contact}}}\n  A1: {{type: starter, settings: {{RUN: {{contact: normally-open}}}}}}"
+        )
+    };
+    let starter = "data_sheets: {starter: {terminals: [1, 2], dry_inputs: {RUN: {between: [1, 2]}}}}";
+    let other = |contact: &str, links: &str| fixes_of("contact-type", &devices(contact), links, starter);
+    assert_eq!(
+        other("push-button-nc", "[A1.1, S1.11], [A1.2, S1.12]"),
+        ["put a normally-open contact in place of S1, or change the setting"]
+    );
+    assert_eq!(
+        other("limit-switch", "[A1.1, S1.COM], [A1.2, S1.NC]"),
+        ["use the other throw of S1, or change the setting"]
+    );
+    assert_eq!(
+        other("limit-switch", "[A1.1, A1.2]"),
+        ["lead it through a normally-open contact, or change the setting"]
+    );
+    let gate =
+        "data_sheets: {gate: {terminals: [1, 2], dry_inputs: {RUN: {between: [1, 2], momentary: 0.2..2 s}}}}";
+    assert_eq!(
+        fixes_of(
+            "latched-trigger",
+            "  S1: {type: key-switch}\n  A1: {type: gate}",
+            "[A1.1, S1.13], [A1.2, S1.14]",
+            gate
+        ),
+        [
+            "use a button that springs back, or a timer relay set to a pulse of 0.2 s to 2 s, written under its `settings:`"
+        ]
+    );
+    let exchange = "exchange the link at K1:A1 and the link at K1:A2, or the pair further back";
+    let relay = |ends: &str| {
+        format!(
+            "data_sheets: {{r: {{terminals: [A1, A2], coils: {{C: {{{ends}, volts: 24 V, amps: 20 mA}}}}, \
+             diodes: {{D: {{anode: A2, cathode: A1}}}}}}}}"
+        )
+    };
+    let turned =
+        |rule: &str, ends: &str| fixes_of(rule, "  K1: {type: r}", "[P, K1.A2], [N, K1.A1]", &relay(ends));
+    assert_eq!(turned("reversed-diode", "between: [A1, A2]"), [exchange]);
+    assert_eq!(
+        turned("short-circuit", "plus: A1, minus: A2"),
+        [format!("{exchange}: K1 is fed the wrong way round, and the diode across it conducts")]
+    );
+}
+
+/// The conductor that a short's fix takes off is the one that stands wrong, not the supply's own.
+#[test]
+fn a_short_is_taken_apart_where_it_stands_wrong() {
+    let devices = "  S1: {type: toggle-switch}\n  H1: {type: lamp, volts: 24 V, amps: 0.1 A}";
+    let fixes = |links: &str| fixes_of("short-circuit", devices, links, "");
+    assert_eq!(
+        fixes("[P, S1.13], [S1.14, N], [P, H1.1], [H1.2, N]"),
+        ["lead this path through the load that it is for, or take the link between S1:14 and N off it"]
+    );
+    assert_eq!(
+        fixes("[P, S1.13], [S1.14, H1.1], [H1.2, N], [H1.1, H1.2]"),
+        ["lead this path through the load that it is for, or take the link between H1:1 and H1:2 off it"]
+    );
+    assert_eq!(
+        fixes("[P, S1.13], [S1.14, H1.1], [H1.2, N], [S1.13, N]"),
+        ["take the link between S1:13 and N off this path: it is on the wrong pole"]
+    );
+}
+
+/// Of what nothing ever feeds the fix names the contact that never closes, or those that never close together.
+#[test]
+fn what_stays_dead_says_where_its_way_stays_open() {
+    let relay = |name: &str| {
+        format!(
+            "  {name}: {{type: relay-2-pole, volts: 24 V, amps: 20 mA}}\n  V{name}: {{type: diode, across: [{name}.A1, {name}.A2]}}"
+        )
+    };
+    let lamp = "  H1: {type: lamp, volts: 24 V, amps: 0.1 A}";
+    let held = "[P, K1.11], [K1.14, K1.A1], [K1.A2, N], [P, K1.21], [K1.24, H1.1], [H1.2, N]";
+    assert_eq!(
+        fixes_of("open-return", &format!("{}\n{lamp}", relay("K1")), held, ""),
+        [
+            "let something close its way between K1:11 and K1:14",
+            "let something close its way between K1:21 and K1:24, for the way to K1 is open between K1:11 and K1:14"
+        ]
+    );
+    let devices = format!("  S1: {{type: toggle-switch}}\n{}\n{}\n{lamp}", relay("K1"), relay("K2"));
+    let apart = "[P, S1.13], [S1.14, K1.A1], [K1.A2, N], [K2.A2, N], [P, K1.21], [K1.22, K2.A1], [P, K1.11], [K1.14, H1.1], \
+                 [H1.2, K2.11], [K2.14, N]";
+    assert_eq!(
+        fixes_of("unpowered", &devices, apart, ""),
+        ["let its way close between K1:11 and K1:14 and between K2:11 and K2:14 at the same time"]
+    );
+    let module = format!("  K0: {{type: relay-module, settings: {{IN1: {{drives: OUT1}}}}}}\n{lamp}");
+    assert_eq!(
+        fixes_of(
+            "open-return",
+            &module,
+            "[P, K0.+V], [N, K0.0V], [P, K0.COM1], [K0.NO1, H1.1], [H1.2, N]",
+            ""
+        ),
+        ["let something close its way between K0:COM1 and K0:NO1, for no way leads to K0 IN1"]
+    );
+}
+
+/// A cause that can neither open nor close the way to its effect is named.
+#[test]
+fn a_contradicted_effect_names_the_cause_that_is_on_no_way_to_it() {
+    let devices = "  S1: {type: toggle-switch}\n  S2: {type: push-button-nc}\n  H1: {type: lamp, volts: 24 V, amps: 0.1 A}";
+    let fixes = |links: &str, line: &str| {
+        fixes_of("effect-not-met", devices, links, &format!("cause_and_effect: [{line}]"))
+    };
+    let end = "move the core that stands wrong, or correct the line";
+    let past = "[P, S1.13], [S1.14, H1.1], [H1.2, N]";
+    assert_eq!(
+        fixes(past, "{when: [S1 operated, S2 operated], then: H1 dead}"),
+        [format!("its way is closed then between S1:13 and S1:14, and S2 is not on it; {end}")]
+    );
+    assert_eq!(
+        fixes(past, "{when: S2 operated, then: H1 powered}"),
+        [format!("S2 is on no way to it; {end}")]
+    );
+    assert_eq!(
+        fixes(past, "{when: [S1 operated, G1 off], then: H1 powered}"),
+        [format!("nothing but G1 feeds it; {end}")]
+    );
+}

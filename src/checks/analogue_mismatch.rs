@@ -43,9 +43,12 @@ use super::landings::Landings;
 use super::report::{Report, listed};
 use super::telling::landing;
 
+/// A part on a line: the entry, and what it says of the signal.
+type On<'j> = (&'j Part, &'j Analogue);
+
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = report.landings(job);
-    let mut lines: BTreeMap<NetId, Vec<(&Part, &Analogue)>> = BTreeMap::new();
+    let mut lines: BTreeMap<NetId, Vec<On>> = BTreeMap::new();
     for part in &job.parts {
         if let Kind::Analogue(analogue) = &part.kind
             && analogue.kind == AnalogueKind::Volts
@@ -57,8 +60,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for line in lines.values() {
         let (commands, others): (Vec<_>, Vec<_>) =
             line.iter().partition(|(_, analogue)| analogue.role == Some(AnalogueRole::Command));
-        let name = |(part, _): &&(&Part, &Analogue)| job.device(part.device).name.as_str();
-        let mut tell = |at: &(&Part, &Analogue), message: String, fix: &str| {
+        let name = |(part, _): &&On| job.device(part.device).name.as_str();
+        let mut tell = |at: &On, message: String, fix: &str| {
             let plus = at.1.plus;
             report.find(message, fix).at(landing(job, &landings, plus), "").about(plus).about(at.0.device);
         };
@@ -66,11 +69,21 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         match (command, second) {
             (Some(_), Some(second)) => {
                 let names = listed(&commands.iter().map(name).collect::<Vec<_>>());
-                let message = format!("{names} all command one 0–10 V line: they fight, and nothing follows");
+                let all = if commands.len() == 2 { "both" } else { "all" };
+                let message =
+                    format!("{names} {all} command one 0–10 V line: they fight, and nothing follows");
                 tell(second, message, "leave one command on the line");
             }
             (None, _) => {
-                if let Some(first) = others.first() {
+                if let Some((turned, command)) = turned(job, circuit, &others) {
+                    let [part, other] = [turned, &command].map(|part| name(&part));
+                    let [plus, minus] = [turned.1.plus, command.1.minus].map(|end| job.label(end));
+                    let message = format!(
+                        "{part} is on the 0–10 V line of {other} the wrong way round: {plus} is joined to {minus}"
+                    );
+                    let ends = [turned.1.plus, turned.1.minus].map(|end| job.label(end));
+                    tell(turned, message, &format!("exchange the cores at {} and {}", ends[0], ends[1]));
+                } else if let Some(first) = others.first() {
                     let names = listed(&others.iter().map(name).collect::<Vec<_>>());
                     let message = format!("no part commands the 0–10 V line of {names}: nothing sets it");
                     tell(first, message, "join it to the 0–10 V output of one controller");
@@ -96,16 +109,29 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
+/// A part of a line without a command whose plus is on the minus of one and whose minus is on its plus, with that command.
+fn turned<'p>(job: &'p Job, circuit: &Circuit, others: &[&'p On<'p>]) -> Option<(&'p On<'p>, On<'p>)> {
+    let joined = |a, b| circuit.net_of(a) == circuit.net_of(b);
+    others.iter().find_map(|&other| {
+        let command = job.parts.iter().find_map(|part| match &part.kind {
+            Kind::Analogue(analogue)
+                if analogue.kind == AnalogueKind::Volts
+                    && analogue.role == Some(AnalogueRole::Command)
+                    && joined(analogue.minus, other.1.plus)
+                    && joined(analogue.plus, other.1.minus) =>
+            {
+                Some((part, analogue))
+            }
+            _ => None,
+        })?;
+        Some((other, command))
+    })
+}
+
 /// Whether the command can draw down what the drivers feed, or give what the parts on its line draw.
-fn current(
-    job: &Job,
-    command: &(&Part, &Analogue),
-    others: &[&(&Part, &Analogue)],
-    report: &mut Report,
-    landings: &Landings,
-) {
+fn current(job: &Job, command: &On, others: &[&On], report: &mut Report, landings: &Landings) {
     let name = &job.device(command.0.device).name;
-    let sum = |parts: &[&(&Part, &Analogue)]| -> Amps {
+    let sum = |parts: &[&On]| -> Amps {
         Amps(parts.iter().filter_map(|(_, part)| part.amps).map(|amps| amps.0).sum())
     };
     let mut tell = |message: String, fix: &str| {
@@ -122,7 +148,7 @@ fn current(
         }
         return;
     }
-    let feeds = |part: &&&(&Part, &Analogue)| part.1.drives_self == Some(true);
+    let feeds = |part: &&&On| part.1.drives_self == Some(true);
     let drivers: Vec<_> = others.iter().filter(feeds).copied().collect();
     let silent = drivers.iter().find(|(_, driver)| driver.amps.is_none());
     let (Some(limit), None) = (command.1.amps, silent) else {
@@ -142,10 +168,12 @@ fn current(
     };
     let fed = sum(&drivers);
     if fed.0 > limit.0 {
-        let message = format!(
-            "{name} can draw {limit} and {} drivers feed {fed} into it: the light stays up",
-            drivers.len(),
-        );
+        let who = match drivers.len() {
+            1 => "one driver feeds".to_owned(),
+            several => format!("{several} drivers feed"),
+        };
+        let message =
+            format!("{name} can draw {limit} and {who} {fed} into it: it cannot bring the line down");
         tell(message, "fewer drivers on this line, or a controller or booster that draws more");
     }
 }

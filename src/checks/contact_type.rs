@@ -38,7 +38,7 @@ use std::cell::LazyCell;
 
 use crate::circuit::solve::{Ask, Solver};
 use crate::circuit::{Circuit, Need, Way};
-use crate::netlist::{Contacting, Job, Kind, PartId, TerminalId};
+use crate::netlist::{Contact, Contacting, Job, Kind, PartId, TerminalId};
 
 use super::operates::operates;
 use super::report::Report;
@@ -55,23 +55,26 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     };
     for (id, part) in job.part_ids() {
         let Some((expected, setting)) = telling::expected_contact(job, id) else { continue };
-        let (at, ways, at_rest): (TerminalId, Vec<Vec<Need>>, Option<bool>) = match &part.kind {
+        let (at, ways, at_rest) = match &part.kind {
             Kind::Input(input) => {
                 let Some(signal) = circuit.signal(id) else { continue };
-                let ways = signal.active.iter().map(|way| way.needs.clone()).collect();
+                let ways = signal
+                    .active
+                    .iter()
+                    .map(|way| (way.needs.clone(), way.parts.clone()))
+                    .collect::<Vec<_>>();
                 (input.at, ways, operates(circuit, id, input, &rest, || volts(input.at, input.common)))
             }
             Kind::DryInput(dry) => {
-                let joins = circuit.joins(dry.between[0], dry.between[1]);
-                let ways: Vec<Vec<Need>> = joins.ways.into_iter().map(|way| way.0).collect();
-                let at_rest = ways.iter().any(|needs| circuit.holds(needs, &rest));
+                let ways = circuit.joins(dry.between[0], dry.between[1]).ways;
+                let at_rest = ways.iter().any(|(needs, _)| circuit.holds(needs, &rest));
                 (dry.between[0], ways, Some(at_rest))
             }
             _ => continue,
         };
         let Some(at_rest) = at_rest else { continue };
         let sound = |needs: &[Need]| circuit.sound(needs, at).state().is_some();
-        let possible = ways.iter().any(|needs| sound(needs))
+        let possible = ways.iter().any(|(needs, _)| sound(needs))
             || comes_about_when_lost(job, circuit, id)
             || (at_rest && sound(&[]) && held_by_resistor(job, circuit, id, at));
         let wanted = expected == Contacting::NormallyClosed;
@@ -83,13 +86,26 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             Contacting::NormallyOpen => ("operates already at rest", "normally-open"),
             Contacting::NormallyClosed => ("does not operate at rest", "normally-closed"),
         };
-        let core = telling::landed(job, &landings, at)
-            .map(|core| format!(" that {core} leads to"))
-            .unwrap_or_default();
+        // The contact by which it is active at rest, or by which it is not.
+        let blamed = ways.iter().filter(|(needs, _)| sound(needs)).find_map(|(needs, parts)| {
+            let decides = |part: &&PartId| {
+                let mover = circuit.mover_of(**part);
+                let need = needs.iter().find(|need| Some(need.mover) == mover);
+                need.is_some_and(|need| at_rest || need.operated != rest.operated(need.mover))
+            };
+            (at_rest == circuit.holds(needs, &rest)).then(|| parts.iter().find(decides)).flatten()
+        });
+        let fix = match blamed.map(|contact| (telling::part(job, *contact), &job.part(*contact).kind)) {
+            Some((name, Kind::Contact(Contact { no: Some(_), nc: Some(_), .. }))) => {
+                format!("use the other throw of {name}")
+            }
+            Some((name, Kind::Contact(_))) => format!("put a {set} contact in place of {name}"),
+            _ => format!("lead it through a {set} contact"),
+        };
         report
             .find(
                 format!("{name} {is}, but it is set for a {set} contact: it will work the wrong way about"),
-                format!("use the other throw of the contact{core}, or change the setting"),
+                format!("{fix}, or change the setting"),
             )
             .at(telling::landing(job, &landings, at), "")
             .at(setting, "the setting")

@@ -29,20 +29,21 @@
 //!
 //! Common practice, no source.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::solve::{Ask, Solver, settle};
-use crate::circuit::{Circuit, Level, MovedBy, MoverId, Need, State, Way};
+use crate::circuit::{Circuit, Feed, Level, MovedBy, MoverId, Need, State, Way};
 use crate::diagnostic::Subject;
 use crate::netlist::{Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
 
 use crate::source::Place;
 
-use super::eol_value::shows;
+use super::closing::{fed, held_by, open_at, ways};
+use super::eol_value::{Loops, shows};
 use super::landings::{Landing, Landings};
 use super::operates::operates;
 use super::report::{Report, listed};
-use super::telling;
+use super::{telling, unstated};
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let solver = Solver::of(job);
@@ -85,7 +86,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let message = format!("{when}, {} is wanted, but {is}", words(job, effect));
             let told = told.entry((effect.device, effect.part)).or_insert_with(|| Told {
                 message,
-                fix: fix(job, circuit, &world.state, effect),
+                fix: fix(job, circuit, &world, &causes, effect),
                 when,
                 unwanted: true,
                 places: Vec::new(),
@@ -124,7 +125,8 @@ fn wants_off(state: StateWord) -> bool {
 }
 
 /// What to change: it names where the way to the effect is open, or what holds it closed, where the circuit can tell.
-fn fix(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> String {
+fn fix(job: &Job, circuit: &Circuit, world: &World, causes: &[&Condition], effect: &Condition) -> String {
+    let state = &world.state;
     let all = parts(job, effect);
     let part = all.iter().copied().find(|part| !ways(job, circuit, *part).is_empty());
     let open = |ways: &[(Vec<Need>, Vec<PartId>)]| {
@@ -144,8 +146,81 @@ fn fix(job: &Job, circuit: &Circuit, state: &State, effect: &Condition) -> Strin
         }),
         _ => None,
     });
-    let found = found.unwrap_or_else(|| "follow its path".to_owned());
+    let found = found.unwrap_or_else(|| {
+        if let Some(only) =
+            part.filter(|_| !wants_off(effect.state)).and_then(|p| fed_by(job, circuit, world, p))
+        {
+            return format!("nothing but {only} feeds it");
+        }
+        let nothing =
+            !wants_off(effect.state) && all.iter().all(|part| nothing_leads_to(job, circuit, *part));
+        if nothing { "no way leads to it" } else { "follow its path" }.to_owned()
+    });
+    let found = match part.map(|part| bystanders(job, circuit, part, causes)) {
+        Some((beside, on_the_way)) if !beside.is_empty() => {
+            let is = if beside.len() == 1 { "is" } else { "are" };
+            match (wants_off(effect.state), on_the_way) {
+                (true, true) => format!("{found}, and {} {is} not on it", listed(&beside)),
+                (false, false) => format!("{} {is} on no way to it", listed(&beside)),
+                _ => found,
+            }
+        }
+        _ => found,
+    };
     format!("{found}; move the core that stands wrong, or correct the line")
+}
+
+/// The sources of a part, in words, if all its ways need one that is off.
+fn fed_by(job: &Job, circuit: &Circuit, world: &World, id: PartId) -> Option<String> {
+    let ways = &circuit.feeds(id).ways;
+    let lost = |feed: &Feed| feed.sources.iter().any(|source| world.off.contains(source));
+    if ways.is_empty() || !ways.iter().all(lost) {
+        return None;
+    }
+    let sources: BTreeSet<PartId> = ways.iter().flat_map(|feed| feed.sources.iter().copied()).collect();
+    let names: Vec<String> = sources.into_iter().map(|source| telling::part(job, source)).collect();
+    Some(listed(&names.iter().map(String::as_str).collect::<Vec<_>>()))
+}
+
+/// Whether no way leads to a part, be it through others. What a loop is to show is told by its resistance.
+fn nothing_leads_to(job: &Job, circuit: &Circuit, id: PartId) -> bool {
+    let soft = circuit.signal(id).is_some_and(|signal| signal.soft);
+    let watched = matches!(job.part(id).kind, Kind::Supervised(_));
+    !watched && !soft && ways(job, circuit, id).is_empty() && circuit.feeds(id).ways.is_empty()
+}
+
+/// The devices of the causes that are operated and yet can neither open nor close any way to a part, be it by way of relays;
+/// and whether others of them can.
+fn bystanders<'j>(
+    job: &'j Job,
+    circuit: &Circuit,
+    part: PartId,
+    causes: &[&Condition],
+) -> (Vec<&'j str>, bool) {
+    let (mut behind, mut movers, mut next) = (BTreeSet::from([part]), BTreeSet::new(), vec![part]);
+    while let Some(part) = next.pop() {
+        let feeds = circuit.feeds(part).ways.iter().flat_map(|feed| feed.parts.clone());
+        let on_ways = ways(job, circuit, part).into_iter().flat_map(|way| way.1).chain(feeds);
+        for mover in on_ways.filter_map(|part| circuit.mover_of(part)).collect::<BTreeSet<_>>() {
+            movers.insert(mover);
+            let by = circuit.movers().get(mover.index()).map(|mover| mover.by);
+            if let Some(MovedBy::Coil(moved) | MovedBy::Input(moved)) = by
+                && behind.insert(moved)
+            {
+                next.push(moved);
+            }
+        }
+    }
+    let operated = causes.iter().filter(|cause| cause.state == StateWord::Operated);
+    let (on_the_way, beside): (Vec<&Condition>, Vec<&Condition>) = operated.partition(|cause| {
+        parts(job, cause)
+            .into_iter()
+            .filter_map(|part| circuit.mover_of(part))
+            .any(|mover| movers.contains(&mover))
+    });
+    let mut beside: Vec<&str> = beside.iter().map(|cause| &*job.device(cause.device).name).collect();
+    beside.dedup();
+    (beside, !on_the_way.is_empty())
 }
 
 /// What is wrong with a part that is fed the other way round than the line wants it.
@@ -156,99 +231,6 @@ fn turned(circuit: &Circuit, state: &State, part: PartId, forward: bool) -> Opti
     }
     let other = hard().any(|feed| feed.forward != forward && circuit.holds(&feed.needs, state));
     other.then(|| "it is fed the other way round, as when two cores on its way are exchanged".to_owned())
-}
-
-/// Where the way that lacks least is open; where that is a relay's contact, what keeps the relay from moving it.
-fn open_at(
-    job: &Job,
-    circuit: &Circuit,
-    state: &State,
-    ways: &[(Vec<Need>, Vec<PartId>)],
-    seen: &[MoverId],
-) -> Option<String> {
-    let lacks = |need: &&Need| state.operated(need.mover) != need.operated;
-    let (needs, parts) = ways.iter().min_by_key(|(needs, _)| needs.iter().filter(lacks).count())?;
-    let (part, need) = parts.iter().find_map(|part| {
-        let mover = circuit.mover_of(*part)?;
-        Some((*part, needs.iter().filter(lacks).find(|need| need.mover == mover)?))
-    })?;
-    let at = gap(job, part, need.operated);
-    Some(format!("{at}{}", relay(job, circuit, state, need.mover, seen)))
-}
-
-/// What closes a way that is there and should not be; `Some(None)` where nothing on it could open it.
-fn held_by(
-    job: &Job,
-    circuit: &Circuit,
-    state: &State,
-    id: PartId,
-    seen: &[MoverId],
-) -> Option<Option<String>> {
-    let ways = ways(job, circuit, id);
-    let (_, parts) = ways.iter().find(|(needs, _)| circuit.holds(needs, state))?;
-    let closed: Vec<(String, MoverId)> = parts
-        .iter()
-        .filter_map(|part| Some((*part, circuit.mover_of(*part)?)))
-        .map(|(part, mover)| (gap(job, part, state.operated(mover)), mover))
-        .collect();
-    let diodes = parts.iter().filter(|part| matches!(job.part(**part).kind, Kind::Diode(_)));
-    let diodes: Vec<String> = diodes.map(|part| format!("by {}", telling::part(job, *part))).collect();
-    let by = match closed.as_slice() {
-        [] => return Some(None),
-        [(at, mover)] if diodes.is_empty() => format!("{at}{}", relay(job, circuit, state, *mover, seen)),
-        _ => {
-            let all: Vec<&str> = closed.iter().map(|(at, _)| at).chain(&diodes).map(String::as_str).collect();
-            listed(&all)
-        }
-    };
-    Some(Some(by))
-}
-
-/// Why the coil of a mover is dead or fed, to be added to what its contact does; nothing if the world moves it, or if
-/// the relay was `seen` on the way here, as one that holds itself is.
-fn relay(job: &Job, circuit: &Circuit, state: &State, mover: MoverId, seen: &[MoverId]) -> String {
-    let by = circuit.movers().get(mover.index()).map(|mover| mover.by);
-    let (Some(MovedBy::Coil(moved) | MovedBy::Input(moved)), false) = (by, seen.contains(&mover)) else {
-        return String::new();
-    };
-    let seen = [seen, &[mover]].concat();
-    let name = telling::part(job, moved);
-    if state.operated(mover) {
-        let held = held_by(job, circuit, state, moved, &seen).flatten();
-        held.map_or_else(String::new, |by| format!(", for the way to {name} is closed {by}"))
-    } else {
-        let open = open_at(job, circuit, state, &ways(job, circuit, moved), &seen);
-        open.map_or_else(String::new, |at| format!(", for the way to {name} is open {at}"))
-    }
-}
-
-/// The hard ways by which a part is fed, reached or closed: what each needs, and the parts on it.
-fn ways(job: &Job, circuit: &Circuit, id: PartId) -> Vec<(Vec<Need>, Vec<PartId>)> {
-    match &job.part(id).kind {
-        Kind::Load(_) | Kind::Coil(_) => [true, false].map(|way_round| fed(circuit, id, way_round)).concat(),
-        Kind::Input(_) => {
-            let active = circuit.signal(id).map_or(&[][..], |signal| &signal.active);
-            active.iter().map(|way| (way.needs.clone(), way.parts.clone())).collect()
-        }
-        Kind::DryInput(dry) => circuit.joins(dry.between[0], dry.between[1]).ways,
-        _ => Vec::new(),
-    }
-}
-
-/// The hard ways by which a load or coil is fed one way round.
-fn fed(circuit: &Circuit, id: PartId, forward: bool) -> Vec<(Vec<Need>, Vec<PartId>)> {
-    let hard = circuit.feeds(id).ways.iter().filter(|feed| feed.hard && feed.forward == forward);
-    hard.map(|feed| (feed.needs.clone(), feed.parts.clone())).collect()
-}
-
-/// A contact by the two terminals that it joins when it stands so; an output or a sensor by its name.
-fn gap(job: &Job, id: PartId, operated: bool) -> String {
-    if let Kind::Contact(contact) = &job.part(id).kind
-        && let Some(throw) = if operated { contact.no } else { contact.nc }
-    {
-        return format!("between {} and {}", job.label(contact.common), job.label(throw));
-    }
-    format!("at {}", telling::part(job, id))
 }
 
 /// What stands on the path between cause and effect: the terminals of both and of all that feeds the effect, the cores
@@ -352,9 +334,14 @@ fn cause_words(job: &Job, first: &[Condition], when: &[Condition]) -> String {
     }
 }
 
+/// A condition as one would say it: `H1 dead`, and `B1.ALM operated` where its device has several of the kind.
 fn words(job: &Job, condition: &Condition) -> String {
     let device = &job.device(condition.device).name;
-    let entry = condition.part.map(|part| format!(".{}", job.part(part).name)).unwrap_or_default();
+    let entry = condition
+        .part
+        .filter(|part| telling::has_several_like(job, *part))
+        .map(|part| format!(".{}", job.part(part).name))
+        .unwrap_or_default();
     let state = match condition.state {
         StateWord::AtRest => "at rest".to_owned(),
         other => format!("{other:?}").to_lowercase(),
@@ -484,6 +471,9 @@ impl Found {
                     Kind::Coil(coil) => (coil.volts, [coil.plus, coil.minus]),
                     _ => return None,
                 };
+                if let Some(silent) = silent(job, circuit, world, id) {
+                    return Some(Self::Unknown(unstated::missing(job, silent)));
+                }
                 let least = rated.map_or(1.0, |rated| rated.nominal.0 / 2.0);
                 let got = volts(plus, minus);
                 let met = match wanted {
@@ -518,6 +508,10 @@ impl Found {
                 let Some(value) = value else {
                     return Some(Self::Unknown(format!("{name} does not say what it shows then")));
                 };
+                let loops = Loops::of(job, circuit).parts(circuit, watched);
+                if let Some(silent) = loops.into_iter().find(|part| unstated::is_silent(job, *part)) {
+                    return Some(Self::Unknown(unstated::missing(job, silent)));
+                }
                 let ohms = solver.ohms(watched.at, watched.common, &ask).map(|ohms| ohms.0.round());
                 let met = shows(watched, value, ohms);
                 let seen = ohms.map_or("an open loop".to_owned(), |ohms| format!("{ohms} Ω"));
@@ -526,4 +520,18 @@ impl Found {
             _ => None,
         }
     }
+}
+
+/// What does not say its current, where a part is fed by way of others only and its volts depend on that.
+fn silent(job: &Job, circuit: &Circuit, world: &World, id: PartId) -> Option<PartId> {
+    let on = |feed: &&Feed| {
+        circuit.holds(&feed.needs, &world.state)
+            && !feed.sources.iter().any(|source| world.off.contains(source))
+    };
+    let feeding: Vec<&Feed> = circuit.feeds(id).ways.iter().filter(on).collect();
+    if feeding.iter().any(|feed| feed.hard) {
+        return None;
+    }
+    let mut on_the_ways = feeding.iter().flat_map(|feed| &feed.parts).chain([&id]).copied();
+    on_the_ways.find(|part| !feeding.is_empty() && unstated::is_silent(job, *part))
 }

@@ -36,7 +36,7 @@ use crate::circuit::{Circuit, MoverId, NetId};
 use crate::netlist::{Job, Kind, LoopValue, PartId, Supervised};
 
 use super::report::Report;
-use super::telling;
+use super::{telling, unstated};
 
 /// A loop of fewer ohms counts as shorted. From memory: what panels take for a short.
 const SHORTED: f64 = 100.0;
@@ -50,7 +50,17 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         }
         let name = telling::part(job, id);
+        if [watched.rest, watched.alarm, watched.tamper].iter().all(Option::is_none) {
+            let missing = format!("{name} does not say what it wants to see");
+            let fix = "write `rest:`, `alarm:` or `tamper:` of it, as its manual says";
+            report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
+            continue;
+        }
         let contacts = loops.parts(circuit, watched);
+        if let Some(silent) = contacts.iter().find(|part| unstated::is_silent(job, **part)) {
+            unstated::tell(job, *silent, report);
+            continue;
+        }
         let movers: BTreeSet<MoverId> = contacts.iter().filter_map(|id| circuit.mover_of(*id)).collect();
         let (states, complete) = circuit.states(&Vec::from_iter(movers));
         for state in states {

@@ -62,7 +62,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 }
                 None => format!("{name} stays closed, and {input} wants a pulse of {span}"),
             };
-            let fix = format!("set {name} to a pulse of {span} and write it under `settings:`");
+            let fix = if setting.is_some() || is_set(job, first) {
+                format!("set {name} to a pulse of {span} and write it under `settings:`")
+            } else {
+                format!(
+                    "use a button that springs back, or a timer relay set to a pulse of {span}, written under its `settings:`"
+                )
+            };
             let draft = report.find(message, fix);
             let place = setting.map_or(job.device(job.part(first).device).place, |(_, place)| place);
             draft
@@ -75,6 +81,16 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
         }
     }
+}
+
+/// Whether a contact belongs to a device that can be set: one that the circuit feeds as more than a plain coil.
+fn is_set(job: &Job, contact: PartId) -> bool {
+    let fed = |id: PartId| match &job.part(id).kind {
+        Kind::Load(_) | Kind::Input(_) | Kind::DryInput(_) => true,
+        Kind::Coil(coil) => coil.polarised,
+        _ => false,
+    };
+    job.device(job.part(contact).device).parts.iter().map(PartId).any(fed)
 }
 
 /// Whether a way opens again by itself: a contact on it that must leave its rest for it springs back, or all of them do.

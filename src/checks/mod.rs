@@ -5,6 +5,8 @@
 //!
 //! `cargo fmt` does not follow the list: format the files with `rustfmt --edition 2024 src/checks/*.rs`.
 
+mod closing;
+mod culprit;
 mod fed;
 mod landings;
 mod operates;
@@ -13,6 +15,7 @@ mod report;
 mod screens;
 mod standing;
 mod telling;
+mod unstated;
 
 use std::cmp::Reverse;
 

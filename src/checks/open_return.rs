@@ -34,6 +34,7 @@
 use crate::circuit::Circuit;
 use crate::netlist::Job;
 
+use super::closing::never_closes;
 use super::fed::{starved, tell_unknown};
 use super::report::Report;
 use super::telling;
@@ -54,11 +55,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             job.label(open),
             job.label(other)
         );
-        let fix = format!(
-            "bring {} to the other pole of the source that {} is on",
-            job.label(open),
-            job.label(other)
-        );
+        let [open_end, other_end] = [open, other].map(|end| job.label(end));
+        let fix = never_closes(job, circuit, starved.part).unwrap_or_else(|| {
+            format!("bring {open_end} to the other pole of the source that {other_end} is on")
+        });
         report
             .find(message, fix)
             .at(telling::landing(job, &landings, open), "leads nowhere")

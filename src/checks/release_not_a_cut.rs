@@ -26,8 +26,8 @@
 //!
 //! ## Limits
 //!
-//! Only contacts that say `unlocks:` are looked at, and only for locks that lock with power. A welded contact is not
-//! thought of.
+//! Only contacts that say `unlocks:` are looked at, and only for locks that lock with power. Where both throws of a contact
+//! are wired, either may be the one that lets go. A welded contact is not thought of.
 //!
 //! ## Sources
 //!
@@ -51,20 +51,28 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let [release, name] = devices.map(|device| &job.device(device).name);
         let places = devices.map(|device| job.device(device).place);
         let feeds = circuit.feeds(lock);
-        // The positions in which the contact is open, by the throws that are wired.
+        // The positions in which the contact lets go, by the throws that are wired; with both, either may be the one.
         let wired = |throw: Option<_>| throw.is_some_and(|t| landings.wired(t));
-        let open = match (wired(contact.no), wired(contact.nc)) {
-            (true, false) => Some(false),
-            (false, true) => Some(true),
-            _ => None,
+        let positions: &[bool] = match (wired(contact.no), wired(contact.nc)) {
+            (true, false) => &[false],
+            (false, true) => &[true],
+            _ => &[false, true],
         };
-        let need: Vec<Need> = match (circuit.mover_of(id), open) {
-            (Some(mover), Some(operated)) => vec![Need { mover, operated }],
-            _ => Vec::new(),
+        // How the lock is fed in a position: round the contact, if it can be, else through its other throw.
+        let fed_in = |operated: &bool| {
+            let need = circuit.mover_of(id).map(|mover| Need { mover, operated: *operated });
+            let ways = || feeds.ways.iter();
+            let round = ways().filter(|feed| !feed.parts.contains(&id));
+            let through = ways().filter(|feed| feed.parts.contains(&id));
+            round.chain(through).find_map(|feed| {
+                let needs = circuit.both(&feed.needs, need.as_slice())?;
+                Some((circuit.sound(&needs, *plus).state()?, feed, needs))
+            })
         };
-        let round = feeds.ways.iter().filter(|feed| !feed.parts.contains(&id)).find_map(|feed| {
-            let needs = circuit.both(&feed.needs, &need)?;
-            Some((circuit.sound(&needs, *plus).state()?, feed, needs))
+        let fed: Option<Vec<_>> = positions.iter().map(fed_in).collect();
+        let round = fed.and_then(|fed| {
+            let told = fed.iter().position(|(_, feed, _)| !feed.parts.contains(&id)).unwrap_or(0);
+            fed.into_iter().nth(told)
         });
         if let Some((state, feed, needs)) = round {
             let sources: Vec<&str> = feed
@@ -83,11 +91,23 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 _ => None,
             });
             let path = path.map_or(String::new(), |path| format!(", by way of {}", path.words(job)));
+            let position = if feed.parts.contains(&id) {
+                "in both positions of its contact"
+            } else {
+                "with its contact open"
+            };
+            let verb = if sources.len() == 1 { "feeds" } else { "feed" };
             let message = format!(
-                "{release} does not take the power from {name}: with its contact open {} still feeds it{path}",
+                "{release} does not take the power from {name}: {position} {} still {verb} it{path}",
                 super::report::listed(&sources)
             );
-            let fix = format!("lead the feed of {name} itself through {release}, with nothing round it");
+            let fix = if feed.parts.contains(&id) {
+                format!(
+                    "leave {name} on one throw of {release} alone, the one that opens when it is operated"
+                )
+            } else {
+                format!("lead the feed of {name} itself through {release}, with nothing round it")
+            };
             let finding = report
                 .find(message, fix)
                 .at(places[0], "")

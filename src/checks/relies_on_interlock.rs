@@ -85,7 +85,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
              or lags brings it about"
         );
         let draft = report.find(message, fix);
-        for place in places(job, circuit, &landings, short) {
+        for place in places(job, circuit, &landings, short, None) {
             draft.at(place, "");
         }
         draft.about(job.part(short.sources[0]).device).when(state);

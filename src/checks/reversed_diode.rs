@@ -36,6 +36,7 @@ use crate::netlist::{Diode, Job, Kind, PartId};
 
 use super::fed::{both_ways, is_dc, rectified};
 use super::report::Report;
+use super::reversed_polarity::exchange;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
@@ -43,21 +44,31 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for (id, load, state) in turned(job, circuit) {
         let Kind::Diode(diode) = &job.part(id).kind else { continue };
         let (name, fed) = (telling::part(job, id), telling::part(job, load));
-        let message = format!(
-            "{name} across {fed} stands the wrong way round: it conducts when {fed} is fed{} and shorts what feeds it",
-            telling::clause(state.as_deref())
-        );
         let hard = circuit.feeds(load).ways.iter().filter(|feed| feed.hard);
         let fed_so = hard.filter(|feed| circuit.reachable(&feed.needs).state().is_some());
-        let fix = if both_ways(fed_so) {
+        let both_ways = both_ways(fed_so);
+        let when = telling::clause(state.as_deref());
+        // Nobody can turn a diode that is built into the part it protects.
+        let built_in = job.part(id).device == job.part(load).device;
+        let message = if built_in {
             format!(
-                "take {name} out and put a varistor or an RC link across {fed}: it is fed both ways round"
+                "{fed} is fed the wrong way round{when}: the diode in it conducts and shorts what feeds it"
             )
         } else {
             format!(
+                "{name} across {fed} stands the wrong way round: it conducts when {fed} is fed{when} and shorts what feeds it"
+            )
+        };
+        let fix = match (built_in, both_ways) {
+            (true, true) => format!("feed {fed} one way round only, or fit one without a diode"),
+            (true, false) => exchange(job, &landings, diode.cathode, diode.anode),
+            (false, true) => format!(
+                "take {name} out and put a varistor or an RC link across {fed}: it is fed both ways round"
+            ),
+            (false, false) => format!(
                 "turn {name}: its band ({}) belongs on the end of {fed} that is plus",
                 job.label(diode.cathode)
-            )
+            ),
         };
         let draft = report.find(message, fix);
         draft.at(telling::landing(job, &landings, diode.cathode), "").about(job.part(id).device);
@@ -95,7 +106,8 @@ pub(super) fn turned(job: &Job, circuit: &Circuit) -> Vec<(PartId, PartId, Optio
         .collect()
 }
 
-fn polarised(job: &Job, load: PartId) -> bool {
+/// Whether a load or coil minds which way round it is fed.
+pub(super) fn polarised(job: &Job, load: PartId) -> bool {
     match &job.part(load).kind {
         Kind::Load(load) => load.polarised,
         Kind::Coil(coil) => coil.polarised,

@@ -122,8 +122,8 @@ fn two_wire(
     }
 }
 
-/// What to exchange, by the labels of what lands on the two terminals.
-fn exchange(job: &Job, landings: &Landings, plus: TerminalId, minus: TerminalId) -> String {
+/// What to exchange where a part is fed the wrong way round, by the labels of what lands on the two terminals.
+pub(super) fn exchange(job: &Job, landings: &Landings, plus: TerminalId, minus: TerminalId) -> String {
     match (telling::landed(job, landings, plus), telling::landed(job, landings, minus)) {
         (Some(a), Some(b)) => format!(
             "exchange {a} at {} and {b} at {}, or the pair further back",
@@ -134,7 +134,6 @@ fn exchange(job: &Job, landings: &Landings, plus: TerminalId, minus: TerminalId)
     }
 }
 
-/// Whether a source is a DC one.
 /// A way in from the wrong end, and the state in which it counts, in words.
 fn wrong_way<'c>(
     job: &Job,

@@ -29,20 +29,29 @@
 //! following after each. Diodes count forward only from plus to minus; with AC both ways. Two sources joined like pole to
 //! like pole are told by `parallel-supplies`. A short that only the coils' own logic keeps away is told by
 //! `relies-on-interlock`, one through a suppressor diode that stands the wrong way round by `reversed-diode`. A
-//! conductor is taken for sound: what happens if one chafes is not looked at.
+//! conductor is taken for sound: what happens if one chafes is not looked at. What one conductor in the wrong place shorts, be
+//! it several sources by several ways, is told once. Which conductor that is the finding guesses from the parts that would be
+//! right without it.
 //!
 //! ## Sources
 //!
 //! IEC 60364-4-43 on protection against short-circuit currents. The condition itself is common practice, no source.
 
-use crate::circuit::{Circuit, Reachable, ShortWay, Through};
-use crate::netlist::{Job, Kind, PartId};
+use std::collections::BTreeSet;
+
+use crate::circuit::{Circuit, Hop, Reachable, ShortWay, Through};
+use crate::netlist::{Job, Kind, PartId, TerminalId};
 use crate::source::Place;
 
+use super::culprit::culprit;
 use super::landings::Landings;
 use super::report::Report;
-use super::reversed_diode::turned;
+use super::reversed_diode::{polarised, turned};
+use super::reversed_polarity::exchange;
 use super::telling;
+
+/// For so many shorts the conductor that stands wrong is looked for; whoever has more begins with the first.
+const CLOSELY: usize = 100;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = report.landings(job);
@@ -57,8 +66,17 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .about(job.part(short.sources[0]).device);
     }
     let mut told: Vec<&ShortWay> = Vec::new();
+    let mut culprits: BTreeSet<Through> = BTreeSet::new();
     for (short, reached) in in_order(job, circuit) {
         if matches!(reached, Reachable::No) || told_already(&told, short) {
+            continue;
+        }
+        let [from, to] = short.between;
+        let followed = circuit.follow(job, &short.needs, &short.parts, from, to);
+        let closely = followed.as_ref().filter(|_| told.len() < CLOSELY);
+        let wrong = closely.and_then(|path| culprit(job, circuit, &landings, path)).copied();
+        // One conductor in the wrong place can short several sources, by several ways.
+        if !wrong.is_none_or(|wrong| culprits.insert(wrong.through)) {
             continue;
         }
         told.push(short);
@@ -66,29 +84,34 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let state = reached.state().and_then(|state| circuit.when(&short.needs, &state));
         let names = telling::sources(job, &short.sources);
         let verb = if short.sources.len() == 1 { "is" } else { "are" };
-        let [from, to] = short.between;
         let path = telling::hops(job, circuit, &short.needs, &short.parts, Some(from), to);
         let message = format!(
             "{names} {verb} shorted{}, and all that hangs there goes dead: {path}",
             telling::clause(state.as_deref())
         );
-        let last = circuit.follow(job, &short.needs, &short.parts, from, to).and_then(|p| p.cores().last());
-        let fix = match (last, short.needs.is_empty()) {
-            (Some(core), true) => {
-                format!("take {} off this path: it is on the wrong pole", job.core_label(core))
+        let turned = turned_part(job, circuit, short).map(|(part, [plus, minus])| {
+            let exchange = exchange(job, &landings, plus, minus);
+            format!(
+                "{exchange}: {} is fed the wrong way round, and the diode across it conducts",
+                telling::part(job, part)
+            )
+        });
+        let fix = turned.unwrap_or_else(|| match (&wrong, short.needs.is_empty()) {
+            (Some(wrong), true) => {
+                format!("take {} off this path: it is on the wrong pole", conductor(job, wrong))
             }
             (None, true) => "take this path apart: one end of it is on the wrong pole".to_owned(),
-            (Some(core), false) => format!(
+            (Some(wrong), false) => format!(
                 "lead this path through the load that it is for, or take {} off it",
-                job.core_label(core)
+                conductor(job, wrong)
             ),
             (None, false) => {
                 "lead this path through the load that it is for, or take one of its ends off".to_owned()
             }
-        };
+        });
         let source = job.part(short.sources[0]).device;
         let draft = report.find(message, fix);
-        for place in places(job, circuit, &landings, short) {
+        for place in places(job, circuit, &landings, short, wrong) {
             draft.at(place, "");
         }
         draft.about(source);
@@ -129,6 +152,19 @@ pub(super) fn in_order<'c>(job: &Job, circuit: &'c Circuit) -> Vec<(&'c ShortWay
     all
 }
 
+/// A part with a polarity across which a diode of a short lies as it should, and the part's plus and minus: it is the part
+/// that is fed the wrong way round.
+fn turned_part(job: &Job, circuit: &Circuit, short: &ShortWay) -> Option<(PartId, [TerminalId; 2])> {
+    short.parts.iter().find_map(|part| {
+        let Kind::Diode(diode) = &job.part(*part).kind else { return None };
+        circuit.between(job, diode.anode, diode.cathode).into_iter().find_map(|load| {
+            let [plus, minus] = telling::ends(job, load)?;
+            let stands_right = circuit.joined_past_fuses(plus, diode.cathode);
+            (polarised(job, load) && stands_right).then_some((load, [plus, minus]))
+        })
+    })
+}
+
 /// Whether two outputs at one terminal are on together on a way.
 fn both_ways_at_once(job: &Job, parts: &[PartId]) -> bool {
     let outputs: Vec<_> = parts
@@ -153,11 +189,26 @@ pub(super) fn told_already(told: &[&ShortWay], short: &ShortWay) -> bool {
     })
 }
 
-/// The places of a short in the file: where its last core lands, then every device on it.
-pub(super) fn places(job: &Job, circuit: &Circuit, landings: &Landings, short: &ShortWay) -> Vec<Place> {
+/// A conductor as one would point at it: `W2 red`; `the link between X1:1 and X1:2`.
+fn conductor(job: &Job, hop: &Hop) -> String {
+    match hop.through {
+        Through::Core(core) => job.core_label(core),
+        _ => format!("the link between {} and {}", job.label(hop.from), job.label(hop.to)),
+    }
+}
+
+/// The places of a short in the file: the conductor that stands wrong, else where the last one lands, then every device on it.
+pub(super) fn places(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    short: &ShortWay,
+    wrong: Option<Hop>,
+) -> Vec<Place> {
     let [from, to] = short.between;
     let path = circuit.follow(job, &short.needs, &short.parts, from, to);
-    let mut places = vec![match path.as_ref().and_then(|path| path.hops.last()) {
+    let first = wrong.or_else(|| path.and_then(|path| path.hops.last().copied()));
+    let mut places = vec![match first {
         Some(hop) => match hop.through {
             Through::Core(core) => {
                 let ends = job.core(core).ends;

@@ -30,7 +30,7 @@
 //! IEC 61131-2 for sinking and sourcing inputs; IEC 60947-5-2 for NPN and PNP outputs.
 
 use crate::circuit::Circuit;
-use crate::netlist::{Job, Kind, Pole};
+use crate::netlist::{Active, Job, Kind, Pole};
 
 use super::fed::{common_starves, made_active};
 use super::report::Report;
@@ -76,7 +76,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
             None => (
                 format!("what switches it joins it to {pole}"),
-                format!("bring the far side of its contact to {other}"),
+                match input.active {
+                    Active::Either => {
+                        let common = job.label(input.common);
+                        format!("bring the far side of its contact, or its common {common}, to {other}")
+                    }
+                    _ => format!("bring the far side of its contact to {other}"),
+                },
             ),
         };
         let words = circuit.when(&way.needs, &state);

@@ -45,7 +45,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let Kind::SignalPair(pair) = &part.kind else { continue };
         let [a, b] = [pair.a, pair.b].map(|leg| in_pairs(job, circuit, circuit.net_of(leg)));
         for (cable, first, second) in split(job, &a, &b) {
-            if !told.insert([first, second]) {
+            // Legs on one core are joined, which another rule tells.
+            if first == second || !told.insert([first, second]) {
                 continue;
             }
             let [one, other] = [pair.a, pair.b].map(|leg| job.label(leg));

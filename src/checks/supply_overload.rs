@@ -39,7 +39,7 @@ use crate::netlist::{Draw, Job, Kind, PartId, TerminalId};
 use crate::units::{Amps, Share};
 
 use super::report::{Report, listed};
-use super::telling;
+use super::{telling, unstated};
 
 /// The share of its amps above which a supply is near its limit.
 const NEAR: f64 = 0.8;
@@ -86,7 +86,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         );
         let fix = format!(
             "use a supply of at least {}, or move a load to another",
-            milliamps(Amps(1.25 * worst.value.0))
+            rounded_up(1.25 * worst.value.0)
         );
         let draft = report.find(message, fix);
         draft.at(device.place, "").about(part.device);
@@ -99,19 +99,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
-/// Says of fed loads and coils that do not say what they draw that their amps are missing from the sum.
+/// Says of parts that do not say what they draw that their amps are missing from the sum.
 pub(super) fn tell_unstated(job: &Job, circuit: &Circuit, report: &mut Report) {
-    for (id, part) in job.part_ids() {
-        let silent = match &part.kind {
-            Kind::Load(load) => load.draw.is_none(),
-            Kind::Coil(coil) => coil.draw.is_none(),
-            _ => false,
-        };
-        if silent && !circuit.feeds(id).ways.is_empty() {
-            let missing = format!("{} has no amps", telling::part(job, id));
-            let fix = "write `amps:`, `ohms:` or `watts:` for it, as its label says";
-            report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
-        }
+    for id in unstated::all(job, circuit) {
+        unstated::tell(job, id, report);
     }
 }
 
@@ -153,6 +144,12 @@ pub(super) fn tell_sampled(job: &Job, circuit: &Circuit, parts: &[PartId], verb:
             draft.at(job.device(job.part(*part).device).place, "").about(job.part(*part).device);
         }
     }
+}
+
+/// Amps as one would ask for them in a shop: the next higher tenth, or hundredth below 1 A.
+fn rounded_up(amps: f64) -> Amps {
+    let step = if amps < 1.0 { 100.0 } else { 10.0 };
+    Amps((amps * step - 1e-6).ceil() / step)
 }
 
 /// Amps to the milliampere.

@@ -32,6 +32,7 @@
 use crate::circuit::Circuit;
 use crate::netlist::Job;
 
+use super::closing::never_closes;
 use super::fed::starved;
 use super::report::Report;
 use super::telling;
@@ -57,11 +58,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 "the coils' own logic never closes its path".to_owned()
             }
         };
-        let fix = format!(
-            "bring {} and {} to the two poles of one source; `existing: true` says that it is fed outside this job",
-            job.label(plus),
-            job.label(minus)
-        );
+        let fix = never_closes(job, circuit, starved.part).unwrap_or_else(|| {
+            format!(
+                "bring {} and {} to the two poles of one source; `existing: true` says that it is fed outside this job",
+                job.label(plus),
+                job.label(minus)
+            )
+        });
         report
             .find(format!("nothing ever feeds {name}: {why}"), fix)
             .at(telling::landing(job, &landings, plus), "")

@@ -33,7 +33,9 @@
 //!
 //! Resistances: IEC 60228, ASTM B258, IEC 60028. 5 per cent: BS 7671 Appendix 4; also common in lock makers' charts.
 
-use crate::circuit::{Circuit, Fed};
+use std::collections::BTreeSet;
+
+use crate::circuit::{Circuit, Fed, Feed};
 use crate::diagnostic::Severity;
 use crate::netlist::{CoreId, Job, Kind, PartId};
 use crate::units::{Rated, Volts};
@@ -41,7 +43,7 @@ use crate::units::{Rated, Volts};
 use super::fed::comes_about;
 use super::landings::Landings;
 use super::report::Report;
-use super::telling;
+use super::{telling, unstated};
 
 /// The share of the nominal volts that may be lost.
 const LOST: f64 = 0.05;
@@ -51,15 +53,20 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let survey = circuit.survey(job);
     telling::chattering(job, circuit, report);
     for (id, part) in job.part_ids() {
-        let (rated, draw) = match &part.kind {
-            Kind::Load(load) => (load.volts, load.draw),
-            Kind::Coil(coil) => (coil.volts, coil.draw),
+        let rated = match &part.kind {
+            Kind::Load(load) => load.volts,
+            Kind::Coil(coil) => coil.volts,
             _ => continue,
         };
         let name = telling::part(job, id);
+        let feeds = &circuit.feeds(id).ways;
+        let silent = silent(job, circuit, id, feeds);
+        if !silent.is_empty() {
+            silent.into_iter().for_each(|part| unstated::tell(job, part, report));
+            continue;
+        }
         let Some(fed) = survey.fed(id) else {
             // The survey works out the states in which every source gives what it should.
-            let feeds = &circuit.feeds(id).ways;
             if !feeds.iter().any(|feed| circuit.reachable(&feed.needs).state().is_some())
                 && feeds.iter().any(|feed| comes_about(job, circuit, feed))
             {
@@ -70,12 +77,6 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
             continue;
         };
-        if draw.is_none() {
-            let fix = "write `amps:`, `ohms:` or `watts:` for it, as its label says";
-            let place = job.device(part.device).place;
-            report.not_checked(format!("{name} has no amps"), fix).at(place, "").about(part.device);
-            continue;
-        }
         if let Some(rated) = rated {
             look(job, circuit, &landings, id, rated, fed, report);
         }
@@ -91,6 +92,18 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         }
     }
     unknown_cores(job, circuit, report);
+}
+
+/// What does not say its current, of a part that is fed and of what lies on its ways, if those that feed it lead through
+/// other parts.
+fn silent(job: &Job, circuit: &Circuit, id: PartId, feeds: &[Feed]) -> BTreeSet<PartId> {
+    let hard = feeds.iter().any(|feed| feed.hard);
+    let feeding = feeds.iter().filter(|feed| feed.hard == hard);
+    let on_the_ways = feeding.clone().filter(|feed| !feed.hard).flat_map(|feed| &feed.parts);
+    let silent: BTreeSet<PartId> =
+        on_the_ways.chain([&id]).copied().filter(|part| unstated::is_silent(job, *part)).collect();
+    let fed = |feed: &Feed| circuit.reachable(&feed.needs).state().is_some();
+    if silent.is_empty() || feeding.into_iter().any(fed) { silent } else { BTreeSet::new() }
 }
 
 fn look(

@@ -31,16 +31,19 @@
 //!
 //! IEC 61131-2 for 0.85 to 1.20 times the nominal. The rest is common practice, no source.
 
+use std::cell::LazyCell;
+
 use crate::circuit::Circuit;
 use crate::netlist::{Active, Current, Job, Kind, PartId, Takes, TerminalId};
 use crate::units::{Rated, Volts};
 
 use super::landings::Landings;
 use super::report::{Report, listed};
-use super::telling;
+use super::{telling, unstated};
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = report.landings(job);
+    let silent: Silent = LazyCell::new(Box::new(|| unstated::Branches::of(job, circuit)));
     for (id, part) in job.part_ids() {
         let (rated, takes, at) = match &part.kind {
             Kind::Load(load) => (load.volts, load.takes, load.plus),
@@ -51,7 +54,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
             _ => continue,
         };
-        look(job, circuit, &landings, id, Wants { rated, takes, at }, report);
+        look(job, circuit, &landings, id, Wants { rated, takes, at }, &silent, report);
     }
 }
 
@@ -72,7 +75,18 @@ struct Gets {
     to: TerminalId,
 }
 
-fn look(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, wants: Wants, report: &mut Report) {
+/// The parts that do not say what they draw, looked for where the first of them may matter.
+type Silent<'j> = LazyCell<unstated::Branches, Box<dyn FnOnce() -> unstated::Branches + 'j>>;
+
+fn look(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    id: PartId,
+    wants: Wants,
+    silent: &Silent,
+    report: &mut Report,
+) {
     let name = telling::part(job, id);
     let mut unknown = None;
     for gets in gets(job, circuit, id) {
@@ -125,7 +139,7 @@ fn look(job: &Job, circuit: &Circuit, landings: &Landings, id: PartId, wants: Wa
         }
         return;
     }
-    if by_other_parts(job, circuit, landings, id, &wants, report) {
+    if by_other_parts(job, circuit, landings, id, &wants, silent, report) {
         return;
     }
     if let Some((missing, device)) = unknown {
@@ -141,6 +155,7 @@ fn by_other_parts(
     landings: &Landings,
     id: PartId,
     wants: &Wants,
+    silent: &Silent,
     report: &mut Report,
 ) -> bool {
     let name = telling::part(job, id);
@@ -179,13 +194,11 @@ fn by_other_parts(
     let Some(worst) = survey.highest(id) else { return false };
     if survey.unstated(wants.at) {
         // Told of the part that is silent by the rules of current; here it is what the volts depend on.
-        for part in silent(job, circuit, id, &soft) {
-            let missing = format!("{} has no amps", telling::part(job, part));
-            let fix = "write `amps:`, `ohms:` or `watts:` for it, as its label says";
-            let device = job.part(part).device;
-            report.not_checked(missing, fix).at(job.device(device).place, "").about(device);
+        let silent = silent.around(circuit, &job.part(id).kind.terminals());
+        if !silent.is_empty() {
+            silent.into_iter().for_each(|part| unstated::tell(job, part, report));
+            return false;
         }
-        return false;
     }
     if worst.value.0 <= rated.range.high.0 + 1e-3 {
         return false;
@@ -216,22 +229,6 @@ fn between(job: &Job, parts: &[PartId]) -> String {
     names.sort();
     names.dedup();
     listed(&names.iter().map(String::as_str).collect::<Vec<_>>())
-}
-
-/// The loads and coils on the ways to a part, itself among them, that do not say what they draw.
-fn silent(job: &Job, circuit: &Circuit, id: PartId, soft: &[&crate::circuit::Feed]) -> Vec<PartId> {
-    let mut parts: Vec<PartId> = soft.iter().flat_map(|feed| &feed.parts).copied().chain([id]).collect();
-    parts.sort_unstable();
-    parts.dedup();
-    parts.retain(|part| {
-        !circuit.feeds(*part).ways.is_empty()
-            && match &job.part(*part).kind {
-                Kind::Load(load) => load.draw.is_none(),
-                Kind::Coil(coil) => coil.draw.is_none(),
-                _ => false,
-            }
-    });
-    parts
 }
 
 fn outside(volts: f64, rated: Rated) -> Option<&'static str> {

@@ -195,6 +195,7 @@ impl Survey {
             let silent = match &job.part(**id).kind {
                 Kind::Load(load) => load.draw.is_none(),
                 Kind::Coil(coil) => coil.draw.is_none(),
+                Kind::Resistor(resistor) => return resistor.ohms.is_none(),
                 _ => false,
             };
             silent && !circuit.feeds(**id).ways.is_empty()

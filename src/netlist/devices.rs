@@ -14,7 +14,7 @@ use super::{
 };
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
-use crate::units::{self, Seconds};
+use crate::units::{self, AmpHours, Amps, Ohms, Seconds, Volts, Watts};
 
 /// What can only be resolved once all devices are known.
 #[derive(Default)]
@@ -199,6 +199,7 @@ fn sheet<'v>(
                     "describe it under `data_sheets:`, or choose one that `bellwire library` lists".to_owned()
                 });
                 faults.error(said.place, format!("there is no device type `{name}`"), fix);
+                read_figures(fields, faults);
                 return None;
             };
             Outline::of_type(found.value, found.name, faults)
@@ -223,6 +224,19 @@ fn sheet<'v>(
         return None;
     }
     Some(Rc::new(outline.compile(entry.place, pool, faults)))
+}
+
+/// Reads the figures of a device whose type is not known, so that those that cannot be read are told at once.
+fn read_figures(fields: &mut Fields<'_>, faults: &mut Faults) {
+    for key in ["volts", "low", "high"] {
+        fields.span::<Volts>(key, faults);
+    }
+    for key in ["amps", "fused"] {
+        fields.quantity::<Amps>(key, faults);
+    }
+    fields.quantity::<Ohms>("ohms", faults);
+    fields.quantity::<Watts>("watts", faults);
+    fields.quantity::<AmpHours>("ah", faults);
 }
 
 /// Gives a device the terminals and parts of its type.
