@@ -114,8 +114,8 @@ data_sheets:
     assert_eq!(row(&rows, "H1:2").net, "0 V (G1.B)");
     assert_eq!(row(&rows, "G1:A-").net, "0 V (G1.A)");
     assert_eq!(row(&rows, "G1:A+").function, "supply + 12 V");
-    assert_eq!(row(&rows, "Y1:1").net, "8 V AC, a (G2)");
-    assert_eq!(row(&rows, "Y1:2").net, "8 V AC, b (G2)");
+    assert_eq!(row(&rows, "Y1:1").net, "8 V AC, A (G2)");
+    assert_eq!(row(&rows, "Y1:2").net, "8 V AC, B (G2)");
 }
 
 #[test]
@@ -436,6 +436,42 @@ in-line joint, core to flying lead|5|pcs";
     let table = parts_table(&parts(&job));
     let names: Vec<&str> = table.columns.iter().map(|column| column.name).collect();
     assert_eq!(names, ["description", "part_number", "quantity", "unit", "note"]);
+}
+
+/// Jumpers of a strip and links of wire are ordered too; what lies `across` is a device. A type by gauge stands in the
+/// list as it is sold.
+#[test]
+fn jumpers_and_cable_by_gauge_are_ordered() {
+    let job = job("job: {title: Rail}\n\
+        devices:\n\
+        \x20 G1: {type: dc-supply, volts: 24 V, amps: 2 A}\n\
+        \x20 X1: {type: terminal-strip, ways: 4}\n\
+        \x20 K1: {type: relay, volts: 24 V, amps: 40 mA}\n\
+        \x20 V1: {type: diode, across: [K1.A1, K1.A2]}\n\
+        cables:\n\
+        \x20 W1: {type: single-18AWG, length: 2 m, cores: {red: [G1.V+, X1.1]}}\n\
+        \x20 W2: {type: twin-14 awg, length: 2 m, cores: {red: [X1.2, K1.A1], black: [G1.V-, K1.A2]}}\n\
+        links: [[X1.1, X1.2], [X1.2, X1.3], [X1.3, K1.11]]\n");
+    let told: Vec<String> = parts(&job)
+        .iter()
+        .filter(|row| !row.note.starts_with("cuts"))
+        .skip(4)
+        .map(|row| {
+            format!("{}|{}|{}", row.description, row.quantity, row.note.split("; DIN").next().unwrap())
+        })
+        .collect();
+    let expected = "\
+jumper, two ways of a terminal strip|2|X1:1 to X1:2, X1:2 to X1:3
+link of wire|1|X1:3 to K1:11; none where a part's own tail reaches
+ferrule 1 mm², red, 8 mm|2|for 18 AWG
+ferrule 2.5 mm², blue, 8 mm|4|for 14 AWG";
+    assert_eq!(told.join("\n"), expected);
+    let ohms: Vec<f64> = cables(&job, &Circuit::of(&job), &Spots::default())
+        .iter()
+        .map(|row| row.ohm_per_km.unwrap().0)
+        .collect();
+    // 18 AWG 20.95 and 14 AWG 8.286 Ω/km as handbooks print them.
+    assert!((ohms[0] / 20.95 - 1.0).abs() < 0.002 && (ohms[1] / 8.286 - 1.0).abs() < 0.002, "{ohms:?}");
 }
 
 #[test]
