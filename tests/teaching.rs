@@ -273,6 +273,11 @@ fn a_fault_is_neither_on_the_sheet_nor_in_the_answer_file() {
         for secret in ["The fault is", "THE FAULT", "cleared_by", "Clears", "touch\"", "nothing clears it"] {
             assert!(!words.contains(secret), "{name}: {secret}");
         }
+        // No check found the fault on the key's drawing: it was put in.
+        let (drawn, of) = &exercise.answer;
+        let drawn = Proven::new(drawn, of).unwrap().svg().concat();
+        assert!(drawn.contains("For the trainee to find") && drawn.contains("KEY, WITH FAULTS"), "{name}");
+        assert!(!drawn.contains("Found by the check") && !drawn.contains("Checked by"), "{name}");
         // The drawing is that of the job as it worked.
         let (drawing, job) = &exercise.given;
         Proven::new(drawing, job).unwrap();

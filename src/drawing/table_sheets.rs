@@ -1,6 +1,7 @@
 //! Tables as sheets: A4 on its side, as many as it takes, with frame, title block and cautions.
 
 use super::column::{self, PITCH, Row};
+use super::notes::Flagged;
 use super::paper::Paper;
 use super::sheets::{BETWEEN, Columns, Matter, columns_group, corner, title_width};
 use super::strand;
@@ -34,7 +35,7 @@ const SWATCHED: &str = "colour_code";
 /// The sheets of tables, one after the other, numbered through from 1.
 #[must_use]
 pub fn table_sheets(job: &Job, circuit: &Circuit, findings: &[Finding], tables: &[Titled]) -> Vec<Sheet> {
-    let matter = Matter::new(job, circuit, &[], findings);
+    let matter = Matter::new(job, circuit, &[], Flagged::by_check(findings));
     let Some(paper) = Paper::standard().next() else { return Vec::new() };
     let room = paper.room();
     let (foot, top) = matter.small_foot(&paper);
