@@ -16,6 +16,7 @@ use bellwire::documents::{Probe, Stand};
 use bellwire::netlist::exercise::Right;
 use bellwire::netlist::{self, Job};
 use bellwire::output::{Proven, svg};
+use bellwire::scene::{Role, Shape};
 use bellwire::source::Sources;
 use bellwire::syntax::{self, Faults};
 
@@ -287,6 +288,32 @@ fn a_fault_is_neither_on_the_sheet_nor_in_the_answer_file() {
         let told = volts.matches(" V<").count();
         assert_eq!(told, 0, "{name}: no reading stands on the sheet");
     }
+}
+
+/// A table that goes on on the next page bears its head there.
+#[test]
+fn no_table_goes_on_without_its_head() {
+    let (mut opened, mut pages) = (0, 0);
+    for file in examples() {
+        let text = fs::read_to_string(file).unwrap();
+        for taken in [Taken::Functions, Taken::Connections] {
+            let made = made(&text, taken, 1);
+            for page in made.pages.iter().chain(&made.key) {
+                let notes = page.content.iter().find(|group| group.role == Role::Notes).unwrap();
+                // After title and foot: a cell's outline where a table opens the page, and its heading in bold.
+                let shapes: Vec<&Shape> = notes.shapes().skip(2).collect();
+                let text =
+                    |shape: &&Shape| if let Shape::Text(text) = *shape { Some(text.clone()) } else { None };
+                let first = shapes.iter().find_map(text).unwrap();
+                pages += 1;
+                if shapes.first().and_then(text).is_none() {
+                    opened += 1;
+                    assert!(first.bold, "{}: {}", page.description, first.text);
+                }
+            }
+        }
+    }
+    assert!(opened > 16 && pages > opened, "{opened} of {pages}");
 }
 
 /// Marks answers to an exercise.

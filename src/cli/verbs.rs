@@ -99,10 +99,6 @@ fn faults(args: &args::OneTable) -> Result<Ending, Failure> {
     tables::write_as(&args.to, &checked, |format| match format {
         TableFormat::Table => Ok(output::chart_text(&chart).into_bytes()),
         TableFormat::Json => Ok(output::chart_json(&chart).into_bytes()),
-        TableFormat::Pdf => {
-            let table = &documents::faults::chart_on_paper(&chart);
-            tables::bytes(Titled { table, ..titled }, format, &checked)
-        }
         other => tables::bytes(titled, other, &checked),
     })?;
     Ok(checked.ending(args.job.strict))

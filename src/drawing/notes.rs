@@ -356,7 +356,7 @@ pub fn colour_key<'a>(job: &Job, leads: impl Iterator<Item = &'a Lead>, width: f
         return Vec::new();
     }
     let mut rows = Vec::new();
-    let mut row = Row { height: PITCH_KEY, shapes: Vec::new(), keep: false };
+    let mut row = Row { height: PITCH_KEY, ..Row::default() };
     let lead = "Colours (IEC 60757):";
     let baseline = 0.7 + Height::H1_8.mm();
     row.shapes.push(Shape::Text(Text::new(lead, 0.0, baseline, Height::H1_8)));
@@ -364,10 +364,7 @@ pub fn colour_key<'a>(job: &Job, leads: impl Iterator<Item = &'a Lead>, width: f
     for (colours, words) in entries {
         let needed = SWATCH + 1.2 + lettering::width(&words, Height::H1_8, false);
         if x > 0.0 && x + needed > width {
-            rows.push(std::mem::replace(
-                &mut row,
-                Row { height: PITCH_KEY, shapes: Vec::new(), keep: false },
-            ));
+            rows.push(std::mem::replace(&mut row, Row { height: PITCH_KEY, ..Row::default() }));
             x = 0.0;
         }
         let y = baseline - Height::H1_8.mm() / 2.0;

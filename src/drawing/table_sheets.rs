@@ -45,7 +45,7 @@ pub fn table_sheets(job: &Job, circuit: &Circuit, findings: &[Finding], tables: 
         let widths = widths(titled.table, body.w);
         let head = vec![column::heading(titled.kind), head(titled.table, &widths)];
         let mut rows: Vec<Row> =
-            titled.table.rows.iter().map(|cells| row(titled.table, cells, &widths)).collect();
+            (0..titled.table.rows.len()).map(|n| row(titled.table, n, &widths)).collect();
         if rows.is_empty() {
             rows.extend(column::paragraph("Nothing to list.", false, body.w, 0.0));
         }
@@ -122,7 +122,7 @@ fn head(table: &Table, widths: &[f64]) -> Row {
     };
     let mut shapes: Vec<Shape> = edges(widths).filter_map(heading).collect();
     shapes.push(rule(widths, HEIGHT, Width::Medium));
-    Row { height: HEIGHT, shapes, keep: true }
+    Row { height: HEIGHT, shapes, keep: true, ..Row::default() }
 }
 
 fn rule(widths: &[f64], y: f64, width: Width) -> Shape {
@@ -130,7 +130,32 @@ fn rule(widths: &[f64], y: f64, width: Width) -> Shape {
     Shape::line(&[Point { x: 0.0, y }, Point { x: right, y }], width)
 }
 
-fn row(table: &Table, cells: &[Cell], widths: &[f64]) -> Row {
+/// How deep a row says the same as the one above it: all columns of [`Column::once`] up to that level. 0 where it begins
+/// something new.
+fn repeated(table: &Table, n: usize) -> u8 {
+    let above = n.checked_sub(1).and_then(|above| table.rows.get(above));
+    let (Some(above), Some(row)) = (above, table.rows.get(n)) else { return 0 };
+    let same = |level: u8| {
+        let columns = table.columns.iter().zip(above.iter().zip(row));
+        columns.filter(|(column, _)| column.once == level).all(|(_, (above, row))| above == row)
+    };
+    let levels = table.columns.iter().map(|column| column.once).max().unwrap_or(0);
+    (1..=levels).take_while(|level| same(*level)).last().unwrap_or(0)
+}
+
+/// A row of the table, without what the row above says for both; at the head of a sheet with all of it.
+fn row(table: &Table, n: usize, widths: &[f64]) -> Row {
+    let said = repeated(table, n);
+    let whole = cells_of(table, n, 0, widths);
+    if said == 0 {
+        return whole;
+    }
+    Row { opening: Some(Box::new(whole)), ..cells_of(table, n, said, widths) }
+}
+
+/// A row of the table without the columns that are said once, up to that level.
+fn cells_of(table: &Table, n: usize, said: u8, widths: &[f64]) -> Row {
+    let cells = table.rows.get(n).map(Vec::as_slice).unwrap_or_default();
     let base = f64::midpoint(HEIGHT, Height::H1_8.mm());
     let mut shapes = Vec::new();
     let mut most = 1;
@@ -139,6 +164,9 @@ fn row(table: &Table, cells: &[Cell], widths: &[f64]) -> Row {
         if column.name == "measured" && wants_reading(table, cells) {
             let place = Rect { x, y: 0.5, w: width, h: HEIGHT - 1.0 };
             shapes.push(Shape::rect(place, Some(Width::Thin), Dash::Solid, Fill::None));
+        }
+        if column.once > 0 && column.once <= said {
+            continue;
         }
         let text = shown(cell);
         let mut x = x;
@@ -160,8 +188,10 @@ fn row(table: &Table, cells: &[Cell], widths: &[f64]) -> Row {
         }
     }
     let height = HEIGHT + (most - 1) as f64 * PITCH;
-    shapes.push(rule(widths, height, Width::Thin));
-    Row { height, shapes, keep: false }
+    let grouped = table.columns.iter().any(|column| column.once > 0);
+    let ends = grouped && repeated(table, n + 1) == 0;
+    shapes.push(rule(widths, height, if ends { Width::Normal } else { Width::Thin }));
+    Row { height, shapes, ..Row::default() }
 }
 
 /// Whether a row of a test sheet has something to be read: cautions have not.

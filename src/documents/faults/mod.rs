@@ -9,7 +9,7 @@ mod effect;
 mod inject;
 mod meter;
 
-pub use chart::{Band, Chart, Group, Reading, chart, chart_on_paper, chart_table};
+pub use chart::{Band, Chart, Group, Reading, chart, chart_table};
 pub use effect::{Scene, Seen, Signature, UNSEEN};
 pub use inject::inject;
 pub use meter::{Meter, Point, told_apart};
