@@ -46,7 +46,7 @@ pub use plate::{cable_sheet, plate};
 pub use read_back::read_back;
 pub use revisions::{Revision, revise};
 pub use strand::{paint_of_code, strokes};
-pub use table_sheets::{Titled, table_sheets};
+pub use table_sheets::{Titled, paper_figure, table_sheets};
 
 /// A whole drawing.
 #[derive(Clone, Debug)]

@@ -210,7 +210,8 @@ fn shown(cell: &Cell) -> String {
 
 /// A figure as it is read on paper: at most four significant digits and three decimals, or one digit where that would be
 /// nothing; millions with an `M` before their unit.
-fn paper_figure(value: f64) -> String {
+#[must_use]
+pub fn paper_figure(value: f64) -> String {
     if value.abs() >= 1e6 {
         return format!("{} M", paper_figure(value / 1e6));
     }
