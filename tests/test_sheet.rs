@@ -85,6 +85,18 @@ fn a_charged_battery_passes_and_an_empty_one_does_not() {
     }
 }
 
+/// A charger of 13.8 V that gives 5 % more passes where a battery shares the load; amps are read with one of them off.
+#[test]
+fn a_charger_and_its_battery_are_measured_apart() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/alarm-loop.yaml");
+    let (_, tests) = sheet(&fs::read_to_string(path).unwrap());
+    let panel = tests.iter().find(|t| t.kind == Kind::NoLoad && t.at == "A1:V+ to A1:V-").unwrap();
+    let (low, high) = panel.limits();
+    assert!(low.unwrap() <= 10.5 && high.unwrap() >= 1.049 * 13.8, "{low:?} to {high:?}");
+    let amps: Vec<&Test> = tests.iter().filter(|t| t.kind == Kind::Current).collect();
+    assert!(!amps.is_empty() && amps.iter().all(|t| t.how.contains("with one of them off")), "{amps:?}");
+}
+
 /// A meter on AC shows no sign: no row of AC has a limit below nothing.
 #[test]
 fn alternating_volts_have_no_sign() {

@@ -119,8 +119,10 @@ fn no_load(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
             pose.words
         );
         let slack = SUPPLY * spread.expect.abs();
-        let low = if spread.low < spread.expect { spread.low } else { spread.expect - slack };
-        let high = if spread.high > spread.expect { spread.high } else { spread.expect + slack };
+        // A limit that the sources make is one; what the solver's last digits make is none.
+        let apart = 1e-6 * spread.expect.abs();
+        let low = if spread.low < spread.expect - apart { spread.low } else { spread.expect - slack };
+        let high = if spread.high > spread.expect + apart { spread.high } else { spread.expect + slack };
         let at = format!("{} to {}", job.label(plus), job.label(minus));
         tests.push(Test::new(Kind::NoLoad, at, how, Expect::figure(spread.expect, low, high), unit));
     }
@@ -191,7 +193,12 @@ fn currents(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
         let pose = stand.in_state(worst.state.clone());
         let Some(spread) = stand.spread(&pose, Probe::Amps(id)) else { continue };
         let value = spread.expect.max(worst.value.0);
-        let how = format!("Everything plugged in and on, {}. Meter on amps, or a clamp meter.", pose.words);
+        let mut how =
+            format!("Everything plugged in and on, {}. Meter on amps, or a clamp meter.", pose.words);
+        // One charges the other otherwise, which adds to what is read or takes from it.
+        if part.kind.terminals().iter().any(|at| stand.is_shared(&pose, *at)) {
+            how.push_str(" A charger and a battery share what is fed here: with one of them off.");
+        }
         // What the list of a job states as a load's current is its most; less is no fault.
         let high = (value * 1.1 + 0.01).min(rating.map_or(f64::INFINITY, |amps| amps.0)).max(value);
         tests.push(Test::new(Kind::Current, at, how, Expect::figure(value, 0.0, high), "A"));
