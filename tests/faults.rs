@@ -22,6 +22,7 @@ use bellwire::netlist::{
 };
 use bellwire::output;
 use bellwire::scene::{Role, Shape, Text};
+use bellwire::schedules::{Cell, Column, Table};
 use bellwire::units::Ohms;
 
 fn read(text: &str) -> Job {
@@ -601,6 +602,34 @@ fn the_chart_on_paper() {
     }
     let cells: usize = table.rows.iter().map(Vec::len).sum();
     assert!(told < cells / 2, "{told} of {cells}");
+}
+
+/// A row that no sheet holds goes on on the next, where it says again what it is about.
+#[test]
+fn a_row_higher_than_a_sheet_goes_on() {
+    const COLUMNS: &[Column] =
+        &[Column::text("complaint", "Complaint").said_once(1), Column::text("cause", "Cause")];
+    let cells = |words: &str| vec![Cell::Text("lamp dark".to_owned()), Cell::Text(words.to_owned())];
+    let many = "W1 red open; ".repeat(700);
+    let table = Table { columns: COLUMNS, rows: vec![cells("short"), cells(&many), cells("short")] };
+    let job = file("examples/door-strike.yaml");
+    let titled = drawing::Titled { kind: "Fault-finding chart", table: &table };
+    let sheets = drawing::table_sheets(&job, &Circuit::of(&job), &[], &[titled]);
+    assert!(sheets.len() > 1);
+    let mut words = 0;
+    for sheet in &sheets {
+        let texts = |role: Role| -> Vec<&Text> {
+            let groups = sheet.content.iter().filter(move |group| group.role == role);
+            let shapes = groups.flat_map(|group| group.shapes());
+            shapes.filter_map(|shape| if let Shape::Text(text) = shape { Some(text) } else { None }).collect()
+        };
+        let foot = texts(Role::Notes).iter().map(|text| text.at.y).fold(f64::INFINITY, f64::min);
+        let body = texts(Role::Table("document"));
+        assert!(body.iter().all(|text| text.at.y < foot - 3.0), "{}", sheet.title);
+        assert_eq!(body.iter().filter(|text| text.text == "lamp dark").count(), 1, "{}", sheet.title);
+        words += body.iter().map(|text| text.text.matches("open").count()).sum::<usize>();
+    }
+    assert_eq!(words, 700);
 }
 
 /// A lamp on AC is fed whichever way round it is joined, and is missed when it is not.
