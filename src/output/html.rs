@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
 use super::svg;
-use crate::documents::faults::Chart;
+use crate::documents::faults::{AT_REST_ONLY, Chart};
 use crate::documents::{Card, InHand, Page, Pin, Play, SWATCH};
 use crate::drawing::paper_figure;
 use crate::schedules::{Cell, Column, Table};
@@ -66,7 +66,7 @@ pub fn html(page: &Page, chart: &Chart, sheets: &[String]) -> String {
                         p { "In this order. Write what was measured on the printed sheet or into the table of tests; nothing is filled in here." }
                         (table(&page.tests))
                     }
-                    (faults(chart))
+                    (faults(page, chart))
                     (notes(page))
                 }
                 script #job type="application/json" { (PreEscaped(data(page))) }
@@ -240,11 +240,12 @@ fn line(n: usize, play: &Play) -> Markup {
 }
 
 /// The fault-finding chart: complaint, readings in order, bands of values, causes.
-fn faults(chart: &Chart) -> Markup {
+fn faults(page: &Page, chart: &Chart) -> Markup {
     html! {
         section #faults {
             h2 { "Faults" }
             p { "Choose what is seen. Take the readings in their order; the band in which a value lies says how to go on." }
+            @if page.plays.is_empty() { p.caution { "Note: " (AT_REST_ONLY) "." } }
             @for group in &chart.groups {
                 details {
                     summary { (group.complaint) }

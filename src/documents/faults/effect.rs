@@ -34,6 +34,10 @@ const CLOSED: f64 = 1000.0;
 /// The complaint where nothing is seen.
 pub const UNSEEN: &str = "nothing is seen under any line of cause and effect";
 
+/// What is to be known of the chart of a job without lines of cause and effect.
+pub const AT_REST_ONLY: &str =
+    "the job states no cause_and_effect: what is seen of a fault is looked for at rest only";
+
 /// What is seen of one load, input or loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Seen {

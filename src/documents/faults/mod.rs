@@ -10,7 +10,7 @@ mod inject;
 mod meter;
 
 pub use chart::{Band, Chart, Group, Reading, chart, chart_table};
-pub use effect::{Scene, Seen, Signature, UNSEEN};
+pub use effect::{AT_REST_ONLY, Scene, Seen, Signature, UNSEEN};
 pub use inject::inject;
 pub use meter::{Meter, Point, told_apart};
 
