@@ -3,8 +3,10 @@
 use std::collections::BTreeMap;
 
 use bellwire::circuit::Circuit;
+use bellwire::drawing;
 use bellwire::netlist::{self, Job};
 use bellwire::output;
+use bellwire::scene::{Role, Shape};
 use bellwire::schedules::{
     Cell, Landing, Spot, Spots, Table, TerminalRow, cables, cables_table, markers, markers_table, parts,
     parts_table, supplies, supplies_table, terminals, terminals_table,
@@ -472,6 +474,25 @@ ferrule 2.5 mm², blue, 8 mm|4|for 14 AWG";
         .collect();
     // 18 AWG 20.95 and 14 AWG 8.286 Ω/km as handbooks print them.
     assert!((ohms[0] / 20.95 - 1.0).abs() < 0.002 && (ohms[1] / 8.286 - 1.0).abs() < 0.002, "{ohms:?}");
+}
+
+/// A narrow table does not leave most of each page empty: its columns stand side by side under one heading.
+#[test]
+fn markers_stand_side_by_side_on_paper() {
+    let job = job(include_str!("../examples/marshalling-box.yaml"));
+    let table = markers_table(&markers(&job));
+    let titled = drawing::Titled { kind: "Wire markers", table: &table };
+    let sheets = drawing::table_sheets(&job, &Circuit::of(&job), &[], &[titled]);
+    let first = &sheets[0];
+    let groups = first.content.iter().filter(|group| group.role == Role::Table("document"));
+    let texts: Vec<&str> = groups
+        .flat_map(|group| group.shapes())
+        .filter_map(|shape| if let Shape::Text(text) = shape { Some(text.text.as_str()) } else { None })
+        .collect();
+    let count = |word: &str| texts.iter().filter(|text| **text == word).count();
+    assert_eq!(count("Wire markers"), 1);
+    assert!(count("Core") > 1, "{}", count("Core"));
+    assert!(sheets.len() * 50 <= table.rows.len(), "{} sheets for {} rows", sheets.len(), table.rows.len());
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use super::column::{self, PITCH, Row};
 use super::notes::Flagged;
 use super::paper::Paper;
-use super::sheets::{BETWEEN, Columns, Matter, columns_group, corner, title_width};
+use super::sheets::{BETWEEN, Columns, GUTTER, Matter, columns_group, corner, title_width};
 use super::strand;
 use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
@@ -50,7 +50,7 @@ pub fn table_sheets(job: &Job, circuit: &Circuit, findings: &[Finding], tables: 
             rows.extend(column::paragraph("Nothing to list.", false, body.w, 0.0));
         }
         let dealt = column::deal(rows, &head, body.h);
-        pages.extend(dealt.into_iter().map(|c| (titled.kind, vec![(Point { x: body.x, y: body.y }, c)])));
+        pages.extend(side_by_side(dealt, right(&widths), body).map(|columns| (titled.kind, columns)));
     }
     let count = pages.len();
     let sheet = |(n, (kind, columns)): (usize, &(&str, Columns))| {
@@ -61,6 +61,22 @@ pub fn table_sheets(job: &Job, circuit: &Circuit, findings: &[Finding], tables: 
         matter.sheet(&paper, kind, content)
     };
     pages.iter().enumerate().map(sheet).collect()
+}
+
+/// Columns of a narrow table side by side, as many as a page has room for; the heading stands over the first.
+fn side_by_side(dealt: Vec<column::Column>, width: f64, body: Rect) -> impl Iterator<Item = Columns> {
+    let count = (((body.w + GUTTER) / (width + GUTTER)).floor() as usize).max(1);
+    let mut rest = dealt.into_iter().peekable();
+    std::iter::from_fn(move || {
+        rest.peek()?;
+        let place = |(n, mut column): (usize, column::Column)| {
+            if let Some(first) = column.first_mut().filter(|_| n > 0) {
+                first.shapes.clear();
+            }
+            (Point { x: body.x + n as f64 * (width + GUTTER), y: body.y }, column)
+        };
+        Some(rest.by_ref().take(count).enumerate().map(place).collect())
+    })
 }
 
 /// The widths of the columns. Columns in which nothing stands have none, but for those that wait for a reading; where
@@ -125,9 +141,13 @@ fn head(table: &Table, widths: &[f64]) -> Row {
     Row { height: HEIGHT, shapes, keep: true, ..Row::default() }
 }
 
+/// The right edge of the table.
+fn right(widths: &[f64]) -> f64 {
+    edges(widths).last().map_or(0.0, |(_, x, w)| x + w)
+}
+
 fn rule(widths: &[f64], y: f64, width: Width) -> Shape {
-    let right = edges(widths).last().map_or(0.0, |(_, x, w)| x + w);
-    Shape::line(&[Point { x: 0.0, y }, Point { x: right, y }], width)
+    Shape::line(&[Point { x: 0.0, y }, Point { x: right(widths), y }], width)
 }
 
 /// How deep a row says the same as the one above it: all columns of [`Column::once`] up to that level. 0 where it begins
