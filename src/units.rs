@@ -224,6 +224,15 @@ pub fn gauge_area(gauge: u8) -> SquareMm {
     SquareMm(std::f64::consts::PI * diameter * diameter / 4.0)
 }
 
+/// The size of a conductor as it is sold: by area, or by gauge.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ConductorSize {
+    /// By area.
+    Area(SquareMm),
+    /// By gauge (AWG).
+    Gauge(u8),
+}
+
 /// `18 AWG` or `AWG 18` as the number of the gauge; `None` when the text is no gauge from 0 to 40.
 #[must_use]
 pub fn gauge(text: &str) -> Option<u8> {

@@ -444,6 +444,34 @@ fn a_pack_is_a_new_folder_or_one_file_with_the_same_bytes() {
     assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "-"]), 2);
     assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "record.pdf"]), 2, "that is no name of a folder");
     assert!(!dir.path().join("record.pdf").exists());
+    let told = run(dir.path(), &["pack", "lamp.yaml", "-o", "absent/record"]);
+    assert!(text(&told.stderr).contains("there is no folder absent"), "{}", text(&told.stderr));
+}
+
+/// The record has the terminal schedule once, on the drawing's own sheets.
+#[test]
+fn the_record_has_no_document_twice() {
+    let dir = folder(&[("lamp.yaml", SOUND)]);
+    assert_eq!(status(&dir, &["pack", "lamp.yaml", "-o", "record"]), 0);
+    let bytes = fs::read(dir.path().join("record/job-record.pdf")).unwrap();
+    let record = String::from_utf8_lossy(&bytes);
+    // Each sheet has a bookmark with its title.
+    let named = |kind: &str| record.matches(&format!("(Siren: {kind})")).count();
+    assert_eq!([named("Cable schedule"), named("Terminal schedule")], [1, 0]);
+}
+
+#[test]
+fn what_cannot_be_taken_is_told_in_plain_words() {
+    let dir = folder(&[("lamp.yaml", SOUND), ("filled.csv", "step\n1,2\n")]);
+    let said = |args: &[&str]| {
+        let told = run(dir.path(), args);
+        assert_eq!(told.status.code(), Some(2));
+        text(&told.stderr).to_owned()
+    };
+    let sheet = said(&["tests", "lamp.yaml", "--readings", "filled.csv"]);
+    assert!(sheet.contains("line 2 has 2 cells, and the lines above it have 1"), "{sheet}");
+    let seed = said(&["teach", "lamp.yaml", "-o", "a.svg", "--seed", "-1"]);
+    assert!(seed.contains("invalid value '-1'") && !seed.contains("-- -1"), "{seed}");
 }
 
 #[test]

@@ -16,11 +16,13 @@ use bellwire::circuit::solve::{Ask, Solver, Trouble};
 use bellwire::circuit::{Circuit, MovedBy, MoverId, State};
 use bellwire::documents::Probe;
 use bellwire::documents::faults::{self, Chart, Fault, Scene};
+use bellwire::drawing;
 use bellwire::netlist::{
     self, CauseLine, End, Job, Kind, LoopValue, Part, PartId, Resistor, Safe, StateWord, TerminalId,
 };
 use bellwire::output;
-use bellwire::schedules::{Cell, Table};
+use bellwire::scene::{Role, Shape, Text};
+use bellwire::schedules::{Cell, Column, Table};
 use bellwire::units::Ohms;
 
 fn read(text: &str) -> Job {
@@ -235,7 +237,10 @@ impl<'a> Own<'a> {
         };
         let source = |(id, part): &(PartId, &Part)| match &part.kind {
             Kind::Source(source) => {
-                let own = source.amps.map_or(0.0, |rating| amps(*id) / rating.0 / 1.5);
+                let own = match source.amps {
+                    Some(rating) => amps(*id) / rating.0 / 1.5,
+                    None => source.volts.map_or(0.0, |volts| amps(*id) / (volts.0 / 0.5)),
+                };
                 let fused = source.fused.map_or(0.0, |rating| amps(*id) / rating.0 / 2.1);
                 Some(own.max(fused)).filter(|share| *share > 1.0)
             }
@@ -268,11 +273,12 @@ impl<'a> Own<'a> {
                         matches!(&stood.job.part(*id).kind, Kind::Source(s) if s.current == netlist::Current::Ac)
                     });
                     let got = solution.between(load.plus, load.minus).map_or(0.0, |v| v.0);
+                    let got = if ac { got.abs() } else { got };
                     let Some(rated) = load.volts else { continue };
                     let (low, high) = (rated.range.low.0 * 0.98, rated.range.high.0 * 1.02);
                     match got {
                         got if got.abs() < (rated.nominal.0 / 2.0).min(low) => "dead",
-                        got if got < 0.0 && (load.polarised || ac) => "dead",
+                        got if got < 0.0 && load.polarised => "dead",
                         got if got < 0.0 => "reversed",
                         got if got < low => "weak",
                         got if got > high => "overfed",
@@ -315,7 +321,11 @@ impl<'a> Own<'a> {
             seen.insert(name(&stood.job, id), word.to_owned());
         }
         for id in &stood.tripped {
-            let verb = if matches!(self.job.part(*id).kind, Kind::Fuse(_)) { "blows" } else { "gives up" };
+            let verb = match &self.job.part(*id).kind {
+                Kind::Fuse(_) => "blows",
+                Kind::Source(source) if source.battery && source.fused.is_none() => "is shorted and may burn",
+                _ => "gives up",
+            };
             seen.insert(format!("{}!", name(self.job, *id)), verb.to_owned());
         }
         if !stood.still {
@@ -363,7 +373,7 @@ fn differs(sound: &Effects, now: &Effects) -> BTreeSet<(String, String, usize)> 
 
 /// The same read out of the words of a complaint. What is said of most conditions at once may be right in some of them.
 fn complained(complaint: &str, conditions: &[String], sound: &Effects) -> BTreeSet<(String, String, usize)> {
-    const WORDS: [&str; 16] = [
+    const WORDS: [&str; 17] = [
         "dead",
         "weak",
         "powered",
@@ -379,6 +389,7 @@ fn complained(complaint: &str, conditions: &[String], sound: &Effects) -> BTreeS
         "at a value that is none of its own",
         "blows",
         "gives up",
+        "is shorted and may burn",
         "chatter",
     ];
     let mut all = BTreeSet::new();
@@ -406,8 +417,8 @@ fn complained(complaint: &str, conditions: &[String], sound: &Effects) -> BTreeS
             _ => named(when),
         };
         for part in clause[..at].split(", ") {
-            let part =
-                if ["blows", "gives up"].contains(&word) { format!("{part}!") } else { part.to_owned() };
+            let trips = ["blows", "gives up", "is shorted and may burn"].contains(&word);
+            let part = if trips { format!("{part}!") } else { part.to_owned() };
             let wrong = conditions.iter().filter(|n| sound[**n].get(&part).is_none_or(|was| was != word));
             all.extend(wrong.map(|n| (part.clone(), word.to_owned(), *n)));
         }
@@ -564,22 +575,101 @@ fn the_chart_as_json() {
     }
 }
 
-/// On paper nothing is lost: filled down from above, it is the table again.
+/// On paper a complaint is told once, and again at the head of every sheet on which its bands go on.
 #[test]
 fn the_chart_on_paper() {
-    let job = file("examples/door-strike.yaml");
-    let chart = faults::chart(&job, &Circuit::of(&job));
-    let (table, mut paper) = (faults::chart_table(&chart), faults::chart_on_paper(&chart));
-    let blanks = |table: &Table| table.rows.iter().flatten().filter(|cell| **cell == Cell::Blank).count();
-    assert!(blanks(&paper) > blanks(&table));
-    for n in 0..paper.rows.len() {
-        for column in [1, 3, 4, 5] {
-            if paper.rows[n][column] == Cell::Blank && table.rows[n][column] != Cell::Blank {
-                paper.rows[n][column] = paper.rows[n - 1][column].clone();
-            }
-        }
+    let job = file("examples/alarm-loop.yaml");
+    let circuit = Circuit::of(&job);
+    let table = faults::chart_table(&faults::chart(&job, &circuit));
+    let titled = drawing::Titled { kind: "Fault-finding chart", table: &table };
+    let sheets = drawing::table_sheets(&job, &circuit, &[], &[titled]);
+    assert!(sheets.len() > 1);
+    let mut told = 0;
+    for sheet in &sheets {
+        let texts: Vec<&Text> = sheet
+            .content
+            .iter()
+            .filter(|group| group.role == Role::Table("document"))
+            .flat_map(|group| group.shapes())
+            .filter_map(|shape| if let Shape::Text(text) = shape { Some(text) } else { None })
+            .collect();
+        let head = texts.iter().find(|text| text.text == "Complaint").unwrap();
+        let column: Vec<f64> =
+            texts.iter().filter(|t| t.at.x == head.at.x && !t.bold).map(|text| text.at.y).collect();
+        let first = texts.iter().filter(|t| !t.bold).map(|t| t.at.y).fold(f64::INFINITY, f64::min);
+        assert!(column.contains(&first), "{} begins without a complaint", sheet.title);
+        told += texts.iter().filter(|t| t.text == "Complaint" || column.contains(&t.at.y)).count();
     }
-    assert_eq!(paper.rows, table.rows);
+    let cells: usize = table.rows.iter().map(Vec::len).sum();
+    assert!(told < cells / 2, "{told} of {cells}");
+}
+
+/// A row that no sheet holds goes on on the next, where it says again what it is about.
+#[test]
+fn a_row_higher_than_a_sheet_goes_on() {
+    const COLUMNS: &[Column] =
+        &[Column::text("complaint", "Complaint").said_once(1), Column::text("cause", "Cause")];
+    let cells = |words: &str| vec![Cell::Text("lamp dark".to_owned()), Cell::Text(words.to_owned())];
+    let many = "W1 red open; ".repeat(700);
+    let table = Table { columns: COLUMNS, rows: vec![cells("short"), cells(&many), cells("short")] };
+    let job = file("examples/door-strike.yaml");
+    let titled = drawing::Titled { kind: "Fault-finding chart", table: &table };
+    let sheets = drawing::table_sheets(&job, &Circuit::of(&job), &[], &[titled]);
+    assert!(sheets.len() > 1);
+    let mut words = 0;
+    for sheet in &sheets {
+        let texts = |role: Role| -> Vec<&Text> {
+            let groups = sheet.content.iter().filter(move |group| group.role == role);
+            let shapes = groups.flat_map(|group| group.shapes());
+            shapes.filter_map(|shape| if let Shape::Text(text) = shape { Some(text) } else { None }).collect()
+        };
+        let foot = texts(Role::Notes).iter().map(|text| text.at.y).fold(f64::INFINITY, f64::min);
+        let body = texts(Role::Table("document"));
+        assert!(body.iter().all(|text| text.at.y < foot - 3.0), "{}", sheet.title);
+        assert_eq!(body.iter().filter(|text| text.text == "lamp dark").count(), 1, "{}", sheet.title);
+        words += body.iter().map(|text| text.text.matches("open").count()).sum::<usize>();
+    }
+    assert_eq!(words, 700);
+}
+
+/// A lamp on AC is fed whichever way round it is joined, and is missed when it is not.
+#[test]
+fn a_lamp_on_ac_has_no_wrong_way_round() {
+    let job = read(
+        "job: {title: Stair light}\n\
+         devices:\n\
+         \x20 T1: {type: ac-supply, volts: 24 V, amps: 2 A}\n\
+         \x20 S1: {type: toggle-switch}\n\
+         \x20 E1: {type: lamp, volts: 24 V, watts: 10}\n\
+         \x20 E2: {type: lamp, volts: 24 V, watts: 10}\n\
+         cables:\n\
+         \x20 W1: {type: single-1.5, length: 3 m, cores: {brown: [T1.A, S1.13]}}\n\
+         \x20 W2: {type: twin-1.5, length: 5 m, cores: {red: [S1.14, E1.1], black: [T1.B, E1.2]}}\n\
+         \x20 W3: {type: twin-1.5, length: 5 m, cores: {red: [S1.14, E2.2], black: [T1.B, E2.1]}}\n\
+         cause_and_effect:\n\
+         \x20 - {when: S1 operated, then: [E1 powered, E2 powered]}\n",
+    );
+    let chart = faults::chart(&job, &Circuit::of(&job));
+    let complaint = |cause: &str| {
+        let group = chart.groups.iter().find(|group| group.causes.iter().any(|known| known == cause));
+        group.unwrap().complaint.clone()
+    };
+    assert_eq!(complaint("W1 brown open"), "E1, E2 dead with S1 operated");
+    assert_eq!(complaint("W2 red open"), "E1 dead with S1 operated");
+    assert_eq!(complaint("W3 red open"), "E2 dead with S1 operated");
+}
+
+/// A battery does not say how many amps it gives, and is shorted all the same.
+#[test]
+fn a_shorted_battery_is_told() {
+    let job = file("examples/alarm-loop.yaml");
+    let chart = faults::chart(&job, &Circuit::of(&job));
+    let group = chart
+        .groups
+        .iter()
+        .find(|group| group.causes.iter().any(|cause| cause == "G2:V+ and G2:V- touch"))
+        .unwrap();
+    assert!(group.complaint.contains("G2 is shorted and may burn always"), "{}", group.complaint);
 }
 
 /// A reading that a fault explains is explained by it.

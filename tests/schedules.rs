@@ -3,8 +3,10 @@
 use std::collections::BTreeMap;
 
 use bellwire::circuit::Circuit;
+use bellwire::drawing;
 use bellwire::netlist::{self, Job};
 use bellwire::output;
+use bellwire::scene::{Role, Shape};
 use bellwire::schedules::{
     Cell, Landing, Spot, Spots, Table, TerminalRow, cables, cables_table, markers, markers_table, parts,
     parts_table, supplies, supplies_table, terminals, terminals_table,
@@ -114,8 +116,8 @@ data_sheets:
     assert_eq!(row(&rows, "H1:2").net, "0 V (G1.B)");
     assert_eq!(row(&rows, "G1:A-").net, "0 V (G1.A)");
     assert_eq!(row(&rows, "G1:A+").function, "supply + 12 V");
-    assert_eq!(row(&rows, "Y1:1").net, "8 V AC, a (G2)");
-    assert_eq!(row(&rows, "Y1:2").net, "8 V AC, b (G2)");
+    assert_eq!(row(&rows, "Y1:1").net, "8 V AC, A (G2)");
+    assert_eq!(row(&rows, "Y1:2").net, "8 V AC, B (G2)");
 }
 
 #[test]
@@ -436,6 +438,61 @@ in-line joint, core to flying lead|5|pcs";
     let table = parts_table(&parts(&job));
     let names: Vec<&str> = table.columns.iter().map(|column| column.name).collect();
     assert_eq!(names, ["description", "part_number", "quantity", "unit", "note"]);
+}
+
+/// Jumpers of a strip and links of wire are ordered too; what lies `across` is a device. A type by gauge stands in the
+/// list as it is sold.
+#[test]
+fn jumpers_and_cable_by_gauge_are_ordered() {
+    let job = job("job: {title: Rail}\n\
+        devices:\n\
+        \x20 G1: {type: dc-supply, volts: 24 V, amps: 2 A}\n\
+        \x20 X1: {type: terminal-strip, ways: 4}\n\
+        \x20 K1: {type: relay, volts: 24 V, amps: 40 mA}\n\
+        \x20 V1: {type: diode, across: [K1.A1, K1.A2]}\n\
+        cables:\n\
+        \x20 W1: {type: single-18AWG, length: 2 m, cores: {red: [G1.V+, X1.1]}}\n\
+        \x20 W2: {type: twin-14 awg, length: 2 m, cores: {red: [X1.2, K1.A1], black: [G1.V-, K1.A2]}}\n\
+        links: [[X1.1, X1.2], [X1.2, X1.3], [X1.3, K1.11]]\n");
+    let told: Vec<String> = parts(&job)
+        .iter()
+        .filter(|row| !row.note.starts_with("cuts"))
+        .skip(4)
+        .map(|row| {
+            format!("{}|{}|{}", row.description, row.quantity, row.note.split("; DIN").next().unwrap())
+        })
+        .collect();
+    let expected = "\
+jumper, two ways of a terminal strip|2|X1:1 to X1:2, X1:2 to X1:3
+link of wire|1|X1:3 to K1:11; none where a part's own tail reaches
+ferrule 1 mm², red, 8 mm|2|for 18 AWG
+ferrule 2.5 mm², blue, 8 mm|4|for 14 AWG";
+    assert_eq!(told.join("\n"), expected);
+    let ohms: Vec<f64> = cables(&job, &Circuit::of(&job), &Spots::default())
+        .iter()
+        .map(|row| row.ohm_per_km.unwrap().0)
+        .collect();
+    // 18 AWG 20.95 and 14 AWG 8.286 Ω/km as handbooks print them.
+    assert!((ohms[0] / 20.95 - 1.0).abs() < 0.002 && (ohms[1] / 8.286 - 1.0).abs() < 0.002, "{ohms:?}");
+}
+
+/// A narrow table does not leave most of each page empty: its columns stand side by side under one heading.
+#[test]
+fn markers_stand_side_by_side_on_paper() {
+    let job = job(include_str!("../examples/marshalling-box.yaml"));
+    let table = markers_table(&markers(&job));
+    let titled = drawing::Titled { kind: "Wire markers", table: &table };
+    let sheets = drawing::table_sheets(&job, &Circuit::of(&job), &[], &[titled]);
+    let first = &sheets[0];
+    let groups = first.content.iter().filter(|group| group.role == Role::Table("document"));
+    let texts: Vec<&str> = groups
+        .flat_map(|group| group.shapes())
+        .filter_map(|shape| if let Shape::Text(text) = shape { Some(text.text.as_str()) } else { None })
+        .collect();
+    let count = |word: &str| texts.iter().filter(|text| **text == word).count();
+    assert_eq!(count("Wire markers"), 1);
+    assert!(count("Core") > 1, "{}", count("Core"));
+    assert!(sheets.len() * 50 <= table.rows.len(), "{} sheets for {} rows", sheets.len(), table.rows.len());
 }
 
 #[test]

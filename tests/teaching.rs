@@ -16,6 +16,7 @@ use bellwire::documents::{Probe, Stand};
 use bellwire::netlist::exercise::Right;
 use bellwire::netlist::{self, Job};
 use bellwire::output::{Proven, svg};
+use bellwire::scene::{Role, Shape};
 use bellwire::source::Sources;
 use bellwire::syntax::{self, Faults};
 
@@ -273,6 +274,11 @@ fn a_fault_is_neither_on_the_sheet_nor_in_the_answer_file() {
         for secret in ["The fault is", "THE FAULT", "cleared_by", "Clears", "touch\"", "nothing clears it"] {
             assert!(!words.contains(secret), "{name}: {secret}");
         }
+        // No check found the fault on the key's drawing: it was put in.
+        let (drawn, of) = &exercise.answer;
+        let drawn = Proven::new(drawn, of).unwrap().svg().concat();
+        assert!(drawn.contains("For the trainee to find") && drawn.contains("KEY, WITH FAULTS"), "{name}");
+        assert!(!drawn.contains("Found by the check") && !drawn.contains("Checked by"), "{name}");
         // The drawing is that of the job as it worked.
         let (drawing, job) = &exercise.given;
         Proven::new(drawing, job).unwrap();
@@ -282,6 +288,34 @@ fn a_fault_is_neither_on_the_sheet_nor_in_the_answer_file() {
         let told = volts.matches(" V<").count();
         assert_eq!(told, 0, "{name}: no reading stands on the sheet");
     }
+}
+
+/// A table that goes on on the next page bears its head there.
+#[test]
+fn no_table_goes_on_without_its_head() {
+    let (mut opened, mut sheets) = (0, 0);
+    for name in ["alarm-loop.yaml", "two-supplies.yaml"] {
+        let file = examples().into_iter().find(|file| file.ends_with(name)).unwrap();
+        let text = fs::read_to_string(file).unwrap();
+        for taken in [Taken::Functions, Taken::Connections] {
+            let made = made(&text, taken, 1);
+            sheets += 1;
+            for page in made.pages.iter().chain(&made.key) {
+                let notes = page.content.iter().find(|group| group.role == Role::Notes).unwrap();
+                // After title and foot: a cell's outline where a table opens the page, and its heading in bold.
+                let shapes: Vec<&Shape> = notes.shapes().skip(2).collect();
+                let text =
+                    |shape: &&Shape| if let Shape::Text(text) = *shape { Some(text.clone()) } else { None };
+                let first = shapes.iter().find_map(text).unwrap();
+                if shapes.first().and_then(text).is_none() {
+                    opened += 1;
+                    assert!(first.bold, "{}: {}", page.description, first.text);
+                }
+            }
+        }
+    }
+    // Each trainee's sheet begins with a table; others go on.
+    assert!(opened > sheets, "{opened} in {sheets} exercises");
 }
 
 /// Marks answers to an exercise.

@@ -54,6 +54,71 @@ fn cautions_stand_first_and_no_live_test_before_the_last_dead_one() {
     }
 }
 
+/// A charged lead-acid battery at rest reads 12.6 to 12.9 V (from memory): it passes, alone and at what it feeds; an empty
+/// one does not, whatever it may sink to in use.
+#[test]
+fn a_charged_battery_passes_and_an_empty_one_does_not() {
+    let text = |more: &str| {
+        format!(
+            "job: {{title: Standby light}}\n\
+             devices:\n\
+             \x20 G1: {{type: battery, volts: 12 V{more}}}\n\
+             \x20 F1: {{type: fuse, amps: 1 A}}\n\
+             \x20 H1: {{type: siren, volts: 12 V, amps: 0.3 A}}\n\
+             cables:\n\
+             \x20 W1: {{type: single-0.75, length: 0.2 m, cores: {{red: [G1.V+, F1.1]}}}}\n\
+             \x20 W2: {{type: twin-0.75, length: 4 m, cores: {{red: [F1.2, H1.V+], black: [G1.V-, H1.V-]}}}}\n"
+        )
+    };
+    for more in ["", ", low: 10.5 V, high: 13.8 V"] {
+        let (_, tests) = sheet(&text(more));
+        let limits = |kind: Kind| {
+            let (low, high) = tests.iter().find(|test| test.kind == kind).unwrap().limits();
+            (low.unwrap(), high.unwrap())
+        };
+        let (low, high) = limits(Kind::Supply);
+        assert!(low > 11.9 && low <= 12.6 && high >= 12.9, "{more}: {low} to {high}");
+        for kind in [Kind::NoLoad, Kind::WorstCase] {
+            let (low, high) = limits(kind);
+            assert!(low <= 12.4 && high >= 12.9, "{more}: {kind:?} {low} to {high}");
+        }
+    }
+}
+
+/// A charger of 13.8 V that gives 5 % more passes where a battery shares the load; amps are read with one of them off.
+#[test]
+fn a_charger_and_its_battery_are_measured_apart() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/alarm-loop.yaml");
+    let (_, tests) = sheet(&fs::read_to_string(path).unwrap());
+    let panel = tests.iter().find(|t| t.kind == Kind::NoLoad && t.at == "A1:V+ to A1:V-").unwrap();
+    let (low, high) = panel.limits();
+    assert!(low.unwrap() <= 10.5 && high.unwrap() >= 1.049 * 13.8, "{low:?} to {high:?}");
+    let amps: Vec<&Test> = tests.iter().filter(|t| t.kind == Kind::Current).collect();
+    assert!(!amps.is_empty() && amps.iter().all(|t| t.how.contains("with one of them off")), "{amps:?}");
+}
+
+/// A meter on AC shows no sign: no row of AC has a limit below nothing.
+#[test]
+fn alternating_volts_have_no_sign() {
+    let text = "job: {title: Stair light}\n\
+        devices:\n\
+        \x20 T1: {type: ac-supply, volts: 24 V, amps: 2 A}\n\
+        \x20 S1: {type: toggle-switch}\n\
+        \x20 E1: {type: lamp, volts: 24 V, watts: 10}\n\
+        cables:\n\
+        \x20 W1: {type: single-1.5, length: 3 m, cores: {brown: [T1.A, S1.13]}}\n\
+        \x20 W2: {type: twin-1.5, length: 5 m, cores: {red: [S1.14, E1.1], black: [T1.B, E1.2]}}\n\
+        cause_and_effect:\n\
+        \x20 - {when: S1 at rest, then: E1 dead}\n";
+    let (_, tests) = sheet(text);
+    let ac: Vec<&Test> = tests.iter().filter(|test| test.unit == "V AC").collect();
+    assert!(ac.iter().any(|test| test.kind == Kind::Effect));
+    assert!(ac.iter().all(|test| test.limits().0.is_none_or(|low| low >= 0.0)));
+    let cautions: Vec<&str> =
+        tests.iter().filter(|t| t.kind == Kind::Caution).map(|t| t.how.as_str()).collect();
+    assert!(cautions.iter().any(|how| how.contains("isolate every supply, lock off")), "{cautions:?}");
+}
+
 #[test]
 fn nothing_is_filled_in_and_every_figure_has_its_limits() {
     for (name, text) in jobs() {

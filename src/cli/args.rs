@@ -102,7 +102,7 @@ pub(super) struct Draw {
     #[arg(long, value_enum)]
     pub(super) format: Option<Picture>,
     /// Dots an inch of a PNG
-    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
+    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots, allow_negative_numbers = true)]
     pub(super) dpi: f64,
     /// Put the diagram, its notes and its schedule on a single sheet as large as needed, for measuring and plotting
     #[arg(long)]
@@ -172,7 +172,7 @@ pub(super) struct Library {
     #[arg(short, long, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
     /// Dots an inch of a .png
-    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
+    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots, allow_negative_numbers = true)]
     pub(super) dpi: f64,
 }
 
@@ -285,7 +285,7 @@ pub(super) struct Mark {
     #[arg(long, value_enum)]
     pub(super) format: Option<MarkFormat>,
     /// Dots an inch of a PNG
-    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
+    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots, allow_negative_numbers = true)]
     pub(super) dpi: f64,
 }
 
@@ -327,7 +327,7 @@ pub(super) struct Compare {
     #[arg(long, value_enum)]
     pub(super) format: Option<CompareFormat>,
     /// Dots an inch of a PNG
-    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
+    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots, allow_negative_numbers = true)]
     pub(super) dpi: f64,
 }
 
@@ -365,14 +365,14 @@ pub(super) struct Teach {
     #[arg(long, conflicts_with_all = ["level", "take"])]
     pub(super) faults: bool,
     /// Which of the many exercises: the same number gives the same one
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
     pub(super) seed: u64,
     /// Where the first sheet goes: .svg or .png, everything else stands beside it; a .pdf holds all sheets, the key has
     /// its own
     #[arg(short, long, value_name = "FILE")]
     pub(super) output: PathBuf,
     /// Dots an inch of a PNG
-    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots)]
+    #[arg(long, default_value_t = 150.0, value_name = "N", value_parser = dots, allow_negative_numbers = true)]
     pub(super) dpi: f64,
 }
 

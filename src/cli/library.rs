@@ -100,7 +100,7 @@ fn list() -> Result<String, Failure> {
     let mut text = String::from("Devices\n");
     for (i, [kind, title, points]) in rows.iter().enumerate() {
         if i == devices {
-            text.push_str("\nCables (S stands for any size in mm²)\n");
+            text.push_str("\nCables (S stands for any size: 0.75 for mm², or 18AWG)\n");
         }
         let line = format!("  {kind:first$}  {title:second$}  {points}");
         text.push_str(line.trim_end());

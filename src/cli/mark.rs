@@ -10,7 +10,7 @@ use super::checked::{self, Checked};
 use super::{Ending, Failure, draw, files, output_files, print};
 use crate::circuit::Circuit;
 use crate::documents::marking::{self, Class, Fault, Lot, Marker, Model, Pair, class_table, mistakes_table};
-use crate::drawing;
+use crate::drawing::{self, By, Flagged};
 use crate::netlist::{Info, Job};
 use crate::output::{self, About, Proven};
 use crate::schedules::Table;
@@ -108,7 +108,9 @@ fn picture(
     format: SheetFormat,
     dpi: f64,
 ) -> Result<Vec<Vec<u8>>, Failure> {
-    let drawing = drawing::draw(answer, &Circuit::of(answer), &mark.findings(), None);
+    let findings = mark.findings();
+    let flagged = Flagged { by: By::Marking, findings: &findings };
+    let drawing = drawing::draw_flagged(answer, &Circuit::of(answer), flagged, None);
     let proven = Proven::new(&drawing, answer).map_err(|fault| fault.to_string())?;
     draw::sheets(&proven, &[], format, dpi, &About::of(&answer.info, "Marked answer"))
 }

@@ -54,13 +54,22 @@ pub(super) fn put(output: Option<&Path>, bytes: Vec<u8>, inputs: &[PathBuf]) -> 
     }
 }
 
-/// Writes a new folder of files, all or none. Names use `/` between folders.
-pub(super) fn write_folder(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Failure> {
+/// The folder in which a new folder can come to stand. What could take long is not begun before this is asked.
+pub(super) fn new_folder(folder: &Path) -> Result<&Path, Failure> {
     let shown = folder.display();
     if folder.exists() {
         return Err(Failure(format!("{shown} exists already and was left as it is; give a new name")));
     }
     let parent = folder.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    if !parent.is_dir() {
+        return Err(Failure(format!("{shown}: there is no folder {}", parent.display())));
+    }
+    Ok(parent)
+}
+
+/// Writes a new folder of files, all or none. Names use `/` between folders.
+pub(super) fn write_folder(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Failure> {
+    let parent = new_folder(folder)?;
     let cannot = |error: std::io::Error| failed(folder, &error);
     let passing = Builder::new().prefix(".bellwire-").tempdir_in(parent).map_err(cannot)?;
     let inner = passing.path().join("pack");

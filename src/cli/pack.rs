@@ -9,6 +9,7 @@ use super::{Ending, Failure, draw, files, output_files, say};
 use crate::documents::faults;
 use crate::drawing::{self, Drawing, Paper, Titled};
 use crate::output::{self, About, Proven};
+use crate::scene::Role;
 use crate::schedules::{self, Cell, Column, Table};
 use crate::{documents, scene};
 
@@ -33,6 +34,9 @@ pub(super) fn run(args: &Pack) -> Result<Ending, Failure> {
             "{}: a pack goes to a folder, a .zip or a .html, and no .{other}",
             output.display()
         )));
+    }
+    if !matches!(ending.as_deref(), Some("html" | "zip")) {
+        output_files::new_folder(output)?;
     }
     let job = &checked.job;
     let progress = Progress(Instant::now());
@@ -143,21 +147,32 @@ impl Documents {
                 &[Titled { kind, table }],
             )
         };
-        let filled: Vec<&Named> = self.tables.iter().filter(|named| !named.table.rows.is_empty()).collect();
-        let chart = faults::chart_on_paper(&self.chart);
-        let each: Vec<Vec<scene::Sheet>> = filled
-            .iter()
-            .map(|named| sheets_of(named.kind, if named.file == "faults" { &chart } else { &named.table }))
-            .collect();
+        // The terminal schedule stands on the drawing's own sheets, with boxes to tick.
+        let on_drawing = |named: &Named| named.file == "terminals";
+        let filled = self.tables.iter().filter(|named| !named.table.rows.is_empty() && !on_drawing(named));
+        let filled: Vec<&Named> = filled.collect();
+        let each: Vec<Vec<scene::Sheet>> =
+            filled.iter().map(|named| sheets_of(named.kind, &named.table)).collect();
         // The index is short enough for one sheet: it has a row a document.
-        let mut next = 2_u32;
         let mut rows = Vec::new();
-        let mut listed = |kind: &str, sheets: usize| {
-            rows.push(vec![Cell::Text(kind.to_owned()), Cell::Number(f64::from(next))]);
-            next += u32::try_from(sheets).unwrap_or(u32::MAX);
+        let mut listed = |kind: &str, page: usize| {
+            rows.push(vec![
+                Cell::Text(kind.to_owned()),
+                Cell::Number(f64::from(u32::try_from(page).unwrap_or(u32::MAX))),
+            ]);
         };
-        listed("Connection diagram", drawing.sheets.len());
-        filled.iter().zip(&each).for_each(|(named, sheets)| listed(named.kind, sheets.len()));
+        for (kind, role) in
+            [("Connection diagram", Role::Diagram), ("Terminal schedule", Role::Table("terminals"))]
+        {
+            let first =
+                drawing.sheets.iter().position(|sheet| sheet.content.iter().any(|group| group.role == role));
+            first.into_iter().for_each(|first| listed(kind, 2 + first));
+        }
+        let mut next = 2 + drawing.sheets.len();
+        for (named, sheets) in filled.iter().zip(&each) {
+            listed(named.kind, next);
+            next += sheets.len();
+        }
         let index = Table { columns: INDEX, rows };
         let index = sheets_of("Index", &index);
         let mut all: Vec<scene::Sheet> =

@@ -8,7 +8,7 @@ use clap::CommandFactory;
 use super::args::{self, Listing, TableFormat, Verb};
 use super::checked::{Checked, findings, verdict};
 use super::{
-    Ending, Failure, compare, draw, files, library, mark, output_files, pack, print, print_by, schedule,
+    Ending, Failure, compare, draw, files, library, mark, output_files, pack, print, print_by, say, schedule,
     styled, tables, teach, test_sheet,
 };
 use crate::checks;
@@ -94,15 +94,14 @@ fn settings(args: &args::OneTable) -> Result<Ending, Failure> {
 fn faults(args: &args::OneTable) -> Result<Ending, Failure> {
     let Some(checked) = Checked::read(&args.job.file)? else { return Ok(Ending::Unusable) };
     let chart = documents::faults::chart(&checked.job, &checked.circuit);
+    if checked.job.cause_and_effect.is_empty() {
+        say(documents::faults::AT_REST_ONLY);
+    }
     let table = documents::faults::chart_table(&chart);
     let titled = Titled { kind: "Fault-finding chart", table: &table };
     tables::write_as(&args.to, &checked, |format| match format {
         TableFormat::Table => Ok(output::chart_text(&chart).into_bytes()),
         TableFormat::Json => Ok(output::chart_json(&chart).into_bytes()),
-        TableFormat::Pdf => {
-            let table = &documents::faults::chart_on_paper(&chart);
-            tables::bytes(Titled { table, ..titled }, format, &checked)
-        }
         other => tables::bytes(titled, other, &checked),
     })?;
     Ok(checked.ending(args.job.strict))

@@ -217,6 +217,13 @@ impl<'a> Stand<'a> {
         Some(spread)
     }
 
+    /// Whether sources that carry the loads one at a time, a charger and its battery, hang together with a terminal.
+    #[must_use]
+    pub fn is_shared(&self, pose: &Pose, at: TerminalId) -> bool {
+        let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
+        self.solver.turns(at, &Ask { off: &pose.off, ..Ask::new(&operated) }) > 1
+    }
+
     /// The ohms between two terminals, all power off; `None` where they are not joined.
     #[must_use]
     pub fn ohms(&self, pose: &Pose, a: TerminalId, b: TerminalId) -> Option<f64> {

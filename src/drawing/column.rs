@@ -7,7 +7,7 @@ use crate::scene::{Point, Shape, Text};
 pub const PITCH: f64 = 3.42;
 
 /// A strip across a column.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Row {
     /// Its height in millimetres.
     pub height: f64,
@@ -15,6 +15,32 @@ pub struct Row {
     pub shapes: Vec<Shape>,
     /// Whether a column may not end here.
     pub keep: bool,
+    /// What stands instead of it where a column begins with it: the same under the head of its table, or with what the
+    /// row above it says for both.
+    pub opening: Option<Box<Row>>,
+}
+
+impl Row {
+    /// The row as it stands at the head of a column.
+    fn opened(self) -> Self {
+        match self.opening {
+            Some(opening) => Self { keep: self.keep, ..*opening },
+            None => self,
+        }
+    }
+
+    /// How much higher it is at the head of a column.
+    fn rise(&self) -> f64 {
+        self.opening.as_ref().map_or(0.0, |opening| opening.height - self.height)
+    }
+
+    /// This row and under it another as one.
+    #[must_use]
+    pub fn over(&self, under: &Self) -> Self {
+        let mut shapes = self.shapes.clone();
+        shapes.extend(under.shapes.iter().map(|shape| shape.moved(0.0, self.height)));
+        Self { height: self.height + under.height, shapes, keep: under.keep, opening: None }
+    }
 }
 
 /// One column: rows that stand under each other.
@@ -34,7 +60,7 @@ pub fn paragraph(text: &str, bold: bool, width: f64, indent: f64) -> Vec<Row> {
     let row = |(i, line): (usize, String)| {
         let mut text = Text::new(&line, indent, 0.5 + Height::H1_8.mm(), Height::H1_8);
         text.bold = bold;
-        Row { height: PITCH, shapes: vec![Shape::Text(text)], keep: i + 1 < count }
+        Row { height: PITCH, shapes: vec![Shape::Text(text)], keep: i + 1 < count, ..Row::default() }
     };
     lines.into_iter().enumerate().map(row).collect()
 }
@@ -42,14 +68,14 @@ pub fn paragraph(text: &str, bold: bool, width: f64, indent: f64) -> Vec<Row> {
 /// Empty space.
 #[must_use]
 pub fn gap(height: f64) -> Row {
-    Row { height, shapes: Vec::new(), keep: false }
+    Row { height, ..Row::default() }
 }
 
 /// A heading that stays with what follows.
 #[must_use]
 pub fn heading(text: &str) -> Row {
     let text = Text::new(text, 0.0, 0.3 + Height::H2_5.mm(), Height::H2_5).bold();
-    Row { height: 5.0, shapes: vec![Shape::Text(text)], keep: true }
+    Row { height: 5.0, shapes: vec![Shape::Text(text)], keep: true, ..Row::default() }
 }
 
 /// Rows dealt out to columns of that height, in order; each column begins with the rows of `head`. Rows that no
@@ -59,7 +85,9 @@ pub fn deal(mut rows: Vec<Row>, head: &[Row], room: f64) -> Vec<Column> {
     let mut columns: Vec<Column> = Vec::new();
     for column in dealt(&rows, height(head), room).into_iter().rev() {
         let mut own = head.to_vec();
-        own.extend(rows.drain(column.start..));
+        let mut these = rows.drain(column.start..);
+        own.extend(these.next().map(Row::opened));
+        own.extend(these);
         columns.push(own);
     }
     columns.reverse();
@@ -83,7 +111,10 @@ fn dealt(rows: &[Row], head: f64, room: f64) -> Vec<Dealt> {
         }
         match columns.last_mut() {
             Some(column) if column.height + block <= room + 0.001 => column.height += block,
-            _ => columns.push(Dealt { start, height: head + block }),
+            _ => {
+                let rise = rows.get(start).map_or(0.0, Row::rise);
+                columns.push(Dealt { start, height: head + rise + block });
+            }
         }
         (start, block) = (n + 1, 0.0);
     }
@@ -129,10 +160,7 @@ mod tests {
     use super::*;
 
     fn rows(heights: &[(f64, bool)]) -> Vec<Row> {
-        heights
-            .iter()
-            .map(|(height, keep)| Row { height: *height, shapes: Vec::new(), keep: *keep })
-            .collect()
+        heights.iter().map(|(height, keep)| Row { height: *height, keep: *keep, ..Row::default() }).collect()
     }
 
     #[test]
@@ -140,6 +168,17 @@ mod tests {
         let columns = deal(rows(&[(4.0, false), (4.0, true), (4.0, false), (4.0, false)]), &[gap(1.0)], 9.5);
         let heights: Vec<Vec<f64>> = columns.iter().map(|c| c.iter().map(|r| r.height).collect()).collect();
         assert_eq!(heights, [vec![1.0, 4.0], vec![1.0, 4.0, 4.0], vec![1.0, 4.0]]);
+    }
+
+    #[test]
+    fn a_row_that_opens_a_column_stands_there_as_it_has_to() {
+        let mut all = rows(&[(4.0, false); 5]);
+        for row in &mut all {
+            row.opening = Some(Box::new(gap(2.0).over(row)));
+        }
+        let columns = deal(all, &[], 10.0);
+        let heights: Vec<Vec<f64>> = columns.iter().map(|c| c.iter().map(|r| r.height).collect()).collect();
+        assert_eq!(heights, [vec![6.0, 4.0], vec![6.0, 4.0], vec![6.0]]);
     }
 
     #[test]

@@ -39,13 +39,14 @@ pub use device::device_sheet;
 pub use earlier::earlier;
 use sheets::Matter;
 
+pub use notes::{By, CHECKED_BY, Flagged, PUT_IN};
 pub use pages::{Block, pages};
 pub use paper::Paper;
 pub use plate::{cable_sheet, plate};
 pub use read_back::read_back;
 pub use revisions::{Revision, revise};
 pub use strand::{paint_of_code, strokes};
-pub use table_sheets::{Titled, table_sheets};
+pub use table_sheets::{Titled, paper_figure, table_sheets};
 
 /// A whole drawing.
 #[derive(Clone, Debug)]
@@ -72,20 +73,31 @@ const MOST_ON_ONE: usize = 60;
 /// is kept where the diagram goes on one sheet.
 #[must_use]
 pub fn draw(job: &Job, circuit: &Circuit, findings: &[Finding], earlier: Option<&Earlier>) -> Drawing {
+    draw_flagged(job, circuit, Flagged::by_check(findings), earlier)
+}
+
+/// The same with flags that somebody else than the check put up.
+#[must_use]
+pub fn draw_flagged(
+    job: &Job,
+    circuit: &Circuit,
+    flagged: Flagged<'_>,
+    earlier: Option<&Earlier>,
+) -> Drawing {
     let readings = readings::readings(job, circuit);
     if job.devices.len() <= MOST_ON_ONE {
-        let room = Matter::new(job, circuit, &[], findings).largest_room();
-        let layouts = layouts(job, circuit, findings, &readings, earlier, room);
-        if let Some(drawing) = on_sheets(job, circuit, &layouts, findings) {
+        let room = Matter::new(job, circuit, &[], flagged).largest_room();
+        let layouts = layouts(job, circuit, flagged, &readings, earlier, room);
+        if let Some(drawing) = on_sheets(job, circuit, &layouts, flagged) {
             return drawing;
         }
     }
     let Some(paper) = in_parts::paper(job.info.sheet) else {
         return Drawing { sheets: Vec::new(), spots: Spots::default(), remarks: Vec::new() };
     };
-    let room = Matter::new(job, circuit, &[], findings).room(&paper);
+    let room = Matter::new(job, circuit, &[], flagged).room(&paper);
     let diagrams = layout::lay_out_in_parts(job, room, Some(&readings));
-    let (sheets, mut remarks) = Matter::new(job, circuit, &diagrams, findings).in_parts(&paper);
+    let (sheets, mut remarks) = Matter::new(job, circuit, &diagrams, flagged).in_parts(&paper);
     if earlier.is_some() {
         remarks.push(
             "the job is cut into several sheets: the order of the earlier drawing is not kept".to_owned(),
@@ -103,8 +115,9 @@ pub fn draw_on_one_sheet(
     findings: &[Finding],
     earlier: Option<&Earlier>,
 ) -> Drawing {
-    let layouts = layouts(job, circuit, findings, &readings::readings(job, circuit), earlier, None);
-    let (sheets, mut remarks) = Matter::new(job, circuit, &layouts, findings).one_sheet();
+    let flagged = Flagged::by_check(findings);
+    let layouts = layouts(job, circuit, flagged, &readings::readings(job, circuit), earlier, None);
+    let (sheets, mut remarks) = Matter::new(job, circuit, &layouts, flagged).one_sheet();
     remarks.extend(unlettered(&sheets));
     Drawing { spots: spots::spots(job, &sheets), remarks, sheets }
 }
@@ -114,7 +127,7 @@ pub fn draw_on_one_sheet(
 fn layouts(
     job: &Job,
     circuit: &Circuit,
-    findings: &[Finding],
+    flagged: Flagged<'_>,
     readings: &Readings,
     earlier: Option<&Earlier>,
     largest: Option<(i32, i32)>,
@@ -131,7 +144,7 @@ fn layouts(
     let done = |planner: &Planner, layouts: &[Layout]| {
         !planner.minds_paper()
             || layouts.iter().any(hopeless)
-            || Matter::new(job, circuit, layouts, findings).fits_on_one()
+            || Matter::new(job, circuit, layouts, flagged).fits_on_one()
     };
     for aspect in ASPECTS {
         layouts.push(match largest {
@@ -156,8 +169,8 @@ fn layouts(
 
 /// Puts the whole diagram on one sheet: of the layouts given the one that a sheet holds best; `None` if none holds any.
 #[must_use]
-pub fn on_sheets(job: &Job, circuit: &Circuit, layouts: &[Layout], findings: &[Finding]) -> Option<Drawing> {
-    let (sheets, mut remarks) = Matter::new(job, circuit, layouts, findings).sheets()?;
+pub fn on_sheets(job: &Job, circuit: &Circuit, layouts: &[Layout], flagged: Flagged<'_>) -> Option<Drawing> {
+    let (sheets, mut remarks) = Matter::new(job, circuit, layouts, flagged).sheets()?;
     remarks.extend(unlettered(&sheets));
     Some(Drawing { spots: spots::spots(job, &sheets), remarks, sheets })
 }

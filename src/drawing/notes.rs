@@ -19,6 +19,9 @@ const CAUTIONS: [&str; 2] = [
     "Isolate before working. Local codes come first.",
 ];
 
+/// The rule of a fault that was put in for an exercise: no rule found it, and it has no severity.
+pub const PUT_IN: &str = "fault";
+
 /// How many names a sentence lists before it says how many more there are.
 const NAMES: usize = 12;
 
@@ -62,13 +65,88 @@ pub fn cautions(width: f64) -> Vec<Row> {
 
 /// The last note: which version checked it and what it found. It stands on every sheet.
 #[must_use]
-pub fn last_note(findings: &[Finding], width: f64) -> Vec<Row> {
-    column::paragraph(&checked_by(findings), false, width, 0.0)
+pub fn last_note(flagged: Flagged<'_>, width: f64) -> Vec<Row> {
+    column::paragraph(&flagged.last_note(), false, width, 0.0)
 }
 
-fn checked_by(findings: &[Finding]) -> String {
-    let version = env!("CARGO_PKG_VERSION");
-    format!("Checked by Bellwire {version}: {}. No substitute for test.", found(findings))
+/// What the last note of a sheet begins with that tells of the check, up to the version.
+pub const CHECKED_BY: &str = "Checked by Bellwire";
+
+/// Who says what is flagged on a drawing: the head of the list, the stamp and the last note tell it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum By {
+    /// The check of the job.
+    Check,
+    /// The key to an exercise: what was put in, for the trainee to find.
+    Key,
+    /// The marking of an answer.
+    Marking,
+}
+
+impl By {
+    /// A finding as the list has it. What was put in has no severity, and in marking only a danger is told from the rest.
+    fn told(self, finding: &Finding) -> String {
+        let message = &finding.message;
+        match (self, finding.severity) {
+            (Self::Key, _) if finding.rule == PUT_IN => message.clone(),
+            (Self::Marking, Severity::Danger) => format!("DANGEROUS: {message}"),
+            (Self::Marking, _) => message.clone(),
+            (Self::Check | Self::Key, severity) => format!("{}: {message}", severity.word()),
+        }
+    }
+}
+
+/// What a drawing flags.
+#[derive(Clone, Copy, Debug)]
+pub struct Flagged<'a> {
+    /// Who says it.
+    pub by: By,
+    /// What is said.
+    pub findings: &'a [Finding],
+}
+
+impl<'a> Flagged<'a> {
+    /// What the check found.
+    #[must_use]
+    pub fn by_check(findings: &'a [Finding]) -> Self {
+        Self { by: By::Check, findings }
+    }
+
+    /// The head of the list.
+    pub(super) fn head(self) -> &'static str {
+        match self.by {
+            By::Check => "Found by the check",
+            By::Key => "For the trainee to find",
+            By::Marking => "Found in marking",
+        }
+    }
+
+    /// What the last note says: who looked, and what is to be known of it.
+    fn last_note(self) -> String {
+        let (version, found) = (env!("CARGO_PKG_VERSION"), found(self.findings));
+        let said = match self.by {
+            By::Check => format!("{CHECKED_BY} {version}: {found}"),
+            By::Key => format!("Key made by Bellwire {version} for teaching, not for building"),
+            By::Marking => format!("Marked by Bellwire {version}: {found}"),
+        };
+        format!("{said}. No substitute for test.")
+    }
+
+    /// What the stamp across the title block says where there is an error or a danger.
+    pub(super) fn stamp(self) -> Option<String> {
+        let open = || self.findings.iter().filter(|f| f.accepted.is_none());
+        let count = |severity| open().filter(|f| f.severity == severity).count();
+        let parts: Vec<String> = [Severity::Danger, Severity::Error]
+            .into_iter()
+            .filter(|s| count(*s) > 0)
+            .map(|s| counted(count(s), s.word()))
+            .collect();
+        (!parts.is_empty()).then(|| match self.by {
+            By::Check => format!("FAULTY: {}", parts.join(", ")),
+            By::Key => "KEY, WITH FAULTS".to_owned(),
+            By::Marking => format!("MARKED ANSWER: {}", parts.join(", ")),
+        })
+    }
 }
 
 /// `2 errors, 1 note` of what was found and not accepted.
@@ -89,18 +167,6 @@ fn found(findings: &[Finding]) -> String {
 
 fn counted(count: usize, word: &str) -> String {
     if count == 1 { format!("1 {word}") } else { format!("{count} {word}s") }
-}
-
-/// What the stamp across the title block says of a drawing with an error or a danger.
-#[must_use]
-pub fn stamp(findings: &[Finding]) -> Option<String> {
-    let count = |severity| findings.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
-    let parts: Vec<String> = [Severity::Danger, Severity::Error]
-        .into_iter()
-        .filter(|s| count(*s) > 0)
-        .map(|s| counted(count(s), s.word()))
-        .collect();
-    (!parts.is_empty()).then(|| format!("FAULTY: {}", parts.join(", ")))
 }
 
 /// The notes of the job, under their heading.
@@ -207,13 +273,13 @@ fn names(devices: &[&Device]) -> String {
 
 /// The list of findings, each under the number on its flag.
 #[must_use]
-pub fn findings(job: &Job, listed: &[Listed<'_>], width: f64) -> Vec<Row> {
+pub fn findings(job: &Job, by: By, listed: &[Listed<'_>], width: f64) -> Vec<Row> {
     let indent = FLAG + 1.6;
     let mut rows = Vec::new();
     for Listed { number, finding } in listed.iter().filter(|l| !is_not_checked(l.finding)) {
         let mut text = match finding.accepted.as_deref() {
             Some(because) => format!("accepted {}: {} Because: {because}", finding.rule, finding.message),
-            None => format!("{}: {}", finding.severity.word(), finding.message),
+            None => by.told(finding),
         };
         if let Some(state) = finding.state.as_ref().filter(|state| !text.contains(state.as_str())) {
             text.push_str(&format!(" ({state})"));
@@ -290,7 +356,7 @@ pub fn colour_key<'a>(job: &Job, leads: impl Iterator<Item = &'a Lead>, width: f
         return Vec::new();
     }
     let mut rows = Vec::new();
-    let mut row = Row { height: PITCH_KEY, shapes: Vec::new(), keep: false };
+    let mut row = Row { height: PITCH_KEY, ..Row::default() };
     let lead = "Colours (IEC 60757):";
     let baseline = 0.7 + Height::H1_8.mm();
     row.shapes.push(Shape::Text(Text::new(lead, 0.0, baseline, Height::H1_8)));
@@ -298,10 +364,7 @@ pub fn colour_key<'a>(job: &Job, leads: impl Iterator<Item = &'a Lead>, width: f
     for (colours, words) in entries {
         let needed = SWATCH + 1.2 + lettering::width(&words, Height::H1_8, false);
         if x > 0.0 && x + needed > width {
-            rows.push(std::mem::replace(
-                &mut row,
-                Row { height: PITCH_KEY, shapes: Vec::new(), keep: false },
-            ));
+            rows.push(std::mem::replace(&mut row, Row { height: PITCH_KEY, ..Row::default() }));
             x = 0.0;
         }
         let y = baseline - Height::H1_8.mm() / 2.0;

@@ -76,7 +76,7 @@ fn block_rows(block: &Block, width: f64) -> Vec<Row> {
     match block {
         Block::Heading(text) => {
             let words = Text::new(text, 0.0, 3.0 + Height::H3_5.mm(), Height::H3_5).bold();
-            vec![Row { height: 9.0, shapes: vec![Shape::Text(words)], keep: true }]
+            vec![Row { height: 9.0, shapes: vec![Shape::Text(words)], keep: true, ..Row::default() }]
         }
         Block::Text(text) => paragraph(text, width),
         Block::Lines(count) => (1..=*count)
@@ -84,14 +84,21 @@ fn block_rows(block: &Block, width: f64) -> Vec<Row> {
                 let keep = line < *count;
                 let y = WRITING - 0.5;
                 let rule = Shape::line(&[Point { x: 0.0, y }, Point { x: width, y }], Width::Thin);
-                Row { height: WRITING, shapes: vec![rule], keep }
+                Row { height: WRITING, shapes: vec![rule], keep, ..Row::default() }
             })
             .collect(),
         Block::Table { head, shares, rows } => {
             let total: f64 = shares.iter().sum();
             let widths: Vec<f64> = shares.iter().map(|share| share / total * width).collect();
-            let mut all = vec![Row { keep: true, ..line(head, &widths, true) }];
-            all.extend(rows.iter().map(|row| line(row, &widths, false)));
+            let head = Row { keep: true, ..line(head, &widths, true) };
+            // A table that goes on on the next page bears its head there too.
+            let row = |cells: &Vec<String>| {
+                let row = line(cells, &widths, false);
+                Row { opening: Some(Box::new(head.over(&row))), ..row }
+            };
+            let body: Vec<Row> = rows.iter().map(row).collect();
+            let mut all = vec![head];
+            all.extend(body);
             all.push(column::gap(2.0));
             all
         }
@@ -105,7 +112,7 @@ fn paragraph(text: &str, width: f64) -> Vec<Row> {
         let words = Text::new(&line, 0.0, 0.8 + Height::H2_5.mm(), Height::H2_5);
         let last = i + 1 == count;
         let height = if last { PITCH + 1.0 } else { PITCH };
-        Row { height, shapes: vec![Shape::Text(words)], keep: !last }
+        Row { height, shapes: vec![Shape::Text(words)], keep: !last, ..Row::default() }
     };
     lines.into_iter().enumerate().map(row).collect()
 }
@@ -133,5 +140,5 @@ fn line(cells: &[String], widths: &[f64], bold: bool) -> Row {
         }
         x += width;
     }
-    Row { height, shapes, keep: false }
+    Row { height, shapes, ..Row::default() }
 }

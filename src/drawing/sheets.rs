@@ -8,14 +8,13 @@ use std::cell::OnceCell;
 use super::column::{self, Column, Row};
 use super::diagram;
 use super::flags;
-use super::notes::{self, Listed};
+use super::notes::{self, Flagged, Listed};
 use super::paper::Paper;
 use super::places::Taken;
 use super::references::References;
 use super::table::{self, Table};
 use super::title_block::Block;
 use crate::circuit::Circuit;
-use crate::diagnostic::Finding;
 use crate::layout::{GridPoint, Layout};
 use crate::netlist::{Job, SheetSize};
 use crate::scene::{Group, M, Point, Rect, Role, Sheet};
@@ -46,7 +45,7 @@ pub struct Matter<'a> {
     layouts: &'a [Layout],
     /// What each of them takes of a sheet, once that was asked for.
     taken: Vec<OnceCell<Taken>>,
-    findings: &'a [Finding],
+    flagged: Flagged<'a>,
     listed: Vec<Listed<'a>>,
     stamp: Option<String>,
     table: Table,
@@ -128,16 +127,16 @@ struct Plan<'a> {
 
 impl<'a> Matter<'a> {
     /// The matter of a job that was laid out in one or several ways.
-    pub fn new(job: &'a Job, circuit: &'a Circuit, layouts: &'a [Layout], findings: &'a [Finding]) -> Self {
+    pub fn new(job: &'a Job, circuit: &'a Circuit, layouts: &'a [Layout], flagged: Flagged<'a>) -> Self {
         let table = table::table(&table::lines(job, circuit, &Spots::default()));
         Self {
             job,
             circuit,
             layouts,
             taken: layouts.iter().map(|_| OnceCell::new()).collect(),
-            findings,
-            listed: notes::listed(findings),
-            stamp: notes::stamp(findings),
+            flagged,
+            listed: notes::listed(flagged.findings),
+            stamp: flagged.stamp(),
             table,
         }
     }
@@ -367,7 +366,7 @@ impl<'a> Matter<'a> {
             ));
         }
         rows.extend(self.colour_key(width));
-        rows.extend(notes::last_note(self.findings, width));
+        rows.extend(notes::last_note(self.flagged, width));
         rows
     }
 
@@ -381,8 +380,8 @@ impl<'a> Matter<'a> {
             return Vec::new();
         }
         let before = Row { keep: true, ..column::gap(1.4) };
-        let mut rows = vec![before, column::heading("Found by the check")];
-        rows.extend(notes::findings(self.job, &self.listed, width));
+        let mut rows = vec![before, column::heading(self.flagged.head())];
+        rows.extend(notes::findings(self.job, self.flagged.by, &self.listed, width));
         rows
     }
 
@@ -520,7 +519,7 @@ impl<'a> Matter<'a> {
         let block_height = self.block(paper, "", (1, 1)).draw(Point::default(), block).1.h;
         let width = paper.frame().right() - block - BETWEEN - room.x;
         let mut rows = notes::cautions(width);
-        rows.extend(notes::last_note(self.findings, width));
+        rows.extend(notes::last_note(self.flagged, width));
         let height = column::height(&rows).max(block_height - 2.0);
         let top = room.bottom() - 2.0 - height;
         (vec![(Point { x: room.x, y: top }, rows)], top)

@@ -114,7 +114,7 @@ fn head(grid: &Grid) -> Row {
     let mut shapes: Vec<Shape> =
         names.map(|(name, x)| Shape::Text(Text::new(name, *x, y, Height::H1_8).bold())).collect();
     shapes.push(rule(grid, HEIGHT, Width::Medium));
-    Row { height: HEIGHT, shapes, keep: true }
+    Row { height: HEIGHT, shapes, keep: true, ..Row::default() }
 }
 
 fn rule(grid: &Grid, y: f64, width: Width) -> Shape {
@@ -160,7 +160,7 @@ fn row(line: &Line, grid: &Grid, last_of_device: bool) -> Row {
         shapes.push(Shape::rect(tick, Some(Width::Thin), Dash::Solid, Fill::None));
     }
     shapes.push(rule(grid, height, if last_of_device { Width::Normal } else { Width::Thin }));
-    Row { height, shapes, keep: false }
+    Row { height, shapes, ..Row::default() }
 }
 
 /// The lines of a job's schedule, each with where it stands if that is told.

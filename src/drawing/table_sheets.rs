@@ -1,8 +1,9 @@
 //! Tables as sheets: A4 on its side, as many as it takes, with frame, title block and cautions.
 
 use super::column::{self, PITCH, Row};
+use super::notes::Flagged;
 use super::paper::Paper;
-use super::sheets::{BETWEEN, Columns, Matter, columns_group, corner, title_width};
+use super::sheets::{BETWEEN, Columns, GUTTER, Matter, columns_group, corner, title_width};
 use super::strand;
 use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
@@ -34,7 +35,7 @@ const SWATCHED: &str = "colour_code";
 /// The sheets of tables, one after the other, numbered through from 1.
 #[must_use]
 pub fn table_sheets(job: &Job, circuit: &Circuit, findings: &[Finding], tables: &[Titled]) -> Vec<Sheet> {
-    let matter = Matter::new(job, circuit, &[], findings);
+    let matter = Matter::new(job, circuit, &[], Flagged::by_check(findings));
     let Some(paper) = Paper::standard().next() else { return Vec::new() };
     let room = paper.room();
     let (foot, top) = matter.small_foot(&paper);
@@ -44,12 +45,12 @@ pub fn table_sheets(job: &Job, circuit: &Circuit, findings: &[Finding], tables: 
         let widths = widths(titled.table, body.w);
         let head = vec![column::heading(titled.kind), head(titled.table, &widths)];
         let mut rows: Vec<Row> =
-            titled.table.rows.iter().map(|cells| row(titled.table, cells, &widths)).collect();
+            (0..titled.table.rows.len()).flat_map(|n| row(titled.table, n, &widths)).collect();
         if rows.is_empty() {
             rows.extend(column::paragraph("Nothing to list.", false, body.w, 0.0));
         }
         let dealt = column::deal(rows, &head, body.h);
-        pages.extend(dealt.into_iter().map(|c| (titled.kind, vec![(Point { x: body.x, y: body.y }, c)])));
+        pages.extend(side_by_side(dealt, right(&widths), body).map(|columns| (titled.kind, columns)));
     }
     let count = pages.len();
     let sheet = |(n, (kind, columns)): (usize, &(&str, Columns))| {
@@ -60,6 +61,22 @@ pub fn table_sheets(job: &Job, circuit: &Circuit, findings: &[Finding], tables: 
         matter.sheet(&paper, kind, content)
     };
     pages.iter().enumerate().map(sheet).collect()
+}
+
+/// Columns of a narrow table side by side, as many as a page has room for; the heading stands over the first.
+fn side_by_side(dealt: Vec<column::Column>, width: f64, body: Rect) -> impl Iterator<Item = Columns> {
+    let count = (((body.w + GUTTER) / (width + GUTTER)).floor() as usize).max(1);
+    let mut rest = dealt.into_iter().peekable();
+    std::iter::from_fn(move || {
+        rest.peek()?;
+        let place = |(n, mut column): (usize, column::Column)| {
+            if let Some(first) = column.first_mut().filter(|_| n > 0) {
+                first.shapes.clear();
+            }
+            (Point { x: body.x + n as f64 * (width + GUTTER), y: body.y }, column)
+        };
+        Some(rest.by_ref().take(count).enumerate().map(place).collect())
+    })
 }
 
 /// The widths of the columns. Columns in which nothing stands have none, but for those that wait for a reading; where
@@ -121,27 +138,120 @@ fn head(table: &Table, widths: &[f64]) -> Row {
     };
     let mut shapes: Vec<Shape> = edges(widths).filter_map(heading).collect();
     shapes.push(rule(widths, HEIGHT, Width::Medium));
-    Row { height: HEIGHT, shapes, keep: true }
+    Row { height: HEIGHT, shapes, keep: true, ..Row::default() }
+}
+
+/// The right edge of the table.
+fn right(widths: &[f64]) -> f64 {
+    edges(widths).last().map_or(0.0, |(_, x, w)| x + w)
 }
 
 fn rule(widths: &[f64], y: f64, width: Width) -> Shape {
-    let right = edges(widths).last().map_or(0.0, |(_, x, w)| x + w);
-    Shape::line(&[Point { x: 0.0, y }, Point { x: right, y }], width)
+    Shape::line(&[Point { x: 0.0, y }, Point { x: right(widths), y }], width)
 }
 
-fn row(table: &Table, cells: &[Cell], widths: &[f64]) -> Row {
+/// How deep a row says the same as the one above it: all columns of [`Column::once`] up to that level. 0 where it begins
+/// something new.
+fn repeated(table: &Table, n: usize) -> u8 {
+    let above = n.checked_sub(1).and_then(|above| table.rows.get(above));
+    let (Some(above), Some(row)) = (above, table.rows.get(n)) else { return 0 };
+    let same = |level: u8| {
+        let columns = table.columns.iter().zip(above.iter().zip(row));
+        columns.filter(|(column, _)| column.once == level).all(|(_, (above, row))| above == row)
+    };
+    let levels = table.columns.iter().map(|column| column.once).max().unwrap_or(0);
+    (1..=levels).take_while(|level| same(*level)).last().unwrap_or(0)
+}
+
+/// A row of the table, without what the row above says for both; at the head of a sheet with all of it. One that is long
+/// comes in pieces, so that it can go on on the next sheet.
+fn row(table: &Table, n: usize, widths: &[f64]) -> impl Iterator<Item = Row> {
+    let cells = wrapped(table, n, widths);
+    let said = repeated(table, n);
+    let grouped = table.columns.iter().any(|column| column.once > 0);
+    let ends = grouped && repeated(table, n + 1) == 0;
+    let end = if ends { Width::Normal } else { Width::Thin };
+    let most = cells.iter().map(|cell| cell.lines.len()).max().unwrap_or(1).max(1);
+    let pieces = if most > LONG { most.div_ceil(PIECE) } else { 1 };
+    (0..pieces).map(move |piece| {
+        let lines = if pieces == 1 { 0..most } else { piece * PIECE..most.min((piece + 1) * PIECE) };
+        let last = (piece + 1 == pieces).then_some(end);
+        let own = piece_of(&cells, lines.clone(), said, last, widths);
+        if said == 0 && piece == 0 {
+            return own;
+        }
+        // At the head of a sheet what is said once stands there again.
+        let again = cells.iter().map(|cell| cell.from(&lines));
+        let opening = piece_of(&again.collect::<Vec<_>>(), lines.clone(), 0, last, widths);
+        Row { opening: Some(Box::new(opening)), ..own }
+    })
+}
+
+/// A row of more lines comes in pieces.
+const LONG: usize = 16;
+/// The lines of a piece.
+const PIECE: usize = 8;
+
+/// A cell as it stands on paper.
+#[derive(Clone)]
+struct Wrapped {
+    column: &'static Column,
+    /// Its left edge and its width.
+    x: f64,
+    width: f64,
+    lines: Vec<String>,
+    /// Whether it is left empty for whoever fills it in.
+    to_fill: bool,
+}
+
+impl Wrapped {
+    /// The cell where a sheet begins with these lines of its row: one that is said once begins anew.
+    fn from(&self, lines: &std::ops::Range<usize>) -> Self {
+        let mut cell = self.clone();
+        if cell.column.once > 0 && lines.start >= cell.lines.len() {
+            let mut again = vec![String::new(); lines.start];
+            again.append(&mut cell.lines);
+            cell.lines = again;
+        }
+        cell
+    }
+}
+
+/// The cells of a row that are shown, broken into lines.
+fn wrapped(table: &Table, n: usize, widths: &[f64]) -> Vec<Wrapped> {
+    let cells = table.rows.get(n).map(Vec::as_slice).unwrap_or_default();
+    let one = |(n, x, width): (usize, f64, f64)| {
+        let (column, cell) = (table.columns.get(n)?, cells.get(n)?);
+        let lines = lettering::wrap(&shown(cell), Height::H1_8, false, width + 0.01);
+        let to_fill = column.name == "measured" && wants_reading(table, cells);
+        Some(Wrapped { column, x, width, lines, to_fill })
+    };
+    edges(widths).filter_map(one).collect()
+}
+
+/// So many lines of a row, without the columns that are said once up to that level; with a rule under the last of them.
+fn piece_of(
+    cells: &[Wrapped],
+    lines: std::ops::Range<usize>,
+    said: u8,
+    rule_under: Option<Width>,
+    widths: &[f64],
+) -> Row {
     let base = f64::midpoint(HEIGHT, Height::H1_8.mm());
     let mut shapes = Vec::new();
     let mut most = 1;
-    for (n, x, width) in edges(widths) {
-        let (Some(column), Some(cell)) = (table.columns.get(n), cells.get(n)) else { continue };
-        if column.name == "measured" && wants_reading(table, cells) {
-            let place = Rect { x, y: 0.5, w: width, h: HEIGHT - 1.0 };
+    for cell in cells {
+        if cell.to_fill && lines.start == 0 {
+            let place = Rect { x: cell.x, y: 0.5, w: cell.width, h: HEIGHT - 1.0 };
             shapes.push(Shape::rect(place, Some(Width::Thin), Dash::Solid, Fill::None));
         }
-        let text = shown(cell);
-        let mut x = x;
-        if let Some(paint) = strand::paint_of_code(&text).filter(|_| column.name == SWATCHED) {
+        if cell.column.once > 0 && cell.column.once <= said {
+            continue;
+        }
+        let shown = cell.lines.iter().take(lines.end).skip(lines.start);
+        let paint = cell.lines.first().and_then(|text| strand::paint_of_code(text));
+        let mut x = cell.x;
+        if let Some(paint) = paint.filter(|_| cell.column.name == SWATCHED && lines.start == 0) {
             let y = HEIGHT / 2.0;
             let line = |points, paint, width| {
                 Shape::Stroke(crate::scene::Stroke { points, paint, width, dashes: None })
@@ -151,16 +261,18 @@ fn row(table: &Table, cells: &[Cell], widths: &[f64]) -> Row {
             shapes.push(line(ends(0.0), paint, SWATCH - 0.4));
             x += SWATCH + 1.0;
         }
-        let lines = lettering::wrap(&text, Height::H1_8, false, width + 0.01);
-        most = most.max(lines.len());
-        for (m, line) in lines.iter().enumerate() {
+        most = most.max(shown.len());
+        for (m, line) in shown.enumerate() {
             let y = base + m as f64 * PITCH;
             shapes.push(Shape::Text(Text::new(line, x, y, Height::H1_8)));
         }
     }
-    let height = HEIGHT + (most - 1) as f64 * PITCH;
-    shapes.push(rule(widths, height, Width::Thin));
-    Row { height, shapes, keep: false }
+    let height = match rule_under {
+        Some(_) => HEIGHT + (most - 1) as f64 * PITCH,
+        None => most as f64 * PITCH,
+    };
+    shapes.extend(rule_under.map(|width| rule(widths, height, width)));
+    Row { height, shapes, ..Row::default() }
 }
 
 /// Whether a row of a test sheet has something to be read: cautions have not.
@@ -179,7 +291,8 @@ fn shown(cell: &Cell) -> String {
 
 /// A figure as it is read on paper: at most four significant digits and three decimals, or one digit where that would be
 /// nothing; millions with an `M` before their unit.
-fn paper_figure(value: f64) -> String {
+#[must_use]
+pub fn paper_figure(value: f64) -> String {
     if value.abs() >= 1e6 {
         return format!("{} M", paper_figure(value / 1e6));
     }

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use crate::source::Place;
 use crate::syntax::{Faults, Tree, Value};
-use crate::units::SquareMm;
+use crate::units::{self, ConductorSize, SquareMm};
 
 mod shipped {
     include!(concat!(env!("OUT_DIR"), "/symbols.rs"));
@@ -26,7 +26,8 @@ pub fn device_types() -> impl ExactSizeIterator<Item = &'static str> {
     shipped::DEVICES.iter().map(|(name, _)| *name)
 }
 
-/// The names of the cable types that the program ships; in those that end in `-S` any size in mm² stands for the S.
+/// The names of the cable types that the program ships; in those that end in `-S` any size in mm² or AWG stands
+/// for the S.
 pub fn cable_types() -> impl ExactSizeIterator<Item = &'static str> {
     shipped::CABLES.iter().map(|(name, _)| *name)
 }
@@ -37,7 +38,8 @@ pub fn device_sheet(name: &str) -> Option<&'static str> {
     shipped::DEVICES.iter().find(|(known, _)| *known == name).map(|(_, text)| *text)
 }
 
-/// The data of a shipped cable type, as it would stand under `cable_data:`. Takes `twin-0.75` as well as `twin-S`.
+/// The data of a shipped cable type, as it would stand under `cable_data:`. Takes `twin-0.75` and `twin-18AWG` as well
+/// as `twin-S`.
 #[must_use]
 pub fn cable_sheet(name: &str) -> Option<&'static str> {
     shipped_cable(name).map(|(_, text)| text)
@@ -58,13 +60,14 @@ pub fn graphic(name: &str) -> Option<&'static str> {
 
 /// The size that stands in `name` where `pattern` (`twin-S`) has its S.
 #[must_use]
-pub fn size_in(pattern: &str, name: &str) -> Option<SquareMm> {
+pub fn size_in(pattern: &str, name: &str) -> Option<ConductorSize> {
     let stem = pattern.strip_suffix('S').filter(|stem| stem.ends_with('-'))?;
     let size = name.strip_prefix(stem)?;
     if !size.starts_with(|c: char| c.is_ascii_digit()) {
         return None;
     }
-    size.parse().ok().filter(|mm2| (0.01..=400.0).contains(mm2)).map(SquareMm)
+    let area = || size.parse().ok().filter(|mm2| (0.01..=400.0).contains(mm2)).map(SquareMm);
+    units::gauge(size).map(ConductorSize::Gauge).or_else(|| area().map(ConductorSize::Area))
 }
 
 /// A type as it was found.
@@ -75,7 +78,7 @@ pub struct Found<'t> {
     /// Its data sheet.
     pub value: Value<'t>,
     /// The size that the asked name gives a pattern.
-    pub size: Option<SquareMm>,
+    pub size: Option<ConductorSize>,
 }
 
 /// A data sheet on a shelf, and the place of its name.
@@ -90,7 +93,7 @@ struct Shelf<'t> {
 
 impl<'t> Shelf<'t> {
     /// The cable type of that name, or the pattern that it fits with the size that it gives.
-    fn cable(&self, name: &str) -> Option<(&'t str, Held<'t>, Option<SquareMm>)> {
+    fn cable(&self, name: &str) -> Option<(&'t str, Held<'t>, Option<ConductorSize>)> {
         let exact = self.cables.get_key_value(name).map(|(name, held)| (*name, *held, None));
         exact.or_else(|| {
             let fitting = |(pattern, held): (&&'t str, &Held<'t>)| {
@@ -201,14 +204,18 @@ mod tests {
 
     #[test]
     fn a_size_stands_for_the_s_of_a_pattern() {
-        assert_eq!(size_in("twin-S", "twin-0.75"), Some(SquareMm(0.75)));
-        assert_eq!(size_in("twin-S", "twin-1"), Some(SquareMm(1.0)));
+        let area = |mm2| Some(ConductorSize::Area(SquareMm(mm2)));
+        assert_eq!(size_in("twin-S", "twin-0.75"), area(0.75));
+        assert_eq!(size_in("twin-S", "twin-1"), area(1.0));
+        assert_eq!(size_in("twin-S", "twin-18AWG"), Some(ConductorSize::Gauge(18)));
+        assert_eq!(size_in("twin-S", "twin-18 awg"), Some(ConductorSize::Gauge(18)));
         for (pattern, name) in [
             ("twin-S", "twin-"),
             ("twin-S", "twin-S"),
             ("twin-S", "twin-inf"),
             ("twin-S", "twin-0"),
             ("twin-S", "twin--1"),
+            ("twin-S", "twin-99AWG"),
             ("alarmS", "alarm4"),
         ] {
             assert_eq!(size_in(pattern, name), None, "{name}");

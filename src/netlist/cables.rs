@@ -16,7 +16,7 @@ use super::{
 use crate::library::Found;
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
-use crate::units::{self, Amps, OhmsPerKm};
+use crate::units::{self, Amps, ConductorSize, OhmsPerKm};
 
 /// The words that stand where a terminal could: how an end was left.
 pub const END_WORDS: &[&str] = &["taped", "sleeved", "capped", "parked", "bare", "spare"];
@@ -202,7 +202,7 @@ fn borne<'v>(
         let near = near.or_else(|| context.faults.nearest(&sizeless, context.library.known_cables()));
         let fix = match near {
             Some(near) if near.ends_with("-S") => {
-                format!("did you mean `{near}`, with a size in mm² for the S?")
+                format!("did you mean `{near}`, with a size such as 0.75 (mm²) or 18AWG for the S?")
             }
             _ => context.faults.did_you_mean(name, context.library.known_cables()).unwrap_or_else(|| {
                 "describe it under `cable_data:`, or leave `type` out and list all its cores".to_owned()
@@ -319,7 +319,10 @@ fn cable_sheet(found: Found<'_>, faults: &mut Faults) -> CableSheet {
     if let Some(size) = found.size
         && sheet.conductor.size().is_none()
     {
-        sheet.conductor.area = Some(size);
+        match size {
+            ConductorSize::Area(area) => sheet.conductor.area = Some(area),
+            ConductorSize::Gauge(gauge) => sheet.conductor.gauge = Some(gauge),
+        }
     }
     let cores = sheet.cores.clone().unwrap_or_default();
     let find = |said: Said<'_>, faults: &mut Faults| {

@@ -46,8 +46,19 @@ pub fn rows(text: &str) -> Result<Vec<Vec<String>>, String> {
     };
     reader
         .records()
-        .map(|record| record.map(|r| r.iter().map(plain).collect()).map_err(|e| e.to_string()))
+        .map(|record| record.map(|r| r.iter().map(plain).collect()).map_err(|e| uneven(&e)))
         .collect()
+}
+
+/// Why a text is no CSV: `line 6 has 2 cells, and the lines above it have 1`.
+fn uneven(error: &::csv::Error) -> String {
+    match error.kind() {
+        ::csv::ErrorKind::UnequalLengths { pos: Some(at), expected_len, len } => {
+            let cells = if *len == 1 { "cell" } else { "cells" };
+            format!("line {} has {len} {cells}, and the lines above it have {expected_len}", at.line())
+        }
+        _ => error.to_string(),
+    }
 }
 
 /// Whether a text gets an apostrophe: a formula, or one that already looks guarded, so that reading back is exact.

@@ -8,9 +8,10 @@ use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
 use super::svg;
-use crate::documents::faults::Chart;
+use crate::documents::faults::{AT_REST_ONLY, Chart};
 use crate::documents::{Card, InHand, Page, Pin, Play, SWATCH};
-use crate::schedules::{Cell, Table};
+use crate::drawing::paper_figure;
+use crate::schedules::{Cell, Column, Table};
 
 const STYLE: &str = include_str!("page/page.css");
 const SCRIPT: &str = include_str!("page/page.js");
@@ -62,10 +63,10 @@ pub fn html(page: &Page, chart: &Chart, sheets: &[String]) -> String {
                     (effects(page))
                     section #tests {
                         h2 { "Tests" }
-                        p { "In this order. Write what was measured into a sheet of paper or the table; nothing is filled in here." }
+                        p { "In this order. Write what was measured on the printed sheet or into the table of tests; nothing is filled in here." }
                         (table(&page.tests))
                     }
-                    (faults(chart))
+                    (faults(page, chart))
                     (notes(page))
                 }
                 script #job type="application/json" { (PreEscaped(data(page))) }
@@ -192,7 +193,7 @@ fn drawing(sheets: &[String]) -> Markup {
     html! {
         section #drawing {
             h2 { "Drawing" }
-            p #state role="status" { "Shown at rest." }
+            p.state role="status" { "Shown at rest." }
             @for (n, sheet) in (1..).zip(sheets) {
                 div.tools {
                     @if sheets.len() > 1 { span { "Sheet " (n) } }
@@ -212,11 +213,14 @@ fn effects(page: &Page) -> Markup {
     html! {
         section #effects {
             h2 { "Cause and effect" }
+            p.state role="status" { "Shown at rest." }
             @if page.plays.is_empty() { p { "The job file states none." } }
             ul.plays { @for (n, play) in page.plays.iter().enumerate() { (line(n, play)) } }
             p { button #rest type="button" { "Back to rest" } }
-            h3 { "Cores that are live or carry current" }
-            ul #live {}
+            div #played {
+                h3 { "Cores that are live or carry current" }
+                ul #live {}
+            }
         }
     }
 }
@@ -236,11 +240,12 @@ fn line(n: usize, play: &Play) -> Markup {
 }
 
 /// The fault-finding chart: complaint, readings in order, bands of values, causes.
-fn faults(chart: &Chart) -> Markup {
+fn faults(page: &Page, chart: &Chart) -> Markup {
     html! {
         section #faults {
             h2 { "Faults" }
             p { "Choose what is seen. Take the readings in their order; the band in which a value lies says how to go on." }
+            @if page.plays.is_empty() { p.caution { "Note: " (AT_REST_ONLY) "." } }
             @for group in &chart.groups {
                 details {
                     summary { (group.complaint) }
@@ -289,15 +294,22 @@ fn notes(page: &Page) -> Markup {
     }
 }
 
-/// A table; wide ones scroll inside their own frame.
+/// A table; wide ones scroll inside their own frame, and on a narrow screen each row is a card. That takes the roles of
+/// table, row and cell from the elements in some browsers, so they are stated.
 fn table(table: &Table) -> Markup {
     html! {
         div.scroll tabindex="0" role="region" aria-label="Table" {
-            table {
-                thead { tr { @for column in table.columns { th scope="col" { (column.heading) } } } }
-                tbody {
+            table role="table" {
+                thead role="rowgroup" {
+                    tr role="row" {
+                        @for column in table.columns { th role="columnheader" scope="col" { (column.heading) } }
+                    }
+                }
+                tbody role="rowgroup" {
                     @for row in &table.rows {
-                        tr { @for (column, cell) in table.columns.iter().zip(row) { (table_cell(column.name, cell)) } }
+                        tr role="row" {
+                            @for (column, cell) in table.columns.iter().zip(row) { (table_cell(column, cell)) }
+                        }
                     }
                 }
             }
@@ -305,13 +317,14 @@ fn table(table: &Table) -> Markup {
     }
 }
 
-fn table_cell(column: &str, cell: &Cell) -> Markup {
-    match cell {
-        Cell::Text(text) if column == "how" => html! { td.how { (text) } },
-        Cell::Text(text) => html! { td { (text) } },
-        Cell::Number(value) => html! { td.number { (super::number::written(*value)) } },
-        Cell::Blank => html! { td.empty {} },
-    }
+fn table_cell(column: &Column, cell: &Cell) -> Markup {
+    let number = matches!(cell, Cell::Number(_)).then_some("number");
+    let words = match cell {
+        Cell::Text(text) => text.clone(),
+        Cell::Number(value) => paper_figure(*value),
+        Cell::Blank => String::new(),
+    };
+    html! { td role="cell" class={ (column.name) " " (number.unwrap_or_default()) } data-head=(column.heading) { (words) } }
 }
 
 /// What the script needs, as JSON that no text can end early.

@@ -5,7 +5,7 @@ use crate::netlist::{Current, Form, Job, Kind, PartId, Pole, Source, TerminalId}
 
 /// The names of a job's conductors.
 ///
-/// A conductor on a pole of a source is named after it: `12 V (G1)`, `0 V (G1)`, `24 V AC, a (T1)`; one that a fuse
+/// A conductor on a pole of a source is named after it: `12 V (G1)`, `0 V (G1)`, `24 V AC, A (T1)`; one that a fuse
 /// joins to such a conductor after the fuse: `12 V (F1)`. Any other bears the name of its first terminal in the job file
 /// that is no splice and no way of a strip: `K1:IN1`. So a name changes only when that terminal, pole or fuse does, and
 /// no two conductors share one.
@@ -81,7 +81,7 @@ fn pole_words(source: &Source, pole: Pole) -> String {
         (Current::Dc, Pole::Plus, None) => "plus".to_owned(),
         (Current::Dc, Pole::Minus, _) => "0 V".to_owned(),
         (Current::Ac, pole, volts) => {
-            let leg = if pole == Pole::Plus { "a" } else { "b" };
+            let leg = if pole == Pole::Plus { "A" } else { "B" };
             volts.map_or_else(|| format!("AC, {leg}"), |volts| format!("{volts} AC, {leg}"))
         }
     }

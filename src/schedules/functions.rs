@@ -50,8 +50,8 @@ fn words(part: &Part, terminal: TerminalId) -> Option<String> {
             let volts = s.volts.map(|v| format!(" {v}")).unwrap_or_default();
             match (s.current, s.battery) {
                 (Current::Ac, _) => pick(&[
-                    (s.plus, format!("supply{volts} AC, a")),
-                    (s.minus, format!("supply{volts} AC, b")),
+                    (s.plus, format!("supply{volts} AC, A")),
+                    (s.minus, format!("supply{volts} AC, B")),
                 ]),
                 (Current::Dc, true) => {
                     pick(&[(s.plus, format!("battery +{volts}")), (s.minus, "battery -".to_owned())])

@@ -1,4 +1,4 @@
-//! The parts and cut list, for whoever orders: devices by type, cable by type, ferrules by size, splices.
+//! The parts and cut list, for whoever orders: devices by type, cable by type, jumpers, ferrules by size, joints.
 
 use super::{Cell, Column, Table};
 use crate::netlist::{Cable, CoreId, Device, DeviceId, Draw, End, Form, Job, Kind, PartId};
@@ -45,6 +45,7 @@ pub struct PartRow {
 pub fn parts(job: &Job) -> Vec<PartRow> {
     let mut rows = devices(job);
     rows.extend(cables(job));
+    rows.extend(jumpers(job));
     rows.extend(ferrules(job));
     rows.extend(lead_joints(job));
     rows
@@ -199,9 +200,38 @@ fn cables(job: &Job) -> Vec<PartRow> {
     groups.0.into_iter().map(row).collect()
 }
 
+/// The links: jumpers of a strip, then those from one device to another. What lies `across` two terminals is a device.
+fn jumpers(job: &Job) -> Vec<PartRow> {
+    let (mut jumpers, mut wires) = (Vec::new(), Vec::new());
+    for link in job.links.iter().filter(|link| link.across.is_none()) {
+        let [a, b] = link.ends.map(|end| job.terminal(end).device);
+        let strip = a == b && job.device(a).form == Form::Strip;
+        let [from, to] = link.ends.map(|end| job.label(end));
+        if strip { &mut jumpers } else { &mut wires }.push(format!("{from} to {to}"));
+    }
+    let row = |description: &str, links: &[String], more: &str| {
+        (!links.is_empty()).then(|| PartRow {
+            description: description.to_owned(),
+            quantity: count(links.len()),
+            unit: "pcs",
+            note: format!("{}{more}", links.join(", ")),
+        })
+    };
+    let jumpers = row("jumper, two ways of a terminal strip", &jumpers, "");
+    let wires = row("link of wire", &wires, "; none where a part's own tail reaches");
+    jumpers.into_iter().chain(wires).collect()
+}
+
+/// Which ferrule it is, how many of them, and the conductor sizes that they are for.
+struct Crimped<'a> {
+    size: usize,
+    count: usize,
+    conductors: Vec<&'a str>,
+}
+
 /// One for each core end in a screw terminal, by size.
 fn ferrules(job: &Job) -> Vec<PartRow> {
-    let mut counts: Vec<(usize, usize)> = Vec::new();
+    let mut crimped: Vec<Crimped> = Vec::new();
     let mut unknown = 0;
     for core in &job.cores {
         for end in &core.ends {
@@ -210,27 +240,37 @@ fn ferrules(job: &Job) -> Vec<PartRow> {
             if terminal.lead.is_some() || job.device(terminal.device).form == Form::Splice {
                 continue;
             }
-            match job.cable(core.cable).area.and_then(ferrule) {
-                Some(size) => match counts.iter_mut().find(|(known, _)| *known == size) {
-                    Some((_, n)) => *n += 1,
-                    None => counts.push((size, 1)),
-                },
-                None => unknown += 1,
+            let cable = job.cable(core.cable);
+            let Some(size) = cable.area.and_then(ferrule) else {
+                unknown += 1;
+                continue;
+            };
+            let at = crimped.iter().position(|known| known.size == size).unwrap_or(crimped.len());
+            if at == crimped.len() {
+                crimped.push(Crimped { size, count: 0, conductors: Vec::new() });
+            }
+            let Some(known) = crimped.get_mut(at) else { continue };
+            known.count += 1;
+            let conductor = cable.size_text.as_deref().unwrap_or_default();
+            if !known.conductors.contains(&conductor) {
+                known.conductors.push(conductor);
             }
         }
     }
-    counts.sort_unstable();
-    let mut rows: Vec<PartRow> = counts
+    crimped.sort_unstable_by_key(|known| known.size);
+    let mut rows: Vec<PartRow> = crimped
         .into_iter()
-        .filter_map(|(size, n)| {
+        .filter_map(|Crimped { size, count: n, conductors }| {
             let (area, colour, length) = FERRULES.get(size)?;
             let colour = colour.map_or("colour by maker", |colour| colour);
             Some(PartRow {
                 description: format!("ferrule {area} mm², {colour}, {length} mm"),
                 quantity: count(n),
                 unit: "pcs",
-                note: "DIN 46228-4; one a core end in a screw terminal, for stranded cores; order some spare"
-                    .to_owned(),
+                note: format!(
+                    "for {}; DIN 46228-4; one a core end in a screw terminal, for stranded cores; order some spare",
+                    conductors.join(", ")
+                ),
             })
         })
         .collect();

@@ -21,6 +21,9 @@ pub struct Column {
     pub heading: &'static str,
     /// Whether it holds numbers.
     pub numeric: bool,
+    /// From 1: on paper its cell is left out where the row above says the same in this column and in all others of this
+    /// level and of those before it. 0: it always stands there.
+    pub once: u8,
 }
 
 /// A cell.
@@ -38,13 +41,19 @@ impl Column {
     /// A column of words.
     #[must_use]
     pub const fn text(name: &'static str, heading: &'static str) -> Self {
-        Self { name, heading, numeric: false }
+        Self { name, heading, numeric: false, once: 0 }
     }
 
     /// A column of figures.
     #[must_use]
     pub const fn number(name: &'static str, heading: &'static str) -> Self {
-        Self { name, heading, numeric: true }
+        Self { name, heading, numeric: true, once: 0 }
+    }
+
+    /// The column, said once on paper, see [`Column::once`].
+    #[must_use]
+    pub const fn said_once(self, level: u8) -> Self {
+        Self { once: level, ..self }
     }
 }
 

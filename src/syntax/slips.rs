@@ -37,20 +37,14 @@ impl Slip {
                 "replace the tab by spaces (two for each level)",
             );
         }
-        if let Some(at) = line
-            .find(NO_BREAK_SPACE)
-            .filter(|at| line[..*at].trim_end().is_empty() || line[..*at].ends_with(':'))
-        {
-            let at = line_start + at;
-            return Self::new(
-                at..at + NO_BREAK_SPACE.len_utf8(),
-                "a no-break space stands here; YAML wants a plain one",
-                "delete it and type a space; it came with a text that was pasted",
-            );
-        }
         // The parser often notices on the line after the one at fault.
         let before = text[..line_start].trim_end_matches(['\n', '\r']);
         let before_start = before.rfind('\n').map_or(0, |n| n + 1);
+        let pasted = no_break_space(line, line_start)
+            .or_else(|| no_break_space(&before[before_start..], before_start));
+        if let Some(slip) = pasted {
+            return slip;
+        }
         if matches!(kind, ErrorKind::MappingValueNotAllowed)
             && let Some(slip) = missing_colon(line, line_start)
                 .or_else(|| too_deep_a_line(&before[before_start..], line, line_start))
@@ -192,6 +186,19 @@ impl Slip {
             other => Self::new(one, format!("the file is not in order here ({other})"), GENERAL),
         }
     }
+}
+
+/// A no-break space that stands where YAML wants a plain one: in the indentation of a line, or behind a colon.
+fn no_break_space(line: &str, line_start: usize) -> Option<Slip> {
+    let at = line
+        .find(NO_BREAK_SPACE)
+        .filter(|at| line[..*at].trim_end().is_empty() || line[..*at].ends_with(':'))?;
+    let at = line_start + at;
+    Some(Slip::new(
+        at..at + NO_BREAK_SPACE.len_utf8(),
+        "a no-break space stands here; YAML wants a plain one",
+        "delete it and type a space; it came with a text that was pasted",
+    ))
 }
 
 /// What to do about a file that is too deep.

@@ -270,12 +270,12 @@ fn widen(bands: &mut [Band]) {
 }
 
 const COLUMNS: &[Column] = &[
-    Column::number("group", "Group"),
-    Column::text("complaint", "Complaint"),
-    Column::number("reading", "Reading"),
-    Column::text("at", "Measure"),
-    Column::text("when", "State"),
-    Column::number("expect", "Right"),
+    Column::number("group", "Group").said_once(1),
+    Column::text("complaint", "Complaint").said_once(1),
+    Column::number("reading", "Reading").said_once(2),
+    Column::text("at", "Measure").said_once(2),
+    Column::text("when", "State").said_once(2),
+    Column::number("expect", "Right").said_once(2),
     Column::number("low", "From V"),
     Column::number("high", "To V"),
     Column::text("cause", "Cause"),
@@ -312,34 +312,6 @@ pub fn chart_table(chart: &Chart) -> Table {
         }
     }
     Table { columns: COLUMNS, rows }
-}
-
-/// The chart as it stands on paper: what the row above has said already is not said again, but for the numbers of the group
-/// and of the reading, so that a sheet can be read by itself.
-#[must_use]
-pub fn chart_on_paper(chart: &Chart) -> Table {
-    let mut table = chart_table(chart);
-    let said: Vec<[bool; 2]> = table
-        .rows
-        .windows(2)
-        .map(|pair| {
-            let same = |column: usize| matches!(pair, [above, row] if above.get(column) == row.get(column));
-            [same(0), same(0) && same(2)]
-        })
-        .collect();
-    for (row, [group, reading]) in table.rows.iter_mut().skip(1).zip(said) {
-        let columns: &[usize] = match (group, reading) {
-            (_, true) => &[1, 3, 4, 5],
-            (true, false) => &[1],
-            (false, false) => &[],
-        };
-        for &column in columns {
-            if let Some(cell) = row.get_mut(column) {
-                *cell = Cell::Blank;
-            }
-        }
-    }
-    table
 }
 
 impl Group {

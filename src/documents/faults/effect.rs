@@ -16,6 +16,9 @@ const BLOWS: f64 = 2.1;
 /// A supply that gives up at its limit does so above so many times its rating. Our own choice.
 const GIVES_UP: f64 = 1.5;
 
+/// A supply whose amps are not stated gives up at a load of fewer ohms. Our own choice.
+const SHORT_OF_SUPPLY: f64 = 0.5;
+
 /// Fuses and supplies that go one after the other in one condition; more than these is no single fault.
 const MOST_TRIPS: usize = 4;
 
@@ -30,6 +33,10 @@ const CLOSED: f64 = 1000.0;
 
 /// The complaint where nothing is seen.
 pub const UNSEEN: &str = "nothing is seen under any line of cause and effect";
+
+/// What is to be known of the chart of a job without lines of cause and effect.
+pub const AT_REST_ONLY: &str =
+    "the job states no cause_and_effect: what is seen of a fault is looked for at rest only";
 
 /// What is seen of one load, input or loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -240,7 +247,11 @@ impl<'a> Scene<'a> {
             None => clauses.push((what, vec![name])),
         };
         for (id, conditions) in trips {
-            let verb = if matches!(self.job.part(id).kind, Kind::Fuse(_)) { "blows" } else { "gives up" };
+            let verb = match &self.job.part(id).kind {
+                Kind::Fuse(_) => "blows",
+                Kind::Source(source) if source.battery && source.fused.is_none() => "is shorted and may burn",
+                _ => "gives up",
+            };
             say(format!("{verb} {}", self.when(&conditions, &conditions)), part_name(self.job, id));
         }
         for (n, id) in self.observed.iter().enumerate() {
@@ -297,7 +308,11 @@ fn overloaded(job: &Job, solution: &Solution) -> Option<PartId> {
                 }
             }
             Kind::Source(source) => {
-                let own = source.amps.map_or(0.0, |rating| amps() / rating.0 / GIVES_UP);
+                let own = match (source.amps, source.volts) {
+                    (Some(rating), _) => amps() / rating.0 / GIVES_UP,
+                    (None, Some(volts)) => amps() * SHORT_OF_SUPPLY / volts.0,
+                    (None, None) => 0.0,
+                };
                 let fused = source.fused.map_or(0.0, |rating| amps() / rating.0 / BLOWS);
                 if own.max(fused) > 1.0 {
                     weigh(false, own.max(fused), id);
@@ -320,7 +335,10 @@ fn seen(stand: &Stand, pose: &Pose, solution: &Solution, id: PartId) -> Seen {
     let job = stand.job;
     match &job.part(id).kind {
         Kind::Load(load) => {
-            fed(solution, load.plus, load.minus, load.volts, load.polarised || stand.is_ac(load.plus))
+            let volts = solution.between(load.plus, load.minus).map_or(0.0, |volts| volts.0);
+            // A meter on AC shows no sign, and a lamp knows none.
+            let ac = stand.is_ac(load.plus);
+            fed(if ac { volts.abs() } else { volts }, load.volts, load.polarised)
         }
         Kind::Input(_) if solution.active(id) => Seen::Active,
         Kind::Input(_) => Seen::Inactive,
@@ -352,23 +370,15 @@ fn seen(stand: &Stand, pose: &Pose, solution: &Solution, id: PartId) -> Seen {
     }
 }
 
-/// How a load is fed. Which way round tells nothing of one that takes alternating current, nor of a polarised one: that
-/// is dead then.
-fn fed(
-    solution: &Solution,
-    plus: TerminalId,
-    minus: TerminalId,
-    rated: Option<Rated>,
-    one_way: bool,
-) -> Seen {
-    let got = solution.between(plus, minus).map_or(0.0, |volts| volts.0);
+/// How a load is fed by so many volts from its first terminal to its second. A polarised one is dead the wrong way round.
+fn fed(got: f64, rated: Option<Rated>, polarised: bool) -> Seen {
     let (least, low, high) = rated.map_or((1.0, 1.0, f64::INFINITY), |r| {
         (r.nominal.0 / 2.0, r.range.low.0 * 0.98, r.range.high.0 * 1.02)
     });
     if got.abs() < least.min(low) {
         Seen::Dead
     } else if got < 0.0 {
-        if one_way { Seen::Dead } else { Seen::Reverse }
+        if polarised { Seen::Dead } else { Seen::Reverse }
     } else if got < low {
         Seen::Weak
     } else if got > high {

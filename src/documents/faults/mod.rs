@@ -9,8 +9,8 @@ mod effect;
 mod inject;
 mod meter;
 
-pub use chart::{Band, Chart, Group, Reading, chart, chart_on_paper, chart_table};
-pub use effect::{Scene, Seen, Signature, UNSEEN};
+pub use chart::{Band, Chart, Group, Reading, chart, chart_table};
+pub use effect::{AT_REST_ONLY, Scene, Seen, Signature, UNSEEN};
 pub use inject::inject;
 pub use meter::{Meter, Point, told_apart};
 

@@ -11,7 +11,7 @@ use crate::diagnostic::{Finding, Severity, Subject};
 use crate::documents::faults::{self, Fault};
 use crate::documents::marking;
 use crate::documents::stand::listed;
-use crate::drawing::Block;
+use crate::drawing::{Block, PUT_IN};
 use crate::netlist::exercise::{Question, Right};
 use crate::netlist::{
     CableId, Colour, Colours, CoreId, DeviceId, End, Form, Job, Kind, Name, PartId, TerminalId,
@@ -495,7 +495,7 @@ pub fn fault(variant: &Variant, dice: &mut Dice) -> Option<Matter> {
     let marks = strikes.iter().chain([&named]).map(|question| question.marks as usize).sum();
     let flag = Finding {
         subjects: subjects(job, found.fault),
-        ..Finding::new("fault", Severity::Error, found.fault.words(job), "")
+        ..Finding::new(PUT_IN, Severity::Error, found.fault.words(job), "")
     };
     let mut filled: Vec<Vec<String>> = found.causes.iter().enumerate().map(lettered).collect();
     for (cause, row) in filled.iter_mut().enumerate() {

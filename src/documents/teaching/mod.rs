@@ -17,7 +17,7 @@ use std::ops::Range;
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
-use crate::drawing::{self, Block, Drawing};
+use crate::drawing::{self, Block, By, CHECKED_BY, Drawing, Flagged};
 use crate::netlist::Job;
 use crate::netlist::exercise::{Question, Right};
 use crate::scene::{Group, Item, Role, Shape, Sheet};
@@ -182,7 +182,8 @@ pub fn exercise(lesson: &Lesson<'_>, taken: Taken, seed: u64) -> Option<Exercise
     given.sheets.iter_mut().for_each(|sheet| unchecked(sheet, taken));
     let circuit = Circuit::of(&matter.answer);
     let findings = matter.flags.take().unwrap_or_else(|| checks::run(&matter.answer, &circuit));
-    let answer = drawing::draw(&matter.answer, &circuit, &findings, None);
+    let by = if matches!(taken, Taken::Mistakes | Taken::Faults) { By::Key } else { By::Check };
+    let answer = drawing::draw_flagged(&matter.answer, &circuit, Flagged { by, findings: &findings }, None);
     let mut blanks = std::mem::take(&mut matter.blanks);
     blanks.extend(matter.questions.iter().map(|question| (question.name.clone(), "")));
     blanks.push(("hints".to_owned(), "how many hints you had"));
@@ -214,7 +215,7 @@ fn unchecked(sheet: &mut Sheet, taken: Taken) {
         if group.role == Role::Notes {
             let mut last = false;
             group.items.retain(|item| {
-                last |= starts(item, "Checked by Bellwire");
+                last |= starts(item, CHECKED_BY);
                 !last
             });
         }

@@ -2,6 +2,7 @@
 
 use super::{Expect, Kind, Test};
 use crate::diagnostic::{Finding, Severity};
+use crate::documents::stand::listed;
 use crate::netlist::{DryInput, Job, Kind as Part, PartId};
 
 pub(super) fn add(job: &Job, findings: &[Finding], tests: &mut Vec<Test>) {
@@ -18,12 +19,18 @@ pub(super) fn add(job: &Job, findings: &[Finding], tests: &mut Vec<Test>) {
     );
     let bad = |severity| findings.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
     let (dangers, errors) = (bad(Severity::Danger), bad(Severity::Error));
-    if dangers + errors > 0 {
+    let counted: Vec<String> = [(dangers, "danger"), (errors, "error")]
+        .into_iter()
+        .filter(|(count, _)| *count > 0)
+        .map(|(count, word)| format!("{count} {word}{}", if count == 1 { "" } else { "s" }))
+        .collect();
+    if !counted.is_empty() {
         say(
             whole,
             format!(
-                "The check found {dangers} dangers and {errors} errors in this job. Do not put power on before they are \
-                 cleared; the values below are those of the job as it is written."
+                "The check found {} in this job. Do not put power on before that is cleared; the values below are those \
+                 of the job as it is written.",
+                listed(&counted)
             ),
         );
     }
@@ -38,15 +45,17 @@ pub(super) fn add(job: &Job, findings: &[Finding], tests: &mut Vec<Test>) {
         names.join(", ")
     };
     let sources = named(&|kind| matches!(kind, Part::Source(_)));
+    let batteries = named(&|kind| matches!(kind, Part::Source(source) if source.battery));
     if !sources.is_empty() {
         say(
             &sources,
-            "Before the dead tests: isolate every supply, take the batteries off, lock them off, prove dead. What this \
-             list calls a dead test is never done on a live conductor."
-                .to_owned(),
+            format!(
+                "Before the dead tests: isolate every supply,{} lock off, prove dead. What this list calls a dead test \
+                 is never done on a live conductor.",
+                if batteries.is_empty() { "" } else { " take the batteries off," }
+            ),
         );
     }
-    let batteries = named(&|kind| matches!(kind, Part::Source(source) if source.battery));
     if !batteries.is_empty() {
         say(
             &batteries,

@@ -121,7 +121,9 @@ fn consumer(
     let nothing = Spread { expect: 0.0, low: 0.0, high: 0.0 };
     let expect = if dead {
         let spread = spread.unwrap_or(nothing);
-        Expect::figure(spread.expect, -DEAD, DEAD.max(spread.high))
+        // A meter on AC shows no sign.
+        let low = if stand.is_ac(plus) { 0.0 } else { -DEAD };
+        Expect::figure(spread.expect, low, DEAD.max(spread.high))
     } else {
         let spread = spread.unwrap_or(nothing);
         let (low, high) = at_device(&spread, rated);

@@ -1,11 +1,11 @@
 //! Live tests: each supply alone, then circuit by circuit without load and at its worst, then the inputs at rest.
 
 use super::super::stand::{Pose, Probe, Spread, Stand, part_name};
-use super::{AT_DEVICE, Expect, Kind, SUPPLY, Test};
+use super::{AT_DEVICE, CHARGED, Expect, Kind, SUPPLY, Test};
 use crate::circuit::Circuit;
 use crate::circuit::solve::input_limits;
 use crate::netlist::{Active, Current, Draw, Input, Job, Kind as Part, PartId, Source, TerminalId};
-use crate::units::{Amps, Rated};
+use crate::units::{Amps, Rated, Volts};
 
 pub(super) fn add(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
     supplies(stand.job, tests);
@@ -20,11 +20,33 @@ pub(super) fn volts_unit(ac: bool) -> &'static str {
     if ac { "V AC" } else { "V DC" }
 }
 
-/// The limits of a source's volts: stated, else a share of the nominal.
+/// The limits of a source's volts when nothing is on it: stated, else a share of the nominal. The lower limit that is
+/// stated of a battery is where it is empty; one that reads below its nominal volts at rest has to be charged first.
 fn source_limits(source: &Source, volts: f64) -> (f64, f64) {
+    if source.battery {
+        return (volts, charged(source, volts).max(volts));
+    }
     let low = source.low.map_or(volts * (1.0 - SUPPLY), |low| low.0);
     let high = source.high.map_or(volts * (1.0 + SUPPLY), |high| high.0);
     (low, high)
+}
+
+/// The most that a battery gives: stated, else [`CHARGED`].
+fn charged(source: &Source, volts: f64) -> f64 {
+    source.high.map_or(volts * CHARGED, |high| high.0)
+}
+
+/// The job with charged batteries in it, where it does not say how many volts those give.
+pub(super) fn with_charged_batteries(job: &Job) -> Job {
+    let mut job = job.clone();
+    for part in &mut job.parts {
+        if let Part::Source(source) = &mut part.kind
+            && let (true, Some(volts)) = (source.battery, source.volts)
+        {
+            source.high = Some(Volts(charged(source, volts.0)));
+        }
+    }
+    job
 }
 
 fn supplies(job: &Job, tests: &mut Vec<Test>) {
@@ -32,7 +54,11 @@ fn supplies(job: &Job, tests: &mut Vec<Test>) {
         let Part::Source(source) = &part.kind else { continue };
         let at = format!("{} to {}", job.label(source.plus), job.label(source.minus));
         let unit = volts_unit(source.current == Current::Ac);
-        let first = if source.battery { "Only the battery" } else { "This supply alone, the others off" };
+        let first = if source.battery {
+            "Only the battery, off its charger for an hour"
+        } else {
+            "This supply alone, the others off"
+        };
         let sign = if source.current == Current::Dc { "; a minus sign means reversed" } else { "" };
         let how = format!("{first}, all fuses out, nothing on it. Meter on {unit}{sign}.");
         let expect = match source.volts {
@@ -93,8 +119,10 @@ fn no_load(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
             pose.words
         );
         let slack = SUPPLY * spread.expect.abs();
-        let low = if spread.low < spread.expect { spread.low } else { spread.expect - slack };
-        let high = if spread.high > spread.expect { spread.high } else { spread.expect + slack };
+        // A limit that the sources make is one; what the solver's last digits make is none.
+        let apart = 1e-6 * spread.expect.abs();
+        let low = if spread.low < spread.expect - apart { spread.low } else { spread.expect - slack };
+        let high = if spread.high > spread.expect + apart { spread.high } else { spread.expect + slack };
         let at = format!("{} to {}", job.label(plus), job.label(minus));
         tests.push(Test::new(Kind::NoLoad, at, how, Expect::figure(spread.expect, low, high), unit));
     }
@@ -165,7 +193,12 @@ fn currents(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
         let pose = stand.in_state(worst.state.clone());
         let Some(spread) = stand.spread(&pose, Probe::Amps(id)) else { continue };
         let value = spread.expect.max(worst.value.0);
-        let how = format!("Everything plugged in and on, {}. Meter on amps, or a clamp meter.", pose.words);
+        let mut how =
+            format!("Everything plugged in and on, {}. Meter on amps, or a clamp meter.", pose.words);
+        // One charges the other otherwise, which adds to what is read or takes from it.
+        if part.kind.terminals().iter().any(|at| stand.is_shared(&pose, *at)) {
+            how.push_str(" A charger and a battery share what is fed here: with one of them off.");
+        }
         // What the list of a job states as a load's current is its most; less is no fault.
         let high = (value * 1.1 + 0.01).min(rating.map_or(f64::INFINITY, |amps| amps.0)).max(value);
         tests.push(Test::new(Kind::Current, at, how, Expect::figure(value, 0.0, high), "A"));

@@ -5,7 +5,7 @@
 //! ever filled in.
 //!
 //! Limits, where neither the job nor a part states them, are our own choice and stand in one place each: [`OHMS`],
-//! [`METER`], [`OPEN`], [`SUPPLY`], [`AT_DEVICE`].
+//! [`METER`], [`OPEN`], [`SUPPLY`], [`CHARGED`], [`AT_DEVICE`].
 
 mod cautions;
 mod dead;
@@ -34,6 +34,11 @@ pub const OPEN: f64 = 1e6;
 
 /// How far a supply may lie from its nominal volts where its own limits are not stated, as a share. Our own choice.
 pub const SUPPLY: f64 = 0.05;
+
+/// Up to so many times its nominal volts a charged battery may read where its own limits are not stated. From memory, for
+/// each cell at rest: lead-acid 2.10 to 2.15 V of 2.0 V, so 12.6 to 12.9 V of 12 V; lithium iron phosphate up to 3.4 V of
+/// 3.2 V; nickel-metal hydride up to 1.4 V of 1.2 V and lithium-ion up to 4.2 V of 3.6 V, which are the highest.
+pub const CHARGED: f64 = 7.0 / 6.0;
 
 /// How far the volts at a device may lie from those worked out, as a share. Our own choice.
 pub const AT_DEVICE: f64 = 0.05;
@@ -195,7 +200,8 @@ fn rounded(value: f64) -> f64 {
 /// The tests of a job in their order. `findings` are what the check found.
 #[must_use]
 pub fn tests(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Vec<Test> {
-    let stand = Stand::of(job, circuit);
+    let charged = live::with_charged_batteries(job);
+    let stand = Stand::of(&charged, circuit);
     let mut tests = Vec::new();
     cautions::add(job, findings, &mut tests);
     dead::add(&stand, circuit, &mut tests);

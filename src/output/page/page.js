@@ -1,6 +1,7 @@
 'use strict';
 // What the page shows follows from the address behind `#`: a view, a place (p3), a device (d5), a terminal (t12),
-// a trace (trace-12). Without this script every part of the page is shown, one below the other.
+// a trace (trace-12). Without this script every part of the page is shown, one below the other. It is written for the
+// browser of an old phone too: nothing in it is younger than 2018.
 (() => {
   const job = JSON.parse(document.getElementById('job').textContent);
   const $ = (id) => document.getElementById(id);
@@ -10,6 +11,10 @@
     if (text !== undefined) element.textContent = text;
     if (classes) element.className = classes;
     return element;
+  };
+  const fill = (element, ...children) => {
+    element.textContent = '';
+    element.append(...children);
   };
   const views = all('main > section').map((section) => section.id);
   document.body.classList.add('script');
@@ -26,7 +31,8 @@
 
   function show() {
     const where = decodeURIComponent(location.hash.slice(1)) || 'where';
-    const [kind, number] = [where.replace(/-?\d+$/, ''), /\d+$/.exec(where)?.[0]];
+    const [number] = /\d+$/.exec(where) || [];
+    const kind = where.replace(/-?\d+$/, '');
     const known = { p: 'where', d: 'where', t: 'where', trace: 'trace' };
     const view = number === undefined ? where : known[kind];
     const shown = views.includes(view) ? view : 'where';
@@ -38,13 +44,13 @@
     }
     if (shown === 'where') {
       const card = kind === 't' && $(where) ? cardOf(number) : kind === 'd' ? $(where) : null;
-      const place = kind === 'p' ? $(where) : card?.closest('.place');
+      const place = kind === 'p' ? $(where) : card && card.closest('.place');
       $('start').hidden = Boolean(place);
       for (const section of all('.place')) section.hidden = section !== place;
       for (const article of all('.card')) article.hidden = article !== card;
       for (const list of all('.place > .choices')) list.hidden = Boolean(card);
       for (const pin of all('.pin')) pin.classList.toggle('here', pin.id === where);
-      focusOn($(where) ?? $('where'));
+      focusOn($(where) || $('where'));
     } else if (shown === 'trace') {
       trace(Number(number));
       focusOn($('trace'));
@@ -54,7 +60,7 @@
   }
 
   function focusOn(element) {
-    const heading = element.querySelector('h2, h3') ?? element;
+    const heading = element.querySelector('h2, h3') || element;
     heading.tabIndex = -1;
     // A page that has just been opened has its focus at its beginning.
     if (turned) heading.focus({ preventScroll: true });
@@ -94,10 +100,10 @@
       return list;
     };
     const list = walk(start);
-    $('trace-from').textContent = job.points[start];
+    fill($('trace-from'), pointLink(start));
     const reading = live().readings[start];
     $('trace-reading').textContent = reading ? `${condition()}: ${reading}` : 'No supply holds this conductor.';
-    $('trace-walk').replaceChildren(list.children.length ? list : make('p', 'Nothing is joined to it.'));
+    fill($('trace-walk'), list.children.length ? list : make('p', 'Nothing is joined to it.'));
     mark(used, false);
     traced = used;
   }
@@ -115,7 +121,7 @@
   const cores = new Map();
   for (const group of all('.sheet .core')) {
     const key = JSON.stringify([group.dataset.cable, group.dataset.core]);
-    cores.set(key, [...(cores.get(key) ?? []), group]);
+    cores.set(key, [...(cores.get(key) || []), group]);
   }
 
   /** Marks hops on the drawing, each with its reading if `tags`. */
@@ -124,7 +130,7 @@
     for (const tag of all('.sheet .tag')) tag.remove();
     for (const index of hops) {
       const hop = job.hops[index];
-      for (const group of cores.get(JSON.stringify([hop.cable, hop.core])) ?? []) {
+      for (const group of cores.get(JSON.stringify([hop.cable, hop.core])) || []) {
         group.classList.add('marked');
         const path = group.querySelector('path');
         if (!tags || !path || !live().hops[index]) continue;
@@ -184,7 +190,7 @@
       const before = fingers.get(event.pointerId);
       if (!before) return;
       const now = share(event);
-      const other = [...fingers].find(([id]) => id !== event.pointerId)?.[1];
+      const [, other] = [...fingers].find(([id]) => id !== event.pointerId) || [];
       if (other) {
         const gap = (a) => Math.hypot(a[0] - other[0], a[1] - other[1]) || 1e-3;
         zoom(gap(before) / gap(now), (now[0] + other[0]) / 2, (now[1] + other[1]) / 2);
@@ -214,6 +220,7 @@
     tools.querySelector('.nearer').addEventListener('click', () => zoom(1 / 1.6));
     tools.querySelector('.further').addEventListener('click', () => zoom(1.6));
     tools.querySelector('.whole').addEventListener('click', () => set(home));
+    window.addEventListener('beforeprint', () => set(home));
   }
 
   // ---- Cause and effect
@@ -239,8 +246,12 @@
       const { words, ends } = job.hops[hop];
       return make('li', `${words}, ${job.points[ends[0]]} to ${job.points[ends[1]]}: ${hops[hop]}`);
     });
-    list.replaceChildren(...entries);
-    $('state').textContent = playing === null ? 'Shown at rest.' : `Shown ${job.plays[playing].when}. ${entries.length} cores are live or carry current.`;
+    fill(list, ...entries);
+    const said = playing === null ? 'Shown at rest.' : `Shown ${job.plays[playing].when}. ${entries.length} cores are live or carry current.`;
+    for (const state of all('.state')) state.textContent = said;
+    // What a line does is told right under it.
+    const pressed = all('.play').find((button) => Number(button.value) === playing);
+    (pressed ? pressed.closest('li') : $('effects')).append($('played'));
   }
   for (const button of all('.play')) button.addEventListener('click', () => play(Number(button.value)));
   $('rest').addEventListener('click', () => play(playing));
@@ -261,7 +272,7 @@
     const wanted = plain($('search').value);
     const hits = wanted ? targets.filter(({ text }) => plain(text).includes(wanted)) : [];
     hits.sort((a, b) => plain(a.text).indexOf(wanted) - plain(b.text).indexOf(wanted));
-    $('hits').replaceChildren(...hits.slice(0, 30).map(({ text, href }) => {
+    fill($('hits'), ...hits.slice(0, 30).map(({ text, href }) => {
       const link = make('a', text);
       link.href = href;
       const item = make('li');
@@ -275,6 +286,17 @@
     mark(traced, false);
     location.hash = '#drawing';
   });
+  // ---- On paper everything is open
+
+  let opened = [];
+  window.addEventListener('beforeprint', () => {
+    opened = all('details:not([open])');
+    for (const details of opened) details.open = true;
+  });
+  window.addEventListener('afterprint', () => {
+    for (const details of opened) details.open = false;
+  });
+
   window.addEventListener('hashchange', show);
   show();
   turned = true;
