@@ -101,6 +101,29 @@ cables:
     assert_eq!(locker.rect.with(&w1.outline), locker.rect);
 }
 
+/// W12 and W14 turn back left of all else in the box.
+#[test]
+fn a_cable_that_turns_back_in_a_location_does_so_within_its_frame() {
+    let job = job(include_str!("jobs/reversing-motor.yaml"));
+    let layout = laid_out(&job);
+    let found = faults::faults(&job, &layout);
+    assert!(found.is_empty(), "{found:#?}");
+    let frame = layout.frames.iter().find(|frame| frame.location == ["Box"]).unwrap().rect;
+    let within = |wire: &layout::Wire| {
+        let boxed = |end: &WireEnd| match end {
+            WireEnd::Landing(d, _) => job.device(layout.devices[*d].figure.device).location[..] == ["Box"],
+            _ => false,
+        };
+        wire.ends.iter().all(boxed)
+    };
+    for wire in layout.wires.iter().filter(|wire| within(wire)) {
+        for point in &wire.points {
+            let at = Rect { x: M * f64::from(point.x), y: M * f64::from(point.y), w: 0.0, h: 0.0 };
+            assert_eq!(frame.with(&at), frame, "{wire:?}");
+        }
+    }
+}
+
 /// A diode across a coil has no location of its own; it stands in the panel, where the relay is.
 #[test]
 fn a_part_across_a_device_stands_in_the_frame_of_that_device() {

@@ -98,6 +98,12 @@ impl Thing {
         self.rows.iter().map(|(a, b, left, _)| front.most(*a, *b) + 1 + left).max().unwrap_or(1)
     }
 
+    /// Whether it has rows in common with any of these.
+    fn meets_any(&self, others: &[Thing]) -> bool {
+        let meets = |(a, b, ..): &(i32, i32, i32, i32), (c, d, ..): &(i32, i32, i32, i32)| a <= d && c <= b;
+        others.iter().any(|other| self.rows.iter().any(|p| other.rows.iter().any(|q| meets(p, q))))
+    }
+
     fn put(&self, front: &mut Front) {
         for (a, b, _, right) in &self.rows {
             front.raise(*a, *b, self.x + right);
@@ -207,7 +213,6 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
             .iter()
             .filter_map(|i| if let What::Bundle(b) = o.items[*i].what { Some((*i, b)) } else { None })
             .collect();
-        let mut things = track(layer, Pull::Left);
         let sheath = |(item, b): (usize, usize), left: bool| {
             let room = label::bundle_room(job, placed, b);
             let (first, last) =
@@ -223,31 +228,37 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
             thing(rows, pull, is)
         };
         // A sheath ends inside the frame that it leads into, and before any other.
-        let ends = |left: bool, edges: &[Thing]| -> (Vec<Thing>, Vec<Thing>) {
-            let bundles = bundles.iter().map(|at| (foreign(placed, at.0, left, edges), sheath(*at, left)));
-            let (out, within): (Vec<_>, Vec<_>) = bundles.partition(|(foreign, _)| *foreign);
-            let things = |v: Vec<(bool, Thing)>| v.into_iter().map(|(_, t)| t).collect();
-            (things(out), things(within))
-        };
         let edges = if layer > 0 { frames(layer - 1, false) } else { Vec::new() };
-        let (out, within) = ends(true, &edges);
-        things.extend(within);
+        let own = frames(layer, true);
+        let sheaths = bundles.iter().map(|at| sheath(*at, true)).collect();
+        let (homely, sheaths) = divided(sheaths, |t| within(placed, t, &own));
+        let (mut inner, mut things) =
+            divided(track(layer, Pull::Left), |t| within(placed, t, &own) && !t.meets_any(&sheaths));
+        let (out, entering) = divided(sheaths, |t| foreign(placed, t, &edges));
+        inner.extend(homely);
+        things.extend(entering);
         things.extend(edges);
         things.extend(out);
-        things.extend(frames(layer, true));
+        things.extend(enclosed(placed, own, inner, true));
         for (item, b) in &bundles {
             let (up, down) = place::extent(o, &placed.rows, *item, job);
             let (y, Room { width, .. }) = (placed.y[*item], label::bundle_room(job, placed, *b));
             let rows = vec![(y - up, y + down, 0, width)];
             things.push(thing(rows, Pull::Middle, Is::Zone(*b)));
         }
-        things.extend(frames(layer, false));
+        let own = frames(layer, false);
         let edges = frames(layer + 1, true);
-        let (out, within) = ends(false, &edges);
+        let sheaths = bundles.iter().map(|at| sheath(*at, false)).collect();
+        let (mut inner, sheaths) = divided(sheaths, |t| within(placed, t, &own));
+        let (homely, pieces) =
+            divided(track(layer + 1, Pull::Right), |t| within(placed, t, &own) && !t.meets_any(&sheaths));
+        let (out, entering) = divided(sheaths, |t| foreign(placed, t, &edges));
+        inner.extend(homely);
+        things.extend(enclosed(placed, own, inner, false));
         things.extend(out);
         things.extend(edges);
-        things.extend(within);
-        things.extend(track(layer + 1, Pull::Right));
+        things.extend(entering);
+        things.extend(pieces);
         if let Some(column) = o.layers.get(layer + 1) {
             for item in column {
                 if let What::Device(d) = o.items[*item].what {
@@ -260,13 +271,32 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
     gaps
 }
 
-/// Whether one of these frame edges stands on the rows of a bundle that does not lead into that frame.
-fn foreign(placed: &Placed, item: usize, left: bool, edges: &[Thing]) -> bool {
+/// Those of which something is true, and the others.
+fn divided(things: Vec<Thing>, test: impl Fn(&Thing) -> bool) -> (Vec<Thing>, Vec<Thing>) {
+    things.into_iter().partition(test)
+}
+
+/// The end of a sheath: the item of its bundle and whether it is the left one.
+fn end_of_sheath(placed: &Placed, thing: &Thing) -> Option<(usize, bool)> {
+    match thing.is {
+        Is::SheathLeft(b) => Some((placed.ordered.figures.len() + b, true)),
+        Is::SheathRight(b) => Some((placed.ordered.figures.len() + b, false)),
+        _ => None,
+    }
+}
+
+/// The location of a frame of which this is an edge.
+fn edge_of(thing: &Thing) -> Option<usize> {
+    if let Is::FrameLeft(p) | Is::FrameRight(p) = thing.is { Some(p) } else { None }
+}
+
+/// Whether one of these frame edges stands on the rows of a sheath's end that does not lead into that frame.
+fn foreign(placed: &Placed, thing: &Thing, edges: &[Thing]) -> bool {
     let o = &placed.ordered;
+    let Some((item, left)) = end_of_sheath(placed, thing) else { return false };
     let (top, bottom) =
         (placed.y[item] - 1, placed.y[item] + placed.rows[item].last().copied().unwrap_or(0) + 1);
-    edges.iter().any(|edge| {
-        let (Is::FrameLeft(p) | Is::FrameRight(p)) = edge.is else { return false };
+    edges.iter().filter_map(edge_of).any(|p| {
         let Some((from, to)) = placed.frames[p] else { return false };
         let leads_in = o.items[item].ends[usize::from(!left)].iter().all(|e| {
             let beside = o.ends[partner(*e)].item;
@@ -274,6 +304,45 @@ fn foreign(placed: &Placed, item: usize, left: bool, edges: &[Thing]) -> bool {
         });
         from <= bottom && top <= to && !leads_in
     })
+}
+
+/// The innermost location that holds all that a thing has to do with on its way to the next layer.
+fn home(placed: &Placed, thing: &Thing) -> usize {
+    let o = &placed.ordered;
+    let place = |end: &usize| o.items[o.ends[*end].item].place;
+    let places: Vec<usize> = if let Is::Piece { chord, .. } = thing.is {
+        [2 * chord, 2 * chord + 1].iter().map(place).collect()
+    } else if let Some((item, left)) = end_of_sheath(placed, thing) {
+        let beside = o.items[item].ends[usize::from(!left)].iter().map(|end| place(&partner(*end)));
+        beside.chain([o.items[item].place]).collect()
+    } else {
+        Vec::new()
+    };
+    places.into_iter().reduce(|a, b| o.ranked.graph.common_place(a, b)).unwrap_or(0)
+}
+
+/// Whether a thing belongs within a frame that ends here.
+fn within(placed: &Placed, thing: &Thing, edges: &[Thing]) -> bool {
+    let path = placed.ordered.ranked.graph.path_to(home(placed, thing));
+    edges.iter().filter_map(edge_of).any(|p| path.contains(&p))
+}
+
+/// Edges of frames, the outer ones first on the left and last on the right, each with what belongs within it on its inner
+/// side, but not within the next.
+fn enclosed(placed: &Placed, edges: Vec<Thing>, things: Vec<Thing>, left: bool) -> Vec<Thing> {
+    let mut all = Vec::new();
+    let mut rest = things;
+    // From the innermost outwards.
+    let outwards: Vec<Thing> = if left { edges.into_iter().rev().collect() } else { edges };
+    for edge in outwards {
+        let (inner, others) = divided(rest, |thing| within(placed, thing, std::slice::from_ref(&edge)));
+        rest = others;
+        all.push((inner, edge));
+    }
+    let run = |(inner, edge): (Vec<Thing>, Thing)| {
+        if left { [vec![edge], inner].concat() } else { [inner, vec![edge]].concat() }
+    };
+    if left { all.into_iter().rev().flat_map(run).collect() } else { all.into_iter().flat_map(run).collect() }
 }
 
 /// The rows of a device and of the labels at its landings.
