@@ -13,6 +13,7 @@ use super::label::{self, Room};
 use super::model::GridPoint;
 use super::order::{What, partner};
 use super::place::{self, Placed};
+use super::tidy::{self, Block};
 use super::tracks::{self, Piece};
 use crate::figure::Side;
 use crate::netlist::Job;
@@ -500,9 +501,16 @@ fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thin
             (Some(_), Some(end)) => points.push(landed(*end)),
             _ => points.extend(loose(1)),
         }
-        straightened(points)
+        tidy::straightened(points)
     };
-    let lines: Vec<Vec<GridPoint>> = (0..o.chains.len()).map(line).collect();
+    let mut lines: Vec<Vec<GridPoint>> = (0..o.chains.len()).map(line).collect();
+    let mut fixed = vec![false; lines.len()];
+    for (_, chord, ..) in &uprights {
+        fixed[o.ends[2 * chord].strand] = true;
+    }
+    let blocks = blocks(&gaps, &sheaths);
+    let edges: Vec<tidy::Edges> = frames.iter().zip(&placed.frames).filter_map(|(x, y)| x.zip(*y)).collect();
+    tidy::tidy(&mut lines, &blocks, &edges, &fixed);
     let mut turned = vec![None; sheaths.len()];
     for (b, chord, x, span) in uprights {
         let half = label::turned_width(job, &placed, chord).unwrap_or(0);
@@ -511,6 +519,34 @@ fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thin
         turned[b] = Some(GridPoint { x, y: clear_row(others, (x - half, x + half), span) });
     }
     Routed { x, lines, sheaths, turned, frames, placed }
+}
+
+/// Where no line may go that does not already: devices with the texts beside them, cables, the tags of those that turn back,
+/// and the edges of frames.
+fn blocks(gaps: &[Vec<Thing>], sheaths: &[[i32; 4]]) -> Vec<Block> {
+    let mut blocks = Vec::new();
+    for thing in gaps.iter().flatten() {
+        let on = |(top, bottom, left, right): &(i32, i32, i32, i32), whole: bool| Block {
+            x: (thing.x - left, thing.x + right),
+            y: (*top, *bottom),
+            whole,
+        };
+        match thing.is {
+            Is::Piece { .. } => blocks.extend(thing.rows.iter().skip(1).map(|rows| on(rows, true))),
+            Is::FrameLeft(_) | Is::FrameRight(_) => {
+                blocks.extend(thing.rows.iter().map(|rows| on(rows, false)));
+            }
+            Is::Device(_) | Is::Zone(_) | Is::SheathRight(_) => {
+                blocks.extend(thing.rows.iter().map(|rows| on(rows, true)));
+            }
+            Is::SheathLeft(b) => {
+                blocks.extend(thing.rows.iter().map(|rows| on(rows, true)));
+                let rows = thing.rows.first().map(|(top, bottom, ..)| (*top, *bottom));
+                blocks.extend(rows.map(|y| Block { x: (sheaths[b][0], sheaths[b][3]), y, whole: true }));
+            }
+        }
+    }
+    blocks
 }
 
 /// The row nearest to the middle of an upright piece on which no line passes over a width; the middle if there is none.
@@ -530,21 +566,4 @@ fn clear_row<'a>(
     let middle = i32::midpoint(top, bottom);
     let mut rows = (0..(bottom - top) / 2).flat_map(|d| [middle - d, middle + d]);
     rows.find(|y| top < *y && *y < bottom && !taken.contains(y)).unwrap_or(middle)
-}
-
-/// The same line without points in the middle of a straight piece.
-fn straightened(points: Vec<GridPoint>) -> Vec<GridPoint> {
-    let mut line: Vec<GridPoint> = Vec::with_capacity(points.len());
-    for p in points {
-        if line.last() == Some(&p) {
-            continue;
-        }
-        if let [.., a, b] = line[..]
-            && ((a.x == b.x && b.x == p.x) || (a.y == b.y && b.y == p.y))
-        {
-            line.pop();
-        }
-        line.push(p);
-    }
-    line
 }
