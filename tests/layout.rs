@@ -125,6 +125,54 @@ fn a_wire_from_a_device_to_itself_stays_in_its_location() {
     assert!(loops.len() == 1 && loops.iter().all(|wire| wire.points.iter().all(inside)), "{loops:?}");
 }
 
+/// W12 and W14 turn back left of all else in the box.
+#[test]
+fn a_cable_that_turns_back_in_a_location_does_so_within_its_frame() {
+    let job = job(include_str!("jobs/reversing-motor.yaml"));
+    let layout = laid_out(&job);
+    let found = faults::faults(&job, &layout);
+    assert!(found.is_empty(), "{found:#?}");
+    let frame = layout.frames.iter().find(|frame| frame.location == ["Box"]).unwrap().rect;
+    let within = |wire: &layout::Wire| {
+        let boxed = |end: &WireEnd| match end {
+            WireEnd::Landing(d, _) => job.device(layout.devices[*d].figure.device).location[..] == ["Box"],
+            _ => false,
+        };
+        wire.ends.iter().all(boxed)
+    };
+    for wire in layout.wires.iter().filter(|wire| within(wire)) {
+        for point in &wire.points {
+            let at = Rect { x: M * f64::from(point.x), y: M * f64::from(point.y), w: 0.0, h: 0.0 };
+            assert_eq!(frame.with(&at), frame, "{wire:?}");
+        }
+    }
+}
+
+/// A diode across a coil has no location of its own; it stands in the panel, where the relay is.
+#[test]
+fn a_part_across_a_device_stands_in_the_frame_of_that_device() {
+    let layout = clean(
+        "
+job: {title: Pump shed relay}
+devices:
+  G1: {type: dc-supply, volts: 24 V, location: Shed/Panel}
+  S1: {type: push-button-no, location: Shed}
+  K1: {type: relay, volts: 24 V, amps: 40 mA, location: Shed/Panel}
+  V1: {type: diode, across: [K1.A1, K1.A2]}
+cables:
+  W1: {type: twin-0.5, length: 1 m, cores: {red: [G1.V+, S1.13], black: [S1.14, K1.A1]}}
+  W2: {type: single-0.5, length: 1 m, cores: {black: [G1.V-, K1.A2]}}
+",
+    );
+    let panel = layout.frames.iter().find(|frame| frame.location == ["Shed", "Panel"]).unwrap();
+    let stands = layout.devices.iter().filter(|device| {
+        let (w, h) = (M * f64::from(device.figure.w), M * f64::from(device.figure.h));
+        let outline = Rect { x: M * f64::from(device.at.x), y: M * f64::from(device.at.y), w, h };
+        panel.rect.with(&outline) == panel.rect
+    });
+    assert_eq!(stands.count(), 3, "G1, K1 and V1");
+}
+
 /// What a panel's jumper leads to is in the panel too, whichever sheet it is on.
 #[test]
 fn the_flag_of_a_jumper_stands_in_its_location() {

@@ -167,8 +167,9 @@ fn graph(job: &Job, share: &Share, order: &[DeviceId]) -> Graph {
     for id in order.iter().copied() {
         let device = job.device(id);
         let mut place = 0;
-        for depth in 1..=device.location.len() {
-            let path = device.location[..depth].to_vec();
+        let location = share.location(job, id);
+        for depth in 1..=location.len() {
+            let path = location[..depth].to_vec();
             place = *known.entry(path.clone()).or_insert_with(|| {
                 let mut chain: Vec<usize> = places[place].chain.clone();
                 chain.push(places.len());
@@ -307,7 +308,8 @@ impl Flags<'_> {
         let [Some(a), Some(b)] = devices else { return 0 };
         let here = |end: &End| self.share.away(*end).is_none();
         let near = if ends.first().is_some_and(here) { a } else { b };
-        let locations = job.device(a).location.iter().zip(job.device(b).location.iter());
+        let [at, other] = [a, b].map(|device| self.share.location(job, device));
+        let locations = at.iter().zip(other);
         let depth = locations.take_while(|(x, y)| x == y).count();
         let own = nodes.get(self.node_of[near.index()]).and_then(|node| self.places.get(node.place));
         own.and_then(|place| place.chain.get(depth)).copied().unwrap_or(0)

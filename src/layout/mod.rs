@@ -32,6 +32,7 @@ mod settle;
 mod share;
 mod sift;
 mod straighten;
+mod tidy;
 mod tracks;
 mod tree;
 mod walk;

@@ -49,6 +49,11 @@ pub(super) fn place(job: &Job, ordered: Ordered, air: Air, within: Option<i32>) 
         standing.keep_within(height, &ordered, &rows, job);
     }
     standing.settle(&ordered);
+    if air.beside > 0 {
+        // Room that need not be there gives way to a straight line.
+        let close = Standing::new(job, &ordered, &rows, &offset, Air::default());
+        standing.system.least = close.system.least;
+    }
     straighten(&mut standing.system, standing.items);
     let mut placed = standing.finish(ordered, rows, offset, air);
     placed.clear_loose_rows();

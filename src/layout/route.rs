@@ -13,6 +13,7 @@ use super::label::{self, Room};
 use super::model::GridPoint;
 use super::order::{What, partner};
 use super::place::{self, Placed};
+use super::tidy::{self, Block};
 use super::tracks::{self, Piece};
 use crate::figure::Side;
 use crate::netlist::Job;
@@ -96,6 +97,12 @@ impl Thing {
     /// The least place right of the front.
     fn least(&self, front: &Front) -> i32 {
         self.rows.iter().map(|(a, b, left, _)| front.most(*a, *b) + 1 + left).max().unwrap_or(1)
+    }
+
+    /// Whether it has rows in common with any of these.
+    fn meets_any(&self, others: &[Thing]) -> bool {
+        let meets = |(a, b, ..): &(i32, i32, i32, i32), (c, d, ..): &(i32, i32, i32, i32)| a <= d && c <= b;
+        others.iter().any(|other| self.rows.iter().any(|p| other.rows.iter().any(|q| meets(p, q))))
     }
 
     fn put(&self, front: &mut Front) {
@@ -207,7 +214,6 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
             .iter()
             .filter_map(|i| if let What::Bundle(b) = o.items[*i].what { Some((*i, b)) } else { None })
             .collect();
-        let mut things = track(layer, Pull::Left);
         let sheath = |(item, b): (usize, usize), left: bool| {
             let room = label::bundle_room(job, placed, b);
             let (first, last) =
@@ -223,31 +229,37 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
             thing(rows, pull, is)
         };
         // A sheath ends inside the frame that it leads into, and before any other.
-        let ends = |left: bool, edges: &[Thing]| -> (Vec<Thing>, Vec<Thing>) {
-            let bundles = bundles.iter().map(|at| (foreign(placed, at.0, left, edges), sheath(*at, left)));
-            let (out, within): (Vec<_>, Vec<_>) = bundles.partition(|(foreign, _)| *foreign);
-            let things = |v: Vec<(bool, Thing)>| v.into_iter().map(|(_, t)| t).collect();
-            (things(out), things(within))
-        };
         let edges = if layer > 0 { frames(layer - 1, false) } else { Vec::new() };
-        let (out, within) = ends(true, &edges);
-        things.extend(within);
+        let own = frames(layer, true);
+        let sheaths = bundles.iter().map(|at| sheath(*at, true)).collect();
+        let (homely, sheaths) = divided(sheaths, |t| within(placed, t, &own));
+        let (mut inner, mut things) =
+            divided(track(layer, Pull::Left), |t| within(placed, t, &own) && !t.meets_any(&sheaths));
+        let (out, entering) = divided(sheaths, |t| foreign(placed, t, &edges));
+        inner.extend(homely);
+        things.extend(entering);
         things.extend(edges);
         things.extend(out);
-        things.extend(frames(layer, true));
+        things.extend(enclosed(placed, own, inner, true));
         for (item, b) in &bundles {
             let (up, down) = place::extent(o, &placed.rows, *item, job);
             let (y, Room { width, .. }) = (placed.y[*item], label::bundle_room(job, placed, *b));
             let rows = vec![(y - up, y + down, 0, width)];
             things.push(thing(rows, Pull::Middle, Is::Zone(*b)));
         }
-        things.extend(frames(layer, false));
+        let own = frames(layer, false);
         let edges = frames(layer + 1, true);
-        let (out, within) = ends(false, &edges);
+        let sheaths = bundles.iter().map(|at| sheath(*at, false)).collect();
+        let (mut inner, sheaths) = divided(sheaths, |t| within(placed, t, &own));
+        let (homely, pieces) =
+            divided(track(layer + 1, Pull::Right), |t| within(placed, t, &own) && !t.meets_any(&sheaths));
+        let (out, entering) = divided(sheaths, |t| foreign(placed, t, &edges));
+        inner.extend(homely);
+        things.extend(enclosed(placed, own, inner, false));
         things.extend(out);
         things.extend(edges);
-        things.extend(within);
-        things.extend(track(layer + 1, Pull::Right));
+        things.extend(entering);
+        things.extend(pieces);
         if let Some(column) = o.layers.get(layer + 1) {
             for item in column {
                 if let What::Device(d) = o.items[*item].what {
@@ -260,13 +272,32 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
     gaps
 }
 
-/// Whether one of these frame edges stands on the rows of a bundle that does not lead into that frame.
-fn foreign(placed: &Placed, item: usize, left: bool, edges: &[Thing]) -> bool {
+/// Those of which something is true, and the others.
+fn divided(things: Vec<Thing>, test: impl Fn(&Thing) -> bool) -> (Vec<Thing>, Vec<Thing>) {
+    things.into_iter().partition(test)
+}
+
+/// The end of a sheath: the item of its bundle and whether it is the left one.
+fn end_of_sheath(placed: &Placed, thing: &Thing) -> Option<(usize, bool)> {
+    match thing.is {
+        Is::SheathLeft(b) => Some((placed.ordered.figures.len() + b, true)),
+        Is::SheathRight(b) => Some((placed.ordered.figures.len() + b, false)),
+        _ => None,
+    }
+}
+
+/// The location of a frame of which this is an edge.
+fn edge_of(thing: &Thing) -> Option<usize> {
+    if let Is::FrameLeft(p) | Is::FrameRight(p) = thing.is { Some(p) } else { None }
+}
+
+/// Whether one of these frame edges stands on the rows of a sheath's end that does not lead into that frame.
+fn foreign(placed: &Placed, thing: &Thing, edges: &[Thing]) -> bool {
     let o = &placed.ordered;
+    let Some((item, left)) = end_of_sheath(placed, thing) else { return false };
     let (top, bottom) =
         (placed.y[item] - 1, placed.y[item] + placed.rows[item].last().copied().unwrap_or(0) + 1);
-    edges.iter().any(|edge| {
-        let (Is::FrameLeft(p) | Is::FrameRight(p)) = edge.is else { return false };
+    edges.iter().filter_map(edge_of).any(|p| {
         let Some((from, to)) = placed.frames[p] else { return false };
         let leads_in = o.items[item].ends[usize::from(!left)].iter().all(|e| {
             let beside = o.ends[partner(*e)].item;
@@ -274,6 +305,45 @@ fn foreign(placed: &Placed, item: usize, left: bool, edges: &[Thing]) -> bool {
         });
         from <= bottom && top <= to && !leads_in
     })
+}
+
+/// The innermost location that holds all that a thing has to do with on its way to the next layer.
+fn home(placed: &Placed, thing: &Thing) -> usize {
+    let o = &placed.ordered;
+    let place = |end: &usize| o.items[o.ends[*end].item].place;
+    let places: Vec<usize> = if let Is::Piece { chord, .. } = thing.is {
+        [2 * chord, 2 * chord + 1].iter().map(place).collect()
+    } else if let Some((item, left)) = end_of_sheath(placed, thing) {
+        let beside = o.items[item].ends[usize::from(!left)].iter().map(|end| place(&partner(*end)));
+        beside.chain([o.items[item].place]).collect()
+    } else {
+        Vec::new()
+    };
+    places.into_iter().reduce(|a, b| o.ranked.graph.common_place(a, b)).unwrap_or(0)
+}
+
+/// Whether a thing belongs within a frame that ends here.
+fn within(placed: &Placed, thing: &Thing, edges: &[Thing]) -> bool {
+    let path = placed.ordered.ranked.graph.path_to(home(placed, thing));
+    edges.iter().filter_map(edge_of).any(|p| path.contains(&p))
+}
+
+/// Edges of frames, the outer ones first on the left and last on the right, each with what belongs within it on its inner
+/// side, but not within the next.
+fn enclosed(placed: &Placed, edges: Vec<Thing>, things: Vec<Thing>, left: bool) -> Vec<Thing> {
+    let mut all = Vec::new();
+    let mut rest = things;
+    // From the innermost outwards.
+    let outwards: Vec<Thing> = if left { edges.into_iter().rev().collect() } else { edges };
+    for edge in outwards {
+        let (inner, others) = divided(rest, |thing| within(placed, thing, std::slice::from_ref(&edge)));
+        rest = others;
+        all.push((inner, edge));
+    }
+    let run = |(inner, edge): (Vec<Thing>, Thing)| {
+        if left { [vec![edge], inner].concat() } else { [inner, vec![edge]].concat() }
+    };
+    if left { all.into_iter().rev().flat_map(run).collect() } else { all.into_iter().flat_map(run).collect() }
 }
 
 /// The rows of a device and of the labels at its landings.
@@ -431,9 +501,16 @@ fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thin
             (Some(_), Some(end)) => points.push(landed(*end)),
             _ => points.extend(loose(1)),
         }
-        straightened(points)
+        tidy::straightened(points)
     };
-    let lines: Vec<Vec<GridPoint>> = (0..o.chains.len()).map(line).collect();
+    let mut lines: Vec<Vec<GridPoint>> = (0..o.chains.len()).map(line).collect();
+    let mut fixed = vec![false; lines.len()];
+    for (_, chord, ..) in &uprights {
+        fixed[o.ends[2 * chord].strand] = true;
+    }
+    let blocks = blocks(&gaps, &sheaths);
+    let edges: Vec<tidy::Edges> = frames.iter().zip(&placed.frames).filter_map(|(x, y)| x.zip(*y)).collect();
+    tidy::tidy(&mut lines, &blocks, &edges, &fixed);
     let mut turned = vec![None; sheaths.len()];
     for (b, chord, x, span) in uprights {
         let half = label::turned_width(job, &placed, chord).unwrap_or(0);
@@ -442,6 +519,34 @@ fn finish(job: &Job, placed: Placed, channels: &[Vec<Piece>], gaps: Vec<Vec<Thin
         turned[b] = Some((x, clear_spot(others, (x - half, x + half), span)));
     }
     Routed { x, lines, sheaths, turned, frames, placed }
+}
+
+/// Where no line may go that does not already: devices with the texts beside them, cables, the tags of those that turn back,
+/// and the edges of frames.
+fn blocks(gaps: &[Vec<Thing>], sheaths: &[[i32; 4]]) -> Vec<Block> {
+    let mut blocks = Vec::new();
+    for thing in gaps.iter().flatten() {
+        let on = |(top, bottom, left, right): &(i32, i32, i32, i32), whole: bool| Block {
+            x: (thing.x - left, thing.x + right),
+            y: (*top, *bottom),
+            whole,
+        };
+        match thing.is {
+            Is::Piece { .. } => blocks.extend(thing.rows.iter().skip(1).map(|rows| on(rows, true))),
+            Is::FrameLeft(_) | Is::FrameRight(_) => {
+                blocks.extend(thing.rows.iter().map(|rows| on(rows, false)));
+            }
+            Is::Device(_) | Is::Zone(_) | Is::SheathRight(_) => {
+                blocks.extend(thing.rows.iter().map(|rows| on(rows, true)));
+            }
+            Is::SheathLeft(b) => {
+                blocks.extend(thing.rows.iter().map(|rows| on(rows, true)));
+                let rows = thing.rows.first().map(|(top, bottom, ..)| (*top, *bottom));
+                blocks.extend(rows.map(|y| Block { x: (sheaths[b][0], sheaths[b][3]), y, whole: true }));
+            }
+        }
+    }
+    blocks
 }
 
 /// The spot nearest to the middle of an upright piece, in half modules, that no line passes within a module over a width;
@@ -465,21 +570,4 @@ fn clear_spot<'a>(
         2 * top + 1 < *spot && *spot + 1 < 2 * bottom && taken.range(spot - 1..=spot + 1).next().is_none()
     };
     spots.find(clear).unwrap_or(middle)
-}
-
-/// The same line without points in the middle of a straight piece.
-fn straightened(points: Vec<GridPoint>) -> Vec<GridPoint> {
-    let mut line: Vec<GridPoint> = Vec::with_capacity(points.len());
-    for p in points {
-        if line.last() == Some(&p) {
-            continue;
-        }
-        if let [.., a, b] = line[..]
-            && ((a.x == b.x && b.x == p.x) || (a.y == b.y && b.y == p.y))
-        {
-            line.pop();
-        }
-        line.push(p);
-    }
-    line
 }

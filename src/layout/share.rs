@@ -4,7 +4,7 @@
 //! terminals only. A conductor between terminals of two sheets is drawn on both, each time from its terminal to a flag.
 
 use std::borrow::Cow;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::netlist::{CableId, CoreId, DeviceId, End, Job, LinkId, TerminalId};
 
@@ -21,6 +21,20 @@ pub struct Share<'a> {
     pub(super) cables: Vec<(CableId, Vec<CoreId>)>,
     /// The jumpers of which anything stands here.
     pub(super) links: Vec<LinkId>,
+    /// The devices across whose terminals a part lies, for each such part.
+    hosts: BTreeMap<DeviceId, Vec<DeviceId>>,
+}
+
+/// The devices across whose terminals the parts lie that these jumpers stand for.
+fn hosts(job: &Job, links: &[LinkId]) -> BTreeMap<DeviceId, Vec<DeviceId>> {
+    let mut hosts: BTreeMap<DeviceId, Vec<DeviceId>> = BTreeMap::new();
+    for link in links.iter().filter_map(|id| job.links.get(id.index())) {
+        if let Some(part) = link.across {
+            let devices = link.ends.map(|end| job.terminal(end).device);
+            hosts.entry(part).or_default().extend(devices.into_iter().filter(|device| *device != part));
+        }
+    }
+    hosts
 }
 
 impl<'a> Share<'a> {
@@ -28,12 +42,14 @@ impl<'a> Share<'a> {
     #[must_use]
     pub fn whole(job: &Job) -> Self {
         let cables = job.cable_ids().map(|(id, cable)| (id, cable.cores.iter().map(CoreId).collect()));
+        let links: Vec<LinkId> = (0..).map(LinkId).take(job.links.len()).collect();
         Self {
             sheet_of: Cow::Owned(vec![0; job.terminals.len()]),
             own: 0,
             devices: job.device_ids().map(|(id, _)| id).collect(),
             cables: cables.collect(),
-            links: (0..).map(LinkId).take(job.links.len()).collect(),
+            hosts: hosts(job, &links),
+            links,
         }
     }
 
@@ -55,8 +71,9 @@ impl<'a> Share<'a> {
                 _ => cables.push((cable, vec![id])),
             }
         }
-        let links = links.iter().copied().collect();
-        Self { sheet_of: Cow::Borrowed(sheet_of), own, devices, cables, links }
+        let links: Vec<LinkId> = links.iter().copied().collect();
+        let hosts = hosts(job, &links);
+        Self { sheet_of: Cow::Borrowed(sheet_of), own, devices, cables, links, hosts }
     }
 
     /// The sheet on which a terminal stands, if that is another one.
@@ -68,6 +85,17 @@ impl<'a> Share<'a> {
     /// The sheet on which an end of a conductor is, if that is another one.
     pub(super) fn away(&self, end: End) -> Option<usize> {
         if let End::Terminal(terminal) = end { self.elsewhere(terminal) } else { None }
+    }
+
+    /// Where a device stands: a part without a location of its own that lies across others in one location stands there.
+    pub(super) fn location<'j>(&self, job: &'j Job, device: DeviceId) -> &'j [String] {
+        let own = &*job.device(device).location;
+        let hosts = self.hosts.get(&device).into_iter().flatten();
+        let mut theirs = hosts.map(|host| &*job.device(*host).location);
+        match theirs.next() {
+            Some(first) if own.is_empty() && theirs.all(|other| other == first) => first,
+            _ => own,
+        }
     }
 
     /// Which part of a device it is of how many, counted from 1 in the order of the sheets; `None` for a whole one.

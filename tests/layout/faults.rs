@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use bellwire::layout::{GridPoint, LabelOf, Layout, WireEnd};
-use bellwire::netlist::{End, Job};
+use bellwire::netlist::{DeviceId, End, Job};
 use bellwire::scene::{M, Rect};
 
 /// Half a core's line in millimetres.
@@ -328,6 +328,15 @@ fn inside(a: &Rect, b: &Rect) -> bool {
     b.x <= a.x && b.y <= a.y && a.right() <= b.right() && a.bottom() <= b.bottom()
 }
 
+/// Where a device stands: one without a location that lies across others does so where they all are.
+fn location(job: &Job, device: DeviceId) -> Vec<String> {
+    let own = job.device(device).location.to_vec();
+    let across = job.links.iter().filter(|link| link.across == Some(device)).flat_map(|link| link.ends);
+    let hosts = across.map(|end| job.terminal(end).device).filter(|host| *host != device);
+    let theirs: BTreeSet<Vec<String>> = hosts.map(|host| job.device(host).location.to_vec()).collect();
+    if own.is_empty() && theirs.len() == 1 { theirs.into_iter().next().unwrap_or_default() } else { own }
+}
+
 fn frames(job: &Job, layout: &Layout, faults: &mut Vec<String>) {
     let mut wanted = BTreeSet::new();
     for d in &job.devices {
@@ -343,7 +352,7 @@ fn frames(job: &Job, layout: &Layout, faults: &mut Vec<String>) {
         for placed in &layout.devices {
             let figure = &placed.figure;
             let rect = Rect { x: mm(placed.at.x), y: mm(placed.at.y), w: mm(figure.w), h: mm(figure.h) };
-            let member = job.device(figure.device).location.starts_with(&frame.location);
+            let member = location(job, figure.device).starts_with(&frame.location);
             let name = &job.device(figure.device).name;
             if member && !inside(&rect.grown(1.0), &frame.rect) {
                 faults.push(format!("{name} is not inside {:?}", frame.location));
