@@ -84,9 +84,11 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             Share((share * 100.0).round() / 100.0),
             if over { ": it will fold back or fail" } else { ": there is little left for inrush" }
         );
+        let least = 1.25 * worst.value.0;
         let fix = format!(
-            "use a supply of at least {}, or move a load to another",
-            rounded_up(1.25 * worst.value.0)
+            "use a supply of at least {} ({} with a quarter in hand), or move a load to another",
+            rounded_up(least),
+            milliamps(Amps(least))
         );
         let draft = report.find(message, fix);
         draft.at(device.place, "").about(part.device);
