@@ -218,7 +218,20 @@ pub fn lay_out_in_parts(job: &Job, room: (i32, i32), readings: Option<&Readings>
         }
         sheet
     };
-    pack::pack(&sizes, room).into_iter().map(sheet).collect()
+    let mut sheets: Vec<Layout> = pack::pack(&sizes, room).into_iter().map(sheet).collect();
+    emptiest_last(&mut sheets, room);
+    sheets
+}
+
+/// Puts the emptiest sheet last if it is less than half full, where one looks for such a one. The first stays, for there a
+/// reader begins.
+fn emptiest_last(sheets: &mut Vec<Layout>, room: Room) {
+    let area = |(w, h): Room| i64::from(w) * i64::from(h);
+    let emptiest = (1..sheets.len()).min_by_key(|n| area(sheets[*n].size));
+    if let Some(n) = emptiest.filter(|n| 2 * area(sheets[*n].size) < area(room)) {
+        let sheet = sheets.remove(n);
+        sheets.push(sheet);
+    }
 }
 
 /// Modules to the right and downwards.
@@ -245,4 +258,24 @@ struct Air {
 #[must_use]
 pub fn lay_out(job: &Job) -> Layout {
     Planner::new(job, None).lay_out(std::f64::consts::SQRT_2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn widths_after(widths: &[i32]) -> Vec<i32> {
+        let sheet = |width: &i32| Layout { size: (*width, 10), ..Layout::default() };
+        let mut sheets: Vec<Layout> = widths.iter().map(sheet).collect();
+        emptiest_last(&mut sheets, (10, 10));
+        sheets.iter().map(|sheet| sheet.size.0).collect()
+    }
+
+    #[test]
+    fn a_sheet_that_is_less_than_half_full_comes_last() {
+        assert_eq!(widths_after(&[9, 4, 8, 3, 7]), [9, 4, 8, 7, 3]);
+        assert_eq!(widths_after(&[9, 6, 8]), [9, 6, 8]);
+        assert_eq!(widths_after(&[2, 8, 9]), [2, 8, 9]);
+        assert!(widths_after(&[]).is_empty());
+    }
 }
