@@ -4,7 +4,7 @@
 
 use bellwire::circuit::Circuit;
 use bellwire::diagnostic::{Finding, Severity, Subject};
-use bellwire::drawing;
+use bellwire::drawing::{self, Drawing};
 use bellwire::figure::{self, Side, Sides};
 use bellwire::layout::{
     Conductor, Frame, GridPoint, Label, LabelOf, Layout, Lead, Placed, Sheath, Wire, WireEnd,
@@ -236,14 +236,13 @@ fn finding(rule: &'static str, severity: Severity, message: &str, subject: Subje
     }
 }
 
+fn on_sheets(job: &Job, layout: &Layout, findings: &[Finding]) -> Drawing {
+    let flagged = drawing::Flagged::by_check(findings);
+    drawing::on_sheets(job, &Circuit::of(job), std::slice::from_ref(layout), flagged).unwrap()
+}
+
 fn drawn(job: &Job, layout: &Layout, findings: &[Finding]) -> Vec<String> {
-    let drawing = drawing::on_sheets(
-        job,
-        &Circuit::of(job),
-        std::slice::from_ref(layout),
-        drawing::Flagged::by_check(findings),
-    )
-    .unwrap();
+    let drawing = on_sheets(job, layout, findings);
     let proven = output::Proven::new(&drawing, job).unwrap_or_else(|fault| panic!("{fault}"));
     proven.svg().to_vec()
 }
@@ -351,13 +350,7 @@ fn long_words_stay_in_the_title_block() {
     job.info.revisions = (0..6)
         .map(|i| format!("{i} 2026-01-0{i} moved the panel to the other wall of the store room"))
         .collect();
-    let drawing = drawing::on_sheets(
-        &job,
-        &Circuit::of(&job),
-        std::slice::from_ref(&layout),
-        drawing::Flagged::by_check(&[]),
-    )
-    .unwrap();
+    let drawing = on_sheets(&job, &layout, &[]);
     let block = drawing.sheets[0].content.iter().find(|g| g.role == Role::TitleBlock).unwrap();
     let all = block.shapes().next().unwrap().bounds().unwrap();
     let inks: Vec<Rect> =
@@ -387,13 +380,7 @@ fn what_does_not_fit_goes_to_further_sheets() {
 #[test]
 fn pictures_have_the_size_that_was_asked_for() {
     let (job, layout) = small();
-    let drawing = drawing::on_sheets(
-        &job,
-        &Circuit::of(&job),
-        std::slice::from_ref(&layout),
-        drawing::Flagged::by_check(&[]),
-    )
-    .unwrap();
+    let drawing = on_sheets(&job, &layout, &[]);
     let proven = output::Proven::new(&drawing, &job).unwrap();
     let png = proven.png(72.0).unwrap().remove(0);
     let be = |at: usize| u32::from_be_bytes(png[at..at + 4].try_into().unwrap());
@@ -464,13 +451,7 @@ fn a_character_that_the_font_lacks_is_named() {
 #[test]
 fn geometry_says_where_everything_stands() {
     let (job, layout) = small();
-    let drawing = drawing::on_sheets(
-        &job,
-        &Circuit::of(&job),
-        std::slice::from_ref(&layout),
-        drawing::Flagged::by_check(&[]),
-    )
-    .unwrap();
+    let drawing = on_sheets(&job, &layout, &[]);
     let proven = output::Proven::new(&drawing, &job).unwrap();
     let numbers: serde_json::Value = serde_json::from_str(&proven.geometry()).unwrap();
     let sheet = &numbers["sheets"][0];

@@ -509,7 +509,7 @@ impl Found {
                     return Some(Self::Unknown(format!("{name} does not say what it shows then")));
                 };
                 let loops = Loops::of(job, circuit).parts(circuit, watched);
-                if let Some(silent) = loops.into_iter().find(|part| unstated::is_silent(job, *part)) {
+                if let Some(silent) = loops.into_iter().find(|part| job.part(*part).kind.is_silent()) {
                     return Some(Self::Unknown(unstated::missing(job, silent)));
                 }
                 let ohms = solver.ohms(watched.at, watched.common, &ask).map(|ohms| ohms.0.round());
@@ -533,5 +533,5 @@ fn silent(job: &Job, circuit: &Circuit, world: &World, id: PartId) -> Option<Par
         return None;
     }
     let mut on_the_ways = feeding.iter().flat_map(|feed| &feed.parts).chain([&id]).copied();
-    on_the_ways.find(|part| !feeding.is_empty() && unstated::is_silent(job, *part))
+    on_the_ways.find(|part| !feeding.is_empty() && job.part(*part).kind.is_silent())
 }

@@ -57,7 +57,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         }
         let contacts = loops.parts(circuit, watched);
-        if let Some(silent) = contacts.iter().find(|part| unstated::is_silent(job, **part)) {
+        if let Some(silent) = contacts.iter().find(|part| job.part(**part).kind.is_silent()) {
             unstated::tell(job, *silent, report);
             continue;
         }

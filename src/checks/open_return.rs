@@ -50,12 +50,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         let (open, other) = (starved.ends[open], starved.ends[1 - open]);
         let name = telling::part(job, starved.part);
-        let message = format!(
-            "{name} stays dead: {} leads back to no source, though {} is on one",
-            job.label(open),
-            job.label(other)
-        );
         let [open_end, other_end] = [open, other].map(|end| job.label(end));
+        let message =
+            format!("{name} stays dead: {open_end} leads back to no source, though {other_end} is on one");
         let fix = never_closes(job, circuit, starved.part).unwrap_or_else(|| {
             format!("bring {open_end} to the other pole of the source that {other_end} is on")
         });

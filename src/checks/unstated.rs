@@ -8,16 +8,6 @@ use crate::netlist::{Job, Kind, PartId, TerminalId};
 use super::report::Report;
 use super::telling;
 
-/// Whether a load or coil does not say what it draws, or a resistor its ohms.
-pub(super) fn is_silent(job: &Job, id: PartId) -> bool {
-    match &job.part(id).kind {
-        Kind::Load(load) => load.draw.is_none(),
-        Kind::Coil(coil) => coil.draw.is_none(),
-        Kind::Resistor(resistor) => resistor.ohms.is_none(),
-        _ => false,
-    }
-}
-
 /// The silent parts through which current may flow.
 pub(super) fn all<'j>(job: &'j Job, circuit: &'j Circuit) -> impl Iterator<Item = PartId> + 'j {
     let carries = |id: PartId| match &job.part(id).kind {
@@ -27,7 +17,7 @@ pub(super) fn all<'j>(job: &'j Job, circuit: &'j Circuit) -> impl Iterator<Item 
         }
         _ => !circuit.feeds(id).ways.is_empty(),
     };
-    job.part_ids().map(|(id, _)| id).filter(move |id| is_silent(job, *id) && carries(*id))
+    job.part_ids().map(|(id, _)| id).filter(move |id| job.part(*id).kind.is_silent() && carries(*id))
 }
 
 /// The poles to which a terminal leads by any way but through the part.

@@ -101,7 +101,7 @@ fn silent(job: &Job, circuit: &Circuit, id: PartId, feeds: &[Feed]) -> BTreeSet<
     let feeding = feeds.iter().filter(|feed| feed.hard == hard);
     let on_the_ways = feeding.clone().filter(|feed| !feed.hard).flat_map(|feed| &feed.parts);
     let silent: BTreeSet<PartId> =
-        on_the_ways.chain([&id]).copied().filter(|part| unstated::is_silent(job, *part)).collect();
+        on_the_ways.chain([&id]).copied().filter(|part| job.part(*part).kind.is_silent()).collect();
     let fed = |feed: &Feed| circuit.reachable(&feed.needs).state().is_some();
     if silent.is_empty() || feeding.into_iter().any(fed) { silent } else { BTreeSet::new() }
 }

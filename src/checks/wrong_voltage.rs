@@ -31,7 +31,7 @@
 //!
 //! IEC 61131-2 for 0.85 to 1.20 times the nominal. The rest is common practice, no source.
 
-use std::cell::LazyCell;
+use std::cell::OnceCell;
 
 use crate::circuit::Circuit;
 use crate::netlist::{Active, Current, Job, Kind, PartId, Takes, TerminalId};
@@ -43,7 +43,7 @@ use super::{telling, unstated};
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = report.landings(job);
-    let silent: Silent = LazyCell::new(Box::new(|| unstated::Branches::of(job, circuit)));
+    let silent = Silent::new();
     for (id, part) in job.part_ids() {
         let (rated, takes, at) = match &part.kind {
             Kind::Load(load) => (load.volts, load.takes, load.plus),
@@ -76,7 +76,7 @@ struct Gets {
 }
 
 /// The parts that do not say what they draw, looked for where the first of them may matter.
-type Silent<'j> = LazyCell<unstated::Branches, Box<dyn FnOnce() -> unstated::Branches + 'j>>;
+type Silent = OnceCell<unstated::Branches>;
 
 fn look(
     job: &Job,
@@ -194,6 +194,7 @@ fn by_other_parts(
     let Some(worst) = survey.highest(id) else { return false };
     if survey.unstated(wants.at) {
         // Told of the part that is silent by the rules of current; here it is what the volts depend on.
+        let silent = silent.get_or_init(|| unstated::Branches::of(job, circuit));
         let silent = silent.around(circuit, &job.part(id).kind.terminals());
         if !silent.is_empty() {
             silent.into_iter().for_each(|part| unstated::tell(job, part, report));

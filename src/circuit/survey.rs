@@ -192,13 +192,8 @@ impl Survey {
         movers.sort_unstable();
         movers.dedup();
         let draws_unknown = |id: &&PartId| {
-            let silent = match &job.part(**id).kind {
-                Kind::Load(load) => load.draw.is_none(),
-                Kind::Coil(coil) => coil.draw.is_none(),
-                Kind::Resistor(resistor) => return resistor.ohms.is_none(),
-                _ => false,
-            };
-            silent && !circuit.feeds(**id).ways.is_empty()
+            let kind = &job.part(**id).kind;
+            kind.is_silent() && (matches!(kind, Kind::Resistor(_)) || !circuit.feeds(**id).ways.is_empty())
         };
         if parts.iter().find(draws_unknown).is_some() {
             mark(&mut self.unstated, solver.terminals_around(at));

@@ -531,19 +531,13 @@ fn blocks(gaps: &[Vec<Thing>], sheaths: &[[i32; 4]]) -> Vec<Block> {
             y: (*top, *bottom),
             whole,
         };
-        match thing.is {
-            Is::Piece { .. } => blocks.extend(thing.rows.iter().skip(1).map(|rows| on(rows, true))),
-            Is::FrameLeft(_) | Is::FrameRight(_) => {
-                blocks.extend(thing.rows.iter().map(|rows| on(rows, false)));
-            }
-            Is::Device(_) | Is::Zone(_) | Is::SheathRight(_) => {
-                blocks.extend(thing.rows.iter().map(|rows| on(rows, true)));
-            }
-            Is::SheathLeft(b) => {
-                blocks.extend(thing.rows.iter().map(|rows| on(rows, true)));
-                let rows = thing.rows.first().map(|(top, bottom, ..)| (*top, *bottom));
-                blocks.extend(rows.map(|y| Block { x: (sheaths[b][0], sheaths[b][3]), y, whole: true }));
-            }
+        // The first rows of an upright piece are the line itself.
+        let from = usize::from(matches!(thing.is, Is::Piece { .. }));
+        let whole = edge_of(thing).is_none();
+        blocks.extend(thing.rows.iter().skip(from).map(|rows| on(rows, whole)));
+        if let Is::SheathLeft(b) = thing.is {
+            let rows = thing.rows.first().map(|(top, bottom, ..)| (*top, *bottom));
+            blocks.extend(rows.map(|y| Block { x: (sheaths[b][0], sheaths[b][3]), y, whole: true }));
         }
     }
     blocks

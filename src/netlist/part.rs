@@ -62,6 +62,19 @@ pub enum Kind {
     Aerial(TerminalId),
 }
 
+impl Kind {
+    /// Whether a load or coil does not say what it draws, or a resistor its ohms.
+    #[must_use]
+    pub fn is_silent(&self) -> bool {
+        match self {
+            Self::Load(load) => load.draw.is_none(),
+            Self::Coil(coil) => coil.draw.is_none(),
+            Self::Resistor(resistor) => resistor.ohms.is_none(),
+            _ => false,
+        }
+    }
+}
+
 /// DC or AC.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Current {

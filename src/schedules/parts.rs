@@ -1,5 +1,7 @@
 //! The parts and cut list, for whoever orders: devices by type, cable by type, jumpers, ferrules by size, joints.
 
+use std::collections::BTreeMap;
+
 use super::{Cell, Column, Table};
 use crate::netlist::{Cable, CoreId, Device, DeviceId, Draw, End, Form, Job, Kind, PartId};
 use crate::units::{Ohms, SquareMm};
@@ -222,16 +224,16 @@ fn jumpers(job: &Job) -> Vec<PartRow> {
     jumpers.into_iter().chain(wires).collect()
 }
 
-/// Which ferrule it is, how many of them, and the conductor sizes that they are for.
+/// How many ferrules of a size, and the conductor sizes that they are for.
+#[derive(Default)]
 struct Crimped<'a> {
-    size: usize,
     count: usize,
     conductors: Vec<&'a str>,
 }
 
 /// One for each core end in a screw terminal, by size.
 fn ferrules(job: &Job) -> Vec<PartRow> {
-    let mut crimped: Vec<Crimped> = Vec::new();
+    let mut crimped: BTreeMap<usize, Crimped> = BTreeMap::new();
     let mut unknown = 0;
     for core in &job.cores {
         for end in &core.ends {
@@ -245,11 +247,7 @@ fn ferrules(job: &Job) -> Vec<PartRow> {
                 unknown += 1;
                 continue;
             };
-            let at = crimped.iter().position(|known| known.size == size).unwrap_or(crimped.len());
-            if at == crimped.len() {
-                crimped.push(Crimped { size, count: 0, conductors: Vec::new() });
-            }
-            let Some(known) = crimped.get_mut(at) else { continue };
+            let known = crimped.entry(size).or_default();
             known.count += 1;
             let conductor = cable.size_text.as_deref().unwrap_or_default();
             if !known.conductors.contains(&conductor) {
@@ -257,10 +255,9 @@ fn ferrules(job: &Job) -> Vec<PartRow> {
             }
         }
     }
-    crimped.sort_unstable_by_key(|known| known.size);
     let mut rows: Vec<PartRow> = crimped
         .into_iter()
-        .filter_map(|Crimped { size, count: n, conductors }| {
+        .filter_map(|(size, Crimped { count: n, conductors })| {
             let (area, colour, length) = FERRULES.get(size)?;
             let colour = colour.map_or("colour by maker", |colour| colour);
             Some(PartRow {
