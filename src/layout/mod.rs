@@ -9,6 +9,7 @@
 //! channel: all upright pieces of the cores stand there, each on a track of its own.
 
 mod across;
+mod align;
 mod alike;
 mod chain;
 mod collect;
@@ -31,6 +32,7 @@ mod search;
 mod settle;
 mod share;
 mod sift;
+mod stand;
 mod straighten;
 mod tidy;
 mod tracks;

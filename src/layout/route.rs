@@ -3,9 +3,7 @@
 //! Before: rows for everything. After: every strand is a line of level and upright pieces from landing to landing;
 //! devices, sheaths and frames have their left and right edges.
 //!
-//! All that stands upright or takes room is put down from left to right, gap by gap, each as far left as what stands
-//! left of it on its rows allows; then what belongs to the right is drawn to the right again. So an upright piece, an
-//! edge or a box can never meet another or a label, and a gap is as wide as what stands in it.
+//! All that stands upright or takes room is listed gap by gap in its order from left to right; `stand` puts it down.
 
 use std::collections::BTreeSet;
 
@@ -13,6 +11,7 @@ use super::label::{self, Room};
 use super::model::GridPoint;
 use super::order::{What, partner};
 use super::place::{self, Placed};
+use super::stand::{self, Is, Pull, Thing};
 use super::tidy::{self, Block};
 use super::tracks::{self, Piece};
 use crate::figure::Side;
@@ -35,99 +34,11 @@ pub(super) struct Routed {
     pub frames: Vec<Option<(i32, i32)>>,
 }
 
-/// Towards which side something is drawn where there is room.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Pull {
-    Left,
-    Middle,
-    Right,
-}
-
-/// Something that takes room on rows: from its first to its last, so much left of its place and so much right of it.
-#[derive(Clone, Debug)]
-struct Thing {
-    rows: Vec<(i32, i32, i32, i32)>,
-    pull: Pull,
-    is: Is,
-    x: i32,
-}
-
-/// What a thing is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Is {
-    Piece { chord: usize, half: usize },
-    SheathLeft(usize),
-    Zone(usize),
-    SheathRight(usize),
-    FrameLeft(usize),
-    FrameRight(usize),
-    Device(usize),
-}
-
-/// How far to the right things reach on each row.
-struct Front {
-    top: i32,
-    reach: Vec<i32>,
-}
-
-impl Front {
-    fn new(rows: (i32, i32), at: i32) -> Self {
-        Self { top: rows.0, reach: vec![at; (rows.1 - rows.0 + 1).max(1) as usize] }
-    }
-
-    fn range(&self, from: i32, to: i32) -> std::ops::Range<usize> {
-        let last = self.reach.len() as i32;
-        let (from, to) = ((from - self.top).clamp(0, last), (to - self.top + 1).clamp(0, last));
-        from as usize..to.max(from) as usize
-    }
-
-    fn most(&self, from: i32, to: i32) -> i32 {
-        self.reach[self.range(from, to)].iter().copied().max().unwrap_or(0)
-    }
-
-    fn raise(&mut self, from: i32, to: i32, at: i32) {
-        let range = self.range(from, to);
-        for reach in &mut self.reach[range] {
-            *reach = (*reach).max(at);
-        }
-    }
-}
-
-impl Thing {
-    /// The least place right of the front.
-    fn least(&self, front: &Front) -> i32 {
-        self.rows.iter().map(|(a, b, left, _)| front.most(*a, *b) + 1 + left).max().unwrap_or(1)
-    }
-
-    /// Whether it has rows in common with any of these.
-    fn meets_any(&self, others: &[Thing]) -> bool {
-        let meets = |(a, b, ..): &(i32, i32, i32, i32), (c, d, ..): &(i32, i32, i32, i32)| a <= d && c <= b;
-        others.iter().any(|other| self.rows.iter().any(|p| other.rows.iter().any(|q| meets(p, q))))
-    }
-
-    fn put(&self, front: &mut Front) {
-        for (a, b, _, right) in &self.rows {
-            front.raise(*a, *b, self.x + right);
-        }
-    }
-
-    /// The same seen in a mirror.
-    fn most(&self, mirrored: &Front) -> i32 {
-        self.rows.iter().map(|(a, b, _, right)| -(mirrored.most(*a, *b) + 1 + right)).min().unwrap_or(self.x)
-    }
-
-    fn put_mirrored(&self, mirrored: &mut Front) {
-        for (a, b, left, _) in &self.rows {
-            mirrored.raise(*a, *b, left - self.x);
-        }
-    }
-}
-
 /// Routes.
 pub(super) fn route(job: &Job, placed: Placed) -> Routed {
     let channels = channels(&placed);
     let gaps = gaps(job, &placed, &channels);
-    let things = stand(&placed, gaps);
+    let things = stand::stand(&placed, gaps);
     finish(job, placed, &channels, things)
 }
 
@@ -363,59 +274,6 @@ fn device_rows(job: &Job, placed: &Placed, device: usize) -> Vec<(i32, i32, i32,
         }
     }
     rows
-}
-
-/// Puts everything down.
-fn stand(placed: &Placed, mut gaps: Vec<Vec<Thing>>) -> Vec<Vec<Thing>> {
-    let rows = || gaps.iter().flatten().flat_map(|t| t.rows.iter());
-    let bounds = (rows().map(|r| r.0).min().unwrap_or(0), rows().map(|r| r.1).max().unwrap_or(0));
-    let mut front = Front::new(bounds, 0);
-    for things in &mut gaps {
-        let devices = things.iter().position(|t| matches!(t.is, Is::Device(_))).unwrap_or(things.len());
-        let (others, column) = things.split_at_mut(devices);
-        for thing in others {
-            thing.x = thing.least(&front);
-            thing.put(&mut front);
-        }
-        align(placed, column, &front);
-        for thing in column {
-            thing.put(&mut front);
-        }
-    }
-    let right = front.reach.iter().copied().max().unwrap_or(0) + 1;
-    let mut mirrored = Front::new(bounds, -right);
-    for things in gaps.iter_mut().rev() {
-        for thing in things.iter_mut().rev() {
-            let most = thing.most(&mirrored).max(thing.x);
-            thing.x = match thing.pull {
-                Pull::Left => thing.x,
-                Pull::Middle => i32::midpoint(thing.x, most),
-                Pull::Right => most,
-            };
-            thing.put_mirrored(&mut mirrored);
-        }
-    }
-    gaps
-}
-
-/// Lines the devices of a column up: by the edge on which they have wires, else by their middle.
-fn align(placed: &Placed, column: &mut [Thing], front: &Front) {
-    let o = &placed.ordered;
-    let figure = |t: &Thing| if let Is::Device(d) = t.is { o.figures.get(d) } else { None };
-    let wide = column.iter().filter_map(figure).map(|f| f.w).max().unwrap_or(0);
-    let indent = |t: &Thing| {
-        let Is::Device(d) = t.is else { return 0 };
-        let spare = wide - o.figures[d].w;
-        match (o.items[d].ends[0].is_empty(), o.items[d].ends[1].is_empty()) {
-            (false, true) => 0,
-            (true, false) => spare,
-            _ => spare / 2,
-        }
-    };
-    let x = column.iter().map(|t| t.least(front) - indent(t)).max().unwrap_or(0);
-    for thing in column {
-        thing.x = x + indent(thing);
-    }
 }
 
 /// Reads the places off and draws the lines.
