@@ -362,6 +362,14 @@ fn fixes_ask_for_what_can_be_done() {
             "  S1: {{type: {contact}}}\n  A1: {{type: starter, settings: {{RUN: {{contact: normally-open}}}}}}"
         )
     };
+    let lamps = "  X1: {type: terminal-strip, ways: 4}\n  H1: {type: lamp, volts: 24 V, watts: 1 W}\n  \
+                 H2: {type: lamp, volts: 24 V, watts: 1 W}";
+    let cables = "cables: {W1: {type: single-1, length: 1 m, cores: {red: [P, X1.1]}}, W2: {type: single-1, length: 1 m, \
+                  cores: {red: [X1.1, H1.1]}}, W3: {type: single-1, length: 1 m, cores: {red: [X1.1, H2.1]}}}";
+    assert_eq!(
+        fixes_of("terminal-overfilled", lamps, "[N, H1.2], [N, H2.2]", cables),
+        ["land what is too many on further ways of X1, and link those to this one"]
+    );
     let starter = "data_sheets: {starter: {terminals: [1, 2], dry_inputs: {RUN: {between: [1, 2]}}}}";
     let other = |contact: &str, links: &str| fixes_of("contact-type", &devices(contact), links, starter);
     assert_eq!(

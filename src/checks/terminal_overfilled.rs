@@ -81,7 +81,13 @@ fn count(job: &Job, id: TerminalId, form: Form, on: &[Landing], report: &mut Rep
             Severity::Warning,
         ),
     };
-    let mut fix = format!("join them in a splice and lead one on to {label}");
+    let mut fix = match form {
+        Form::Strip => {
+            let strip = &job.device(job.terminal(id).device).name;
+            format!("land what is too many on further ways of {strip}, and link those to this one")
+        }
+        _ => format!("join them in a splice and lead one on to {label}"),
+    };
     if limit.is_none() {
         fix.push_str(", or state `conductors:` in its data sheet if it takes them");
     }
@@ -125,8 +131,9 @@ fn size(job: &Job, id: TerminalId, on: &[Landing], report: &mut Report) {
         if area < fits.low || area > fits.high {
             let core = job.core_label(core);
             let [area, low, high] = written([area, fits.low, fits.high]);
-            let message =
-                format!("{core} is {area} and {label} takes {low} to {high}: it will not be held as it should");
+            let message = format!(
+                "{core} is {area} and {label} takes {low} to {high}: it will not be held as it should"
+            );
             report
                 .find(message, "use a conductor that fits, or a terminal that takes it")
                 .at(place, "")
