@@ -29,6 +29,11 @@ def opened(browser, address):
     return page
 
 
+def box(page):
+    """What of the first sheet is shown."""
+    return [float(n) for n in page.locator(".sheet svg").first.get_attribute("viewBox").split()]
+
+
 def main():
     expect.set_options(timeout=LONG)
     folder = pathlib.Path(tempfile.mkdtemp())
@@ -83,6 +88,13 @@ def main():
             first.locator("nav a", has_text="Drawing").click()
             expect(first.locator(".sheet").first).to_be_visible()
 
+            # What was brought nearer stays so, to a turn of the wheel.
+            for _ in range(3):
+                first.locator(".nearer").first.click()
+            first.locator(".sheet").first.press("ArrowRight")
+            first.locator(".sheet").first.press("ArrowDown")
+            before = box(first)
+
             # Mended by another file in the place of the old one.
             (folder / "new").write_text(text)
             os.replace(folder / "new", job)
@@ -90,6 +102,8 @@ def main():
                 expect(page.locator("#unusable")).to_have_count(0)
                 expect(page.locator("h1")).to_contain_text(title.split("title:")[1].strip())
             expect(first.locator(".sheet").first).to_be_visible()
+            after = box(first)
+            assert all(abs(a - b) < 0.15 * before[2] for a, b in zip(before, after)), (before, after)
             if len(sys.argv) > 2:
                 first.screenshot(path=sys.argv[2])
             for page in windows:

@@ -5,14 +5,38 @@
   const panel = document.getElementById('preview');
   const news = document.getElementById('news');
   const details = panel.querySelector('details');
-  const buttons = () => [...document.querySelectorAll('.play')];
+  const all = (selector) => [...document.querySelectorAll(selector)];
+  const buttons = () => all('.play');
   const often = 400;
   const seldom = 3000;
 
-  /** What would be lost by opening the page anew: how far it is scrolled, what is open, which line is played. */
+  const shown = (figure) => figure.querySelector('svg').getAttribute('viewBox').split(' ').map(Number);
+
+  /** Brings a sheet as near as it was, by turns of the wheel as its reader would. */
+  const nearer = (figure, wanted) => {
+    const frame = figure.querySelector('svg').getBoundingClientRect();
+    const [x, y, width, height] = shown(figure);
+    const turns = Math.round(Math.log(width / wanted[2]) / Math.log(1.2));
+    if (!frame.width || !turns) return;
+    const share = 1 - Math.pow(1.2, -turns);
+    const wheel = {
+      clientX: frame.left + (frame.width * (wanted[0] - x)) / (width * share),
+      clientY: frame.top + (frame.height * (wanted[1] - y)) / (height * share),
+      deltaY: -turns,
+      cancelable: true,
+    };
+    for (let turn = 0; turn < Math.abs(turns); turn += 1) figure.dispatchEvent(new WheelEvent('wheel', wheel));
+  };
+
+  /** What would be lost by opening the page anew: how far it is scrolled, what is open, which line is played, how near. */
   const keep = () => {
     const played = buttons().find((button) => button.getAttribute('aria-pressed') === 'true');
-    const kept = { y: window.scrollY, open: Boolean(details && details.open), played: played && played.value };
+    const kept = {
+      y: window.scrollY,
+      open: Boolean(details && details.open),
+      played: played && played.value,
+      sheets: all('.sheet').map(shown),
+    };
     sessionStorage.setItem('kept', JSON.stringify(kept));
   };
   const restore = () => {
@@ -22,6 +46,8 @@
     const played = buttons().find((button) => button.value === kept.played);
     if (played) played.click();
     if (details) details.open = kept.open;
+    const sheets = all('.sheet');
+    if (sheets.length === kept.sheets.length) sheets.forEach((figure, n) => nearer(figure, kept.sheets[n]));
     // What went wrong stands at the top. A browser goes to its own place once all is there.
     const place = document.getElementById('unusable') ? 0 : kept.y;
     history.scrollRestoration = 'manual';
