@@ -202,6 +202,12 @@ pub fn span<Q: Quantity>(text: &str) -> Result<Span<Q>, Unread> {
         let one = quantity::<Q>(text)?;
         return Ok(Span { low: one, high: one });
     };
+    if Q::UNIT == SquareMm::UNIT
+        && let Some(gauges) = gauges(low, high)
+    {
+        let [low, high] = gauges.map(|gauge| Q::new(gauge_area(gauge).0));
+        return Ok(Span { low, high });
+    }
     let (low_number, low_unit) = number_and_unit::<Q>(low)?;
     let (high_number, high_unit) = number_and_unit::<Q>(high)?;
     let base = Q::SPELLINGS.first().map_or(1.0, |(_, factor)| *factor);
@@ -239,6 +245,23 @@ pub fn gauge(text: &str) -> Option<u8> {
     let lower = text.trim().to_ascii_lowercase();
     let number = lower.strip_suffix("awg").or_else(|| lower.strip_prefix("awg"))?;
     number.trim().parse().ok().filter(|n| *n <= 40)
+}
+
+/// The two gauges of a range, of which one may be a bare number, the thinner conductor first. The trade writes them either
+/// way round: the larger the number, the thinner the conductor.
+fn gauges(a: &str, b: &str) -> Option<[u8; 2]> {
+    let bare = |text: &str| text.trim().parse().ok().filter(|n| *n <= 40);
+    let (a, b) = match (gauge(a), gauge(b)) {
+        (None, None) => return None,
+        (ga, gb) => (ga.or_else(|| bare(a))?, gb.or_else(|| bare(b))?),
+    };
+    Some([a.max(b), a.min(b)])
+}
+
+/// The gauge of which an area is the cross-section, if it was stated by a gauge: nobody writes such a figure.
+#[must_use]
+pub fn gauge_of(area: SquareMm) -> Option<u8> {
+    (0..=40).find(|gauge| (gauge_area(*gauge).0 - area.0).abs() <= area.0 * 1e-9)
 }
 
 fn finished<Q: Quantity>(value: f64, text: &str) -> Result<Q, Unread> {
@@ -406,6 +429,19 @@ mod tests {
         }
     }
 
+    #[test]
+    fn a_range_of_gauges_is_read_either_way_round() {
+        let of = |thin, thick| Ok(Span { low: gauge_area(thin), high: gauge_area(thick) });
+        for text in ["24..16 AWG", "16..24 AWG", "24 AWG..16 AWG", "AWG 24..16", "16 awg .. 24 awg"] {
+            assert_eq!(span::<SquareMm>(text), of(24, 16), "{text}");
+        }
+        assert_eq!(
+            span::<SquareMm>("0.2 mm²..16 AWG"),
+            Ok(Span { low: SquareMm(0.2), high: gauge_area(16) })
+        );
+        assert!(span::<SquareMm>("2.5..0.2 mm²").is_err());
+    }
+
     /// ASTM B258 diameters and areas as handbooks print them: 18 AWG 1.024 mm, 0.823 mm²; 24 AWG 0.205 mm².
     #[test]
     fn gauges_follow_their_formula() {
@@ -416,5 +452,7 @@ mod tests {
         assert_eq!(gauge("18awg"), Some(18));
         assert_eq!(gauge("AWG 18"), Some(18));
         assert_eq!(gauge("300 AWG"), None);
+        assert_eq!(gauge_of(gauge_area(18)), Some(18));
+        assert_eq!(gauge_of(SquareMm(0.823)), None);
     }
 }

@@ -321,6 +321,38 @@ fn fixes_fit_the_wiring() {
     );
 }
 
+/// A size is told as it is stated: by area, by gauge, or both where they meet.
+#[test]
+fn sizes_are_told_in_the_unit_of_the_job() {
+    let told = |fits: &str, cable: &str| {
+        let text = format!(
+            "job: {{title: t}}\ndevices:\n  G1: {{type: dc-supply, volts: 12 V, amps: 1 A}}\n  A1: {{type: bell}}\ncables:\n  \
+             W1: {{type: {cable}, length: 1 m, cores: {{red: [G1.V+, A1.1], black: [G1.V-, A1.2]}}}}\ndata_sheets:\n  bell:\n    \
+             terminals: {{1: {{fits: {fits}}}, 2: {{}}}}\n    loads: {{L: {{between: [1, 2], volts: 12 V, amps: 0.1 A}}}}\n"
+        );
+        let reading = netlist::read_text("job.yaml", &text);
+        let job = reading.job.unwrap_or_else(|| panic!("{:?}\n{text}", reading.findings));
+        let findings = checks::run(&job, &Circuit::of(&job));
+        let found = findings.into_iter().find(|finding| finding.rule == "terminal-overfilled");
+        found.map(|finding| finding.message.split(": it will").next().unwrap_or_default().to_owned())
+    };
+    let says = |words: &str| Some(words.to_owned());
+    assert_eq!(
+        told("0.2..0.5 mm²", "twin-0.75"),
+        says("W1 red is 0.75 mm² and A1:1 takes 0.2 mm² to 0.5 mm²")
+    );
+    assert_eq!(told("24..20 AWG", "twin-18AWG"), says("W1 red is 18 AWG and A1:1 takes 24 AWG to 20 AWG"));
+    assert_eq!(
+        told("0.2..0.5 mm²", "twin-18AWG"),
+        says("W1 red is 18 AWG (0.823 mm²) and A1:1 takes 0.2 mm² to 0.5 mm²")
+    );
+    assert_eq!(
+        told("24..20 AWG", "twin-0.75"),
+        says("W1 red is 0.75 mm² and A1:1 takes 24 AWG (0.205 mm²) to 20 AWG (0.518 mm²)")
+    );
+    assert_eq!(told("24..16 AWG", "twin-18AWG"), None);
+}
+
 /// A contact without a second throw, a key that does not spring back, a diode that is built in: the fix asks for what
 /// can be done.
 #[test]
@@ -330,6 +362,14 @@ fn fixes_ask_for_what_can_be_done() {
             "  S1: {{type: {contact}}}\n  A1: {{type: starter, settings: {{RUN: {{contact: normally-open}}}}}}"
         )
     };
+    let lamps = "  X1: {type: terminal-strip, ways: 4}\n  H1: {type: lamp, volts: 24 V, watts: 1 W}\n  \
+                 H2: {type: lamp, volts: 24 V, watts: 1 W}";
+    let cables = "cables: {W1: {type: single-1, length: 1 m, cores: {red: [P, X1.1]}}, W2: {type: single-1, length: 1 m, \
+                  cores: {red: [X1.1, H1.1]}}, W3: {type: single-1, length: 1 m, cores: {red: [X1.1, H2.1]}}}";
+    assert_eq!(
+        fixes_of("terminal-overfilled", lamps, "[N, H1.2], [N, H2.2]", cables),
+        ["land what is too many on further ways of X1, and link those to this one"]
+    );
     let starter = "data_sheets: {starter: {terminals: [1, 2], dry_inputs: {RUN: {between: [1, 2]}}}}";
     let other = |contact: &str, links: &str| fixes_of("contact-type", &devices(contact), links, starter);
     assert_eq!(

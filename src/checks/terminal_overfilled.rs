@@ -27,7 +27,7 @@
 //!
 //! Where the data sheet is silent, two conductors are a note and three a warning. A way of a strip takes one conductor
 //! on each side; the links of a strip are not counted, and a part that lies `across:` two terminals is not. A twin
-//! ferrule counts as the two conductors in it.
+//! ferrule counts as the two conductors in it. Sizes are told as they are stated, by area or by gauge.
 //!
 //! ## Sources
 //!
@@ -37,6 +37,7 @@ use crate::circuit::Circuit;
 use crate::diagnostic::Severity;
 use crate::netlist::{CoreId, Form, Job, TerminalId};
 use crate::source::Place;
+use crate::units::{self, SquareMm};
 
 use super::landings::Landing;
 use super::report::Report;
@@ -80,7 +81,13 @@ fn count(job: &Job, id: TerminalId, form: Form, on: &[Landing], report: &mut Rep
             Severity::Warning,
         ),
     };
-    let mut fix = format!("join them in a splice and lead one on to {label}");
+    let mut fix = match form {
+        Form::Strip => {
+            let strip = &job.device(job.terminal(id).device).name;
+            format!("land what is too many on further ways of {strip}, and link those to this one")
+        }
+        _ => format!("join them in a splice and lead one on to {label}"),
+    };
     if limit.is_none() {
         fix.push_str(", or state `conductors:` in its data sheet if it takes them");
     }
@@ -123,9 +130,9 @@ fn size(job: &Job, id: TerminalId, on: &[Landing], report: &mut Report) {
         };
         if area < fits.low || area > fits.high {
             let core = job.core_label(core);
+            let [area, low, high] = written([area, fits.low, fits.high]);
             let message = format!(
-                "{core} is {area} and {label} takes {} to {}: it will not be held as it should",
-                fits.low, fits.high
+                "{core} is {area} and {label} takes {low} to {high}: it will not be held as it should"
             );
             report
                 .find(message, "use a conductor that fits, or a terminal that takes it")
@@ -133,4 +140,14 @@ fn size(job: &Job, id: TerminalId, on: &[Landing], report: &mut Report) {
                 .about(id);
         }
     }
+}
+
+/// Sizes as they are stated, by gauge or by area. Where both come up, a gauge has its area beside it.
+fn written(sizes: [SquareMm; 3]) -> [String; 3] {
+    let mixed = sizes.iter().any(|size| units::gauge_of(*size).is_none());
+    sizes.map(|size| match units::gauge_of(size) {
+        Some(gauge) if mixed => format!("{gauge} AWG ({size})"),
+        Some(gauge) => format!("{gauge} AWG"),
+        None => size.to_string(),
+    })
 }

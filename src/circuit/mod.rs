@@ -490,11 +490,11 @@ impl Circuit {
         true
     }
 
-    /// The state in words, as an installer would say it: `with B1 operated and K1 operated`; `at rest`. Of very many
-    /// only the first are named.
+    /// The state in words, as an installer would say it: `with B1 operated and S1 operated`; `at rest`. What follows from
+    /// the movers that are named is not named itself. Of very many only the first are.
     #[must_use]
     pub fn words(&self, state: &State) -> String {
-        let moved = state.moved();
+        let moved = self.reach.told(state);
         let named = if moved.len() > NAMED + 1 { NAMED } else { moved.len() };
         let mut words: Vec<String> = moved[..named]
             .iter()

@@ -180,6 +180,40 @@ impl Reach {
         self.settle(state, self.moves[mover.index()].clone())
     }
 
+    /// The movers by which a state is told from all others: those of the world that stand otherwise than at rest, and of
+    /// those that follow others only the ones whose position is not certain from that, such as a relay that holds itself.
+    pub(super) fn told(&self, state: &State) -> Vec<MoverId> {
+        let (following, mut told): (Vec<MoverId>, Vec<MoverId>) =
+            state.moved().iter().partition(|mover| self.logic.contains_key(mover));
+        if following.is_empty() || told.is_empty() {
+            return state.moved().to_vec();
+        }
+        let behind = self.close(following.iter().copied().collect());
+        let coils: Vec<MoverId> = behind.into_iter().filter(|mover| self.logic.contains_key(mover)).collect();
+        // What two relays do that each hold the other off depends on which was first: then neither is certain.
+        let [from_rest, from_fed] = [false, true].map(|fed| {
+            let mut after = self.rest.clone();
+            told.iter().for_each(|mover| after.set(*mover, state.operated(*mover)));
+            if fed {
+                coils.iter().for_each(|coil| after.set(*coil, true));
+            }
+            self.settle(&mut after, coils.clone());
+            after
+        });
+        let certain = |mover: MoverId| {
+            let stands = state.operated(mover);
+            let as_fed = if stands { Fed::Yes } else { Fed::No };
+            !self.latching[mover.index()]
+                && [&from_rest, &from_fed].iter().all(|after| {
+                    after.operated(mover) == stands
+                        && self.fed(mover, |other| after.operated(other)) == as_fed
+                })
+        };
+        told.extend(following.into_iter().filter(|mover| !certain(*mover)));
+        told.sort_unstable();
+        told
+    }
+
     /// Whether all of `needs` can be so at once, in a state that holds none of the sets `without`.
     pub(super) fn reachable(&self, needs: &[Need], without: &[&[Need]]) -> Reachable {
         if without.iter().any(|set| within(set, needs)) {

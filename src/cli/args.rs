@@ -50,6 +50,9 @@ pub(super) enum Verb {
         after_help = "The page is one file for a phone on site: it fetches nothing and needs no other program."
     )]
     Pack(Pack),
+    /// Show the page of a job in a browser on this machine, and anew whenever the job file is saved
+    #[command(after_help = "Nothing is written, and no other machine is answered. Ctrl-C ends it.")]
+    Preview(Preview),
     /// Make an exercise of a job: a sheet with things taken away, its key, and an answer file to fill in
     #[command(
         after_help = "Beside NAME.svg stand its further sheets NAME-2.svg and so on, the key NAME-key.svg, and \
@@ -211,6 +214,18 @@ pub(super) struct Pack {
     /// exist yet
     #[arg(short, long, value_name = "WHERE")]
     pub(super) output: PathBuf,
+    #[command(flatten)]
+    pub(super) order: Order,
+}
+
+#[derive(ClapArgs)]
+pub(super) struct Preview {
+    /// The job file; standard input cannot be watched
+    #[arg(value_name = "JOB")]
+    pub(super) job: PathBuf,
+    /// The port at which the browser finds it, from 1 to 65535; 0 is any that is free
+    #[arg(long, default_value_t = 0, value_name = "N")]
+    pub(super) port: u16,
     #[command(flatten)]
     pub(super) order: Order,
 }

@@ -8,7 +8,7 @@ use super::Failure;
 use crate::netlist::{self, Reading};
 
 /// No job file is larger, in bytes. It keeps a wrong file (a disk image, an endless device) from filling the memory.
-const LARGEST: u64 = 64 << 20;
+pub(super) const LARGEST: u64 = 64 << 20;
 
 /// A job file that was read, with the files that belong to it.
 pub(super) struct JobText {
@@ -18,12 +18,14 @@ pub(super) struct JobText {
     pub(super) reading: Reading,
     /// Every file that was read, resolved, so that none is overwritten.
     pub(super) files: Vec<PathBuf>,
+    /// What it names under `use:`, as written, whether it could be read or not.
+    pub(super) used: Vec<String>,
 }
 
 /// Reads a job file and what it names under `use:`.
 pub(super) fn read(path: &Path) -> Result<JobText, Failure> {
     let name = path.display().to_string();
-    let mut files = Vec::new();
+    let (mut files, mut asked) = (Vec::new(), Vec::new());
     let (bytes, folder) = if name == "-" {
         let bytes = limited(io::stdin().lock(), LARGEST)
             .map_err(|e| format!("standard input cannot be read: {e}"))?;
@@ -32,17 +34,28 @@ pub(super) fn read(path: &Path) -> Result<JobText, Failure> {
         let bytes = contents(path, LARGEST).map_err(|reason| format!("{name}: {reason}"))?;
         // A pipe has no path to resolve, and cannot be overwritten.
         files.extend(fs::canonicalize(path));
-        let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        (bytes, folder.to_owned())
+        (bytes, folder(path).to_owned())
     };
     let mut fetch = |used: &str| {
-        let real = within(&folder, used)?;
-        let bytes = contents(&real, LARGEST)?;
+        asked.push(used.to_owned());
+        let (real, bytes) = used_file(&folder, used)?;
         files.push(real);
         Ok(bytes)
     };
     let reading = netlist::read(&name, bytes, &mut fetch);
-    Ok(JobText { name, reading, files })
+    Ok(JobText { name, reading, files, used: asked })
+}
+
+/// The folder in which a file lies.
+pub(super) fn folder(path: &Path) -> &Path {
+    path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+/// A file that a job in this folder names under `use:`: its resolved path and what is in it.
+pub(super) fn used_file(folder: &Path, used: &str) -> Result<(PathBuf, Vec<u8>), String> {
+    let real = within(folder, used)?;
+    let bytes = contents(&real, LARGEST)?;
+    Ok((real, bytes))
 }
 
 /// The file `used`, which must lie in `folder` or below it once every link on the way is resolved.

@@ -9,6 +9,7 @@ mod library;
 mod mark;
 mod output_files;
 mod pack;
+mod preview;
 mod schedule;
 mod teach;
 mod tables;

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 use tempfile::{Builder, NamedTempFile, TempPath};
 
-use super::files::reason;
+use super::files::{self, reason};
 use super::{Failure, print};
 
 /// Writes the files. None of them may be one of `inputs`, whose paths are resolved.
@@ -60,7 +60,7 @@ pub(super) fn new_folder(folder: &Path) -> Result<&Path, Failure> {
     if folder.exists() {
         return Err(Failure(format!("{shown} exists already and was left as it is; give a new name")));
     }
-    let parent = folder.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let parent = files::folder(folder);
     if !parent.is_dir() {
         return Err(Failure(format!("{shown}: there is no folder {}", parent.display())));
     }
@@ -112,7 +112,7 @@ fn resolved(path: &Path) -> Result<PathBuf, Failure> {
     let Some(name) = path.file_name() else {
         return Err(Failure(format!("{shown} is no file name")));
     };
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let folder = files::folder(path);
     match fs::canonicalize(folder) {
         Ok(folder) => Ok(folder.join(name)),
         Err(_) => Err(Failure(format!("{shown}: there is no folder {}", folder.display()))),

@@ -16,9 +16,6 @@ use crate::{documents, scene};
 /// From when on a step is told on standard error.
 const PATIENCE: Duration = Duration::from_secs(1);
 
-/// No file of the job is larger, in bytes; they were read once already.
-const LARGEST: u64 = 64 << 20;
-
 /// Endings of what other verbs write: who gives one of them does not want a folder of that name.
 const OF_ONE_FILE: [&str; 9] = ["csv", "json", "md", "pdf", "png", "svg", "txt", "xlsx", "yaml"];
 
@@ -190,7 +187,8 @@ impl Documents {
 fn job_files(checked: &Checked) -> Result<Vec<(String, Vec<u8>)>, Failure> {
     let Some(folder) = checked.files.first().and_then(|file| file.parent()) else { return Ok(Vec::new()) };
     let one = |path: &PathBuf| {
-        let bytes = files::contents(path, LARGEST).map_err(|why| format!("{}: {why}", path.display()))?;
+        let bytes =
+            files::contents(path, files::LARGEST).map_err(|why| format!("{}: {why}", path.display()))?;
         Ok((format!("job/{}", inside(path, folder)), bytes))
     };
     checked.files.iter().map(one).collect()

@@ -8,8 +8,8 @@ use clap::CommandFactory;
 use super::args::{self, Listing, TableFormat, Verb};
 use super::checked::{Checked, findings, verdict};
 use super::{
-    Ending, Failure, compare, draw, files, library, mark, output_files, pack, print, print_by, say, schedule,
-    styled, tables, teach, test_sheet,
+    Ending, Failure, compare, draw, files, library, mark, output_files, pack, preview, print, print_by, say,
+    schedule, styled, tables, teach, test_sheet,
 };
 use crate::checks;
 use crate::circuit::Circuit;
@@ -31,6 +31,7 @@ pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
         Verb::Settings(args) => settings(&args),
         Verb::Faults(args) => faults(&args),
         Verb::Pack(args) => pack::run(&args),
+        Verb::Preview(args) => preview::run(&args),
         Verb::Mark(args) => mark::run(&args),
         Verb::Compare(args) => compare::run(&args),
         Verb::Teach(args) => teach::run(&args),

@@ -1,5 +1,6 @@
 //! Findings for people: the line of the file with a caret under it, what will happen on site, and what to change.
 
+use std::borrow::Cow;
 use std::io::{self, Write};
 use std::ops::Range;
 
@@ -124,11 +125,10 @@ fn extract<'a>(run: &[(usize, &'a Label)], sources: &'a Sources) -> Vec<Element<
     let spans: Vec<Range<usize>> = run.iter().map(|(_, label)| one_line(text, label.place.bytes())).collect();
     let marked = spans.iter().map(|span| span.start).min().unwrap_or(0);
     let end = spans.iter().map(|span| span.end).max().unwrap_or(0);
-    let begin = text[..marked].rfind('\n').map_or(0, |at| at + 1);
+    let begin = text[..marked].rfind(ENDS).map_or(0, |at| at + 1);
     let start = text.floor_char_boundary(begin.max(marked.saturating_sub(MARGIN)));
     let shown = text.floor_char_boundary(text.len().min(end + MARGIN));
-    let end = text[end..shown].find('\n').map_or(shown, |at| end + at);
-    let end = start + text[start..end].trim_end_matches('\r').len();
+    let end = text[end..shown].find(ENDS).map_or(shown, |at| end + at);
     let (number, column) = file.line_column(first.place.start);
     let top = file.line_column(u32::try_from(start).unwrap_or(u32::MAX)).0;
     let annotations = run.iter().zip(spans).map(|((order, label), span)| {
@@ -136,8 +136,9 @@ fn extract<'a>(run: &[(usize, &'a Label)], sources: &'a Sources) -> Vec<Element<
         let text = Some(label.text.as_str()).filter(|text| !text.is_empty());
         kind.span(span.start - start..span.end - start).label(text)
     });
-    let snippet =
-        Snippet::source(&text[start..end]).line_start(top).annotations(annotations.collect::<Vec<_>>());
+    let snippet = Snippet::source(in_lines(&text[start..end]))
+        .line_start(top)
+        .annotations(annotations.collect::<Vec<_>>());
     if start == begin {
         return vec![snippet.path(file.name.as_str()).into()];
     }
@@ -145,12 +146,29 @@ fn extract<'a>(run: &[(usize, &'a Label)], sources: &'a Sources) -> Vec<Element<
     vec![Origin::path(file.name.as_str()).line(number).char_column(column).into(), snippet.into()]
 }
 
+/// What ends a line.
+const ENDS: [char; 2] = ['\n', '\r'];
+
+/// A text whose lines all end as the renderer expects it, every place in it where it was: in some files a carriage return
+/// alone ends a line.
+fn in_lines(text: &str) -> Cow<'_, str> {
+    if !text.contains('\r') {
+        return Cow::Borrowed(text);
+    }
+    let mut rest = text.chars().peekable();
+    let mut lines = String::with_capacity(text.len());
+    while let Some(c) = rest.next() {
+        lines.push(if c == '\r' && rest.peek() != Some(&'\n') { '\n' } else { c });
+    }
+    Cow::Owned(lines)
+}
+
 /// The stretch within the text and cut at the end of its first line, for a whole block under a caret shows nothing, and
 /// where it is too long to be shown.
 fn one_line(text: &str, span: Range<usize>) -> Range<usize> {
     let start = text.floor_char_boundary(span.start);
     let end = text.floor_char_boundary(span.end.clamp(start, start.saturating_add(MARGIN)));
-    let end = text[start..end].find(['\n', '\r']).map_or(end, |at| start + at);
+    let end = text[start..end].find(ENDS).map_or(end, |at| start + at);
     start..start + text[start..end].trim_end().len()
 }
 
@@ -178,6 +196,20 @@ mod tests {
             "error[short-circuit]: G1 is shorted\n --> job.yaml:2:1\n  |\n2 | b:\n  | ^^ here\n  |\n  = fix: break the \
              path\n\njob.yaml: 1 error.\n"
         );
+    }
+
+    #[test]
+    fn a_carriage_return_alone_ends_a_line_too() {
+        let told = |text: &str, spans: &[(u32, u32)]| {
+            let mut sources = Sources::new();
+            let finding = finding(&mut sources, text, spans);
+            human("job.yaml", &[finding], &sources, false)
+        };
+        let text = "a: 1\nb: 2\nc: 3\n";
+        for spans in [&[(8, 9)][..], &[(8, 9), (3, 4)], &[(13, 14), (0, 1)]] {
+            assert_eq!(told(&text.replace('\n', "\r"), spans), told(text, spans));
+        }
+        assert!(told("a: 1\rb: 2\r", &[(8, 9)]).contains("job.yaml:2:4\n  |\n2 | b: 2\n"));
     }
 
     #[test]

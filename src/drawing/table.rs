@@ -6,7 +6,7 @@ use crate::circuit::Circuit;
 use crate::lettering::{self, Height};
 use crate::netlist::{Colours, Job};
 use crate::scene::{Dash, Fill, Point, Rect, Shape, Text, Width};
-use crate::schedules::{self, Landing, Spots};
+use crate::schedules::{self, Landing, Spots, State};
 
 /// One line of the schedule.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -182,9 +182,13 @@ pub fn lines(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<Line> {
         };
         let begins = before.replace(row.device.clone()).is_some_and(|before| before != row.device);
         let to = if row.to.is_empty() { row.state.word().to_owned() } else { row.to.clone() };
+        // How a loose end was left stands under To only where both of its core are alike.
+        let told = row.state == State::Joined || [&named, &to].iter().any(|told| *told == row.state.word());
+        let function =
+            if told { row.function.clone() } else { format!("{}, {}", row.function, row.state.word()) };
         lines.push(Line {
             terminal: row.place(),
-            function: row.function,
+            function,
             core,
             code: named,
             cable: row.cable,
@@ -194,4 +198,38 @@ pub fn lines(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<Line> {
         });
     }
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::netlist;
+
+    /// The columns that paper has no room for say nothing that is lost: a marker is what its row begins with, and a state
+    /// is told under Core or To, or behind what a loose end is.
+    #[test]
+    fn what_has_no_column_on_paper_is_told_in_another() {
+        let mut states = 0;
+        for text in [
+            include_str!("../../examples/marshalling-box.yaml"),
+            include_str!("../../examples/mistakes.yaml"),
+            include_str!("../../examples/roof-vent.yaml"),
+        ] {
+            let job = netlist::read_text("job.yaml", text).job.unwrap();
+            let circuit = Circuit::of(&job);
+            let rows = schedules::terminals(&job, &circuit, &Spots::default());
+            for (row, line) in rows.iter().zip(lines(&job, &circuit, &Spots::default())) {
+                if row.at.is_some() && !row.marker.is_empty() {
+                    assert_eq!(row.marker, line.terminal);
+                }
+                if row.state != State::Joined {
+                    states += 1;
+                    let word = row.state.word();
+                    let told = [&line.code, &line.to].iter().any(|told| *told == word);
+                    assert!(told || line.function.ends_with(&format!(", {word}")), "{word}: {line:?}");
+                }
+            }
+        }
+        assert!(states > 50, "{states}");
+    }
 }

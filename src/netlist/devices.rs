@@ -113,8 +113,8 @@ fn device<'v>(
     };
     let faults = &mut context.faults;
     let type_name = fields.text("type", faults);
-    let title = fields.text("name", faults).map(|said| context.pool.name(said.text));
-    let place_of = fields.text("location", faults).map(|said| location(said.text)).unwrap_or_default();
+    let title = fields.label("name", faults).map(|said| context.pool.name(said.text));
+    let place_of = fields.label("location", faults).map(|said| location(said.text)).unwrap_or_default();
     let rest = fields.choice("rest", &[("operated", true), ("at rest", false)], faults);
     let losses = [("locked", OnLoss::Locked), ("unlocked", OnLoss::Unlocked)];
     let on_loss = fields.choice("on_loss", &losses, faults);

@@ -108,7 +108,7 @@ impl<'v> Outline<'v> {
         let Some(mut fields) = Fields::open(value, format!("the data sheet `{name}`"), faults) else {
             return outline;
         };
-        outline.title = fields.text("name", faults);
+        outline.title = fields.label("name", faults);
         let forms = [("box", Form::Box), ("splice", Form::Splice), ("strip", Form::Strip)];
         outline.form = fields.choice("form", &forms, faults);
         outline.add(&mut fields, faults);
@@ -394,6 +394,7 @@ impl<'v> Outline<'v> {
                     let said = syntax::texts(value, "`terminals`", faults);
                     (
                         said.into_iter()
+                            .map(|said| syntax::on_one_line(said, faults))
                             .map(|said| bare_terminal(said.text, said.place, pool))
                             .collect::<Vec<_>>(),
                         true,
@@ -531,7 +532,7 @@ fn read_terminal(entry: Entry<'_>, pool: &mut Pool, faults: &mut Faults) -> Shee
     });
     let fits = fields.span::<SquareMm>("fits", faults);
     let conductors = fields.count("conductors", 99, faults);
-    let label = fields.text("label", faults).map(|said| pool.name(said.text));
+    let label = fields.label("label", faults).map(|said| pool.name(said.text));
     fields.finish(faults);
     let of = TypeTerminal { name: pool.name(entry.key), label, lead, fits, conductors };
     SheetTerminal { of: pool.terminal(of), place: entry.place }

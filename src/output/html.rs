@@ -13,8 +13,8 @@ use crate::documents::{Card, InHand, Page, Pin, Play, SWATCH};
 use crate::drawing::paper_figure;
 use crate::schedules::{Cell, Column, Table};
 
-const STYLE: &str = include_str!("page/page.css");
-const SCRIPT: &str = include_str!("page/page.js");
+pub(super) const STYLE: &str = include_str!("page/page.css");
+pub(super) const SCRIPT: &str = include_str!("page/page.js");
 
 /// The views, by their ids and names.
 const VIEWS: [(&str, &str); 6] = [
@@ -29,10 +29,78 @@ const VIEWS: [(&str, &str); 6] = [
 /// The page, with the fault-finding chart and the sheets of the drawing as SVG.
 #[must_use]
 pub fn html(page: &Page, chart: &Chart, sheets: &[String]) -> String {
+    PageBody::of(page, chart, sheets).alone()
+}
+
+/// What stands on the page, complete but for the head around it.
+#[derive(Clone, Debug)]
+pub struct PageBody {
+    /// The title of the job.
+    pub(super) title: String,
+    /// The parts of the page, its script the last.
+    pub(super) markup: Markup,
+}
+
+impl PageBody {
+    /// The page, with the fault-finding chart and the sheets of the drawing as SVG.
+    #[must_use]
+    pub fn of(page: &Page, chart: &Chart, sheets: &[String]) -> Self {
+        let markup = html! {
+            header {
+                h1 { (page.title) }
+                p.head { (page.head) }
+                @if let Some(faults) = &page.faulty {
+                    p.faulty { span { "FAULTY: " (faults) ". Not for use; see Notes." } }
+                }
+            }
+            nav aria-label="Views" {
+                ul { @for (id, name) in VIEWS { li { a href={ "#" (id) } { (name) } } } }
+            }
+            main {
+                (standing(page))
+                (trace())
+                (drawing(sheets))
+                (effects(page))
+                section #tests {
+                    h2 { "Tests" }
+                    p { "In this order. Write what was measured on the printed sheet or into the table of tests; nothing is filled in here." }
+                    (table(&page.tests))
+                }
+                (faults(page, chart))
+                (notes(page))
+            }
+            script #job type="application/json" { (PreEscaped(data(page))) }
+            script { (PreEscaped(SCRIPT)) }
+        };
+        Self { title: page.title.clone(), markup }
+    }
+
+    /// The page as a file of its own.
+    fn alone(&self) -> String {
+        document(&self.title, &Inline { styles: &[STYLE], scripts: &[SCRIPT], asks: "" }, &self.markup)
+    }
+}
+
+/// What a document holds within itself, and what it may ask for.
+pub(super) struct Inline<'a> {
+    /// Its styles.
+    pub(super) styles: &'a [&'a str],
+    /// Its scripts, which the body brings; no other may run.
+    pub(super) scripts: &'a [&'a str],
+    /// A further clause of its content policy, with a semicolon behind it.
+    pub(super) asks: &'a str,
+}
+
+/// A whole document. Its content policy allows just the styles and scripts that are named.
+pub(super) fn document(title: &str, inline: &Inline, body: &Markup) -> String {
+    let hashes = |texts: &[&str]| {
+        texts.iter().map(|text| format!(" 'sha256-{}'", hash(text))).collect::<Vec<_>>().concat()
+    };
     let policy = format!(
-        "default-src 'none'; style-src 'sha256-{}'; script-src 'sha256-{}'; base-uri 'none'; form-action 'none'",
-        hash(STYLE),
-        hash(SCRIPT)
+        "default-src 'none'; style-src{}; script-src{}; {}base-uri 'none'; form-action 'none'",
+        hashes(inline.styles),
+        hashes(inline.scripts),
+        inline.asks,
     );
     let markup = html! {
         (DOCTYPE)
@@ -42,43 +110,17 @@ pub fn html(page: &Page, chart: &Chart, sheets: &[String]) -> String {
                 meta http-equiv="Content-Security-Policy" content=(policy);
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="referrer" content="no-referrer";
-                title { (page.title) }
-                style { (PreEscaped(STYLE)) }
+                title { (title) }
+                @for style in inline.styles { style { (PreEscaped(style)) } }
             }
-            body {
-                header {
-                    h1 { (page.title) }
-                    p.head { (page.head) }
-                    @if let Some(faults) = &page.faulty {
-                        p.faulty { span { "FAULTY: " (faults) ". Not for use; see Notes." } }
-                    }
-                }
-                nav aria-label="Views" {
-                    ul { @for (id, name) in VIEWS { li { a href={ "#" (id) } { (name) } } } }
-                }
-                main {
-                    (standing(page))
-                    (trace())
-                    (drawing(sheets))
-                    (effects(page))
-                    section #tests {
-                        h2 { "Tests" }
-                        p { "In this order. Write what was measured on the printed sheet or into the table of tests; nothing is filled in here." }
-                        (table(&page.tests))
-                    }
-                    (faults(page, chart))
-                    (notes(page))
-                }
-                script #job type="application/json" { (PreEscaped(data(page))) }
-                script { (PreEscaped(SCRIPT)) }
-            }
+            body { (body) }
         }
     };
     markup.into_string()
 }
 
 /// The hash of an inline text as a content policy names it.
-fn hash(text: &str) -> String {
+pub(super) fn hash(text: &str) -> String {
     STANDARD.encode(Sha256::digest(text.as_bytes()))
 }
 

@@ -47,6 +47,20 @@ impl Faults {
         self.push(UNREADABLE, Severity::Error, places, message.into(), fix.into());
     }
 
+    /// A character that cannot be printed in something that is: `what` says what it stands in.
+    pub(super) fn strange(&mut self, place: Place, character: char, what: &str) {
+        let (named, fix) = match character {
+            '\n' => ("a line break".to_owned(), "write it on one line"),
+            '\t' => ("a tab".to_owned(), "write a space in its place"),
+            '\0' => ("a NUL".to_owned(), "take its escape out of the quotes"),
+            other => (
+                format!("the control character U+{:04X}", u32::from(other)),
+                "take its escape out of the quotes",
+            ),
+        };
+        self.error(place, format!("{named} stands in this {what}"), fix);
+    }
+
     /// Something worth knowing that does not stop the reading.
     pub fn note(
         &mut self,

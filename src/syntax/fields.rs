@@ -95,6 +95,11 @@ impl<'v> Fields<'v> {
         said
     }
 
+    /// The text of a key that stands on a label: on one line.
+    pub fn label(&mut self, key: &'static str, faults: &mut Faults) -> Option<Said<'v>> {
+        self.text(key, faults).map(|said| on_one_line(said, faults))
+    }
+
     /// A text that must be there.
     pub fn needed_text(&mut self, key: &'static str, faults: &mut Faults) -> Option<Said<'v>> {
         if self.value(key).is_none() {
@@ -227,6 +232,15 @@ pub fn not_a_map(value: Value<'_>, what: &str, fix: &str, faults: &mut Faults) {
 #[must_use]
 pub fn said(value: Value<'_>) -> Option<Said<'_>> {
     value.text().map(|text| Said { text, place: value.place })
+}
+
+/// A text without space around it; a line break or a tab in it is reported.
+pub fn on_one_line<'v>(said: Said<'v>, faults: &mut Faults) -> Said<'v> {
+    let text = said.text.trim();
+    if let Some(strange) = text.chars().find(|c| matches!(c, '\n' | '\t')) {
+        faults.strange(said.place, strange, "name");
+    }
+    Said { text, ..said }
 }
 
 /// The texts of a list; a single text is a list of one. Anything else in it is reported.

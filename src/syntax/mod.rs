@@ -12,7 +12,7 @@ mod slips;
 mod tree;
 
 pub use faults::{Faults, UNREADABLE};
-pub use fields::{Fields, Said, choose, listed, not_a_map, said, texts};
+pub use fields::{Fields, Said, choose, listed, not_a_map, on_one_line, said, texts};
 pub use nearest::{did_you_mean, nearest};
 pub use parse::CUT_BY_COMMENT;
 pub use tree::{Data, Entries, Entry, Items, Tree, Value};

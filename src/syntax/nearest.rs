@@ -1,9 +1,12 @@
 //! The nearest known name to one that is not known.
 
 /// The nearest of `known` to `written`, if one is near enough to be meant. What is easily mistaken on a label (0/O,
-/// 1/I/l, 5/S, 8/B) and small or capital letters count as nearly the same.
+/// 1/I/l, 5/S, 8/B) and small or capital letters count as nearly the same. So do names whose words stand in another order
+/// and, where nothing else is near, the only one that has a word more or less.
 #[must_use]
 pub fn nearest<'k>(written: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
+    let words = words(written);
+    let (mut exchanged, mut word_apart) = (None, Vec::new());
     let written: Vec<char> = written.chars().take(LONGEST + 1).collect();
     if written.len() > LONGEST {
         return None;
@@ -14,6 +17,11 @@ pub fn nearest<'k>(written: &str, known: impl IntoIterator<Item = &'k str>) -> O
     let mut meter = Meter::default();
     let mut best: Option<(usize, &str)> = None;
     for name in known {
+        match words_apart(&words, name) {
+            Some(0) => exchanged = exchanged.or(Some(name)),
+            Some(1) if !word_apart.contains(&name) => word_apart.push(name),
+            _ => {}
+        }
         let length = name.chars().count();
         if length.abs_diff(written.len()) * WHOLE > limit {
             continue;
@@ -23,7 +31,31 @@ pub fn nearest<'k>(written: &str, known: impl IntoIterator<Item = &'k str>) -> O
             best = Some((cost, name));
         }
     }
-    best.map(|(_, name)| name)
+    let only = word_apart.first().copied().filter(|_| word_apart.len() == 1);
+    exchanged.or(best.map(|(_, name)| name)).or(only)
+}
+
+/// The words of a name between its hyphens, in the order of the alphabet.
+fn words(name: &str) -> Vec<String> {
+    let mut words: Vec<String> = name.split('-').map(str::to_lowercase).collect();
+    words.sort_unstable();
+    words
+}
+
+/// How many words a name has that the other has not, and the other way; `None` if one of them is a single word.
+fn words_apart(written: &[String], name: &str) -> Option<usize> {
+    if written.len() < 2 || !name.contains('-') {
+        return None;
+    }
+    let mut more = words(name);
+    let missing = written.iter().filter(|word| match more.iter().position(|other| other == *word) {
+        Some(at) => {
+            more.swap_remove(at);
+            false
+        }
+        None => true,
+    });
+    Some(missing.count() + more.len())
 }
 
 /// The question that a name which is not known leads to: did you mean this one? Of a name that is part of longer ones
@@ -136,6 +168,20 @@ mod tests {
         assert_eq!(asked("fuze"), "did you mean `fuse`?");
         assert_eq!(did_you_mean("quite-other", known), None);
         assert_eq!(did_you_mean("", known), None);
+    }
+
+    #[test]
+    fn words_in_another_order_or_one_too_few_are_near() {
+        let known =
+            ["lock-magnet", "push-button-nc", "push-button-no", "relay-2-pole", "reed-contact", "lamp"];
+        assert_eq!(nearest("magnet-lock", known), Some("lock-magnet"));
+        assert_eq!(nearest("Magnet-Lock", known), Some("lock-magnet"));
+        assert_eq!(nearest("button-no-push", known), Some("push-button-no"));
+        assert_eq!(nearest("pole-relay", known), Some("relay-2-pole"));
+        assert_eq!(nearest("reed-window-contact", known), Some("reed-contact"));
+        assert_eq!(nearest("button-push", known), None, "either of two would be a guess");
+        assert_eq!(nearest("contact-window", known), None);
+        assert_eq!(nearest("magnet", known), None);
     }
 
     #[test]

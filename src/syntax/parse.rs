@@ -229,6 +229,10 @@ impl<'t> Builder<'t> {
         if style == ScalarStyle::Plain {
             self.note_cut(place, faults);
         }
+        // Only an escape brings one in: the file itself was looked through when it was decoded.
+        if let Some(strange) = text.chars().find(|c| c.is_control() && !matches!(c, '\n' | '\t')) {
+            faults.strange(place, strange, "text");
+        }
         // A refused tag has been reported; what stands under it counts as said.
         let what = if empty && span.tag_start().is_none() {
             What::Empty
@@ -265,8 +269,14 @@ impl<'t> Builder<'t> {
             index.get(&text).copied()
         };
         let long = told.len() < text.len();
-        *key = Some(Key { place, dropped: long || empty || text == "<<" || twin.is_some() });
-        if long {
+        let strange = text.chars().find(|c| c.is_control());
+        *key = Some(Key {
+            place,
+            dropped: long || empty || text == "<<" || twin.is_some() || strange.is_some(),
+        });
+        if let Some(strange) = strange {
+            faults.strange(place, strange, "name");
+        } else if long {
             faults.error(
                 place,
                 format!("this key has {} characters; no name is so long", text.chars().count()),
