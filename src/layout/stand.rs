@@ -4,6 +4,7 @@
 //! to the left as what stands left of them on their rows allows; then what belongs to the right is drawn to the right
 //! again. No thing meets another, and a gap is as wide as what stands in it.
 
+use std::iter;
 use std::ops::Range;
 
 use super::align::{self, Member, Run};
@@ -261,7 +262,7 @@ fn align(placed: &Placed, column: &mut [Thing], front: &Front, edge: i32, column
         }
     };
     let ranges = match columns {
-        Columns::InLine => vec![0..column.len()],
+        Columns::InLine => iter::once(0..column.len()).collect(),
         Columns::InRuns => {
             let member = |t: &Thing| Member { least: least(t), cores: cores(t) };
             align::divided(&column.iter().map(member).collect::<Vec<_>>())
