@@ -24,8 +24,9 @@
 //!
 //! ## Limits
 //!
-//! A line of which one leg is open or lands elsewhere is told as such, and its shape is not judged. The order follows from
-//! the cores of the first leg. A terminator is a setting `terminator: on` or a resistor between
+//! A line of which one leg is open or lands elsewhere is told as such, and its shape is not judged; that is told of audio
+//! and other signal pairs too. Joined legs are told by `swapped-pair` alone. The order follows from the cores of the first
+//! leg. A terminator is a setting `terminator: on` or a resistor between
 //! the two legs. Stubs of a metre or so work at low speed; the program does not weigh them.
 //!
 //! ## Sources
@@ -49,10 +50,14 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             && kind == "rs485"
         {
             let mut legs = [circuit.net_of(*a), circuit.net_of(*b)];
+            if legs[0] == legs[1] {
+                continue;
+            }
             legs.sort();
             lines.entry(legs).or_default().push((id, part));
         }
     }
+    tell_lone_legs(job, circuit, &landings, report);
     let halves = half_joined(&lines);
     for (one, other) in &halves {
         tell_half_joined(job, circuit, &landings, [&lines[one], &lines[other]], report);
@@ -147,20 +152,78 @@ fn tell_half_joined(
         return;
     };
     let (lost, missing) = (near[1 - kept], far[1 - partner]);
+    let does = ("bus", "the two do not hear each other");
+    tell_lost(job, landings, does, [near[kept], far[partner]], [lost, missing], report);
+}
+
+fn tell_lost(
+    job: &Job,
+    landings: &Landings,
+    (line, so): (&str, &str),
+    kept: [TerminalId; 2],
+    [lost, missing]: [TerminalId; 2],
+    report: &mut Report,
+) {
+    let [near, far] = kept.map(|leg| job.label(leg));
+    let [open, other] = [lost, missing].map(|leg| job.label(leg));
     let message = format!(
-        "the bus is whole on one leg only: {} and {} are joined, {} and {} are not, and the two do not hear each other",
-        job.label(near[kept]),
-        job.label(far[partner]),
-        job.label(lost),
-        job.label(missing)
+        "the {line} is whole on one leg only: {near} and {far} are joined, {open} and {other} are not, and {so}"
     );
-    let fix = format!("join {} and {} along the same cable", job.label(lost), job.label(missing));
     report
-        .find(message, fix)
+        .find(message, format!("join {open} and {other} along the same cable"))
         .at(telling::landing(job, landings, missing), "")
         .at(telling::landing(job, landings, lost), "")
         .about(missing)
         .about(lost);
+}
+
+/// Tells of pairs that are no bus and of which one leg is joined to another device's pair while the other leads nowhere. A
+/// leg that several parts of a device share says nothing of either.
+fn tell_lone_legs(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut Report) {
+    let own = |leg: TerminalId| {
+        let parts = job.device(job.terminal(leg).device).parts.iter().map(PartId);
+        parts.filter(|part| job.part(*part).kind.terminals().contains(&leg)).count() == 1
+    };
+    let alone = |leg: TerminalId| {
+        let device = job.terminal(leg).device;
+        circuit.terminals_of(circuit.net_of(leg)).iter().all(|other| job.terminal(*other).device == device)
+    };
+    let pairs = job.parts.iter().filter_map(|part| match &part.kind {
+        Kind::SignalPair(pair) => Some(pair),
+        _ => None,
+    });
+    let shorted: BTreeSet<NetId> = pairs
+        .map(|pair| [pair.a, pair.b].map(|leg| circuit.net_of(leg)))
+        .filter(|legs| legs[0] == legs[1])
+        .map(|legs| legs[0])
+        .collect();
+    let mut lone: BTreeMap<(NetId, &str), Vec<[TerminalId; 2]>> = BTreeMap::new();
+    let mut whole: BTreeMap<(NetId, &str), [TerminalId; 2]> = BTreeMap::new();
+    for part in &job.parts {
+        let Kind::SignalPair(pair) = &part.kind else { continue };
+        for [kept, lost] in [[pair.a, pair.b], [pair.b, pair.a]] {
+            let line = (circuit.net_of(kept), pair.kind.as_str());
+            if pair.kind == "rs485"
+                || shorted.contains(&line.0)
+                || alone(kept)
+                || !own(kept)
+                || job.terminal(lost).unused.is_some()
+            {
+                continue;
+            }
+            if alone(lost) {
+                lone.entry(line).or_default().push([kept, lost]);
+            } else {
+                whole.entry(line).or_insert([kept, lost]);
+            }
+        }
+    }
+    for (line, open) in &lone {
+        let Some((&near, rest)) = open.split_first() else { continue };
+        let Some(&far) = rest.first().or_else(|| whole.get(line)) else { continue };
+        let does = ("pair", "nothing passes");
+        tell_lost(job, landings, does, [near[0], far[0]], [near[1], far[1]], report);
+    }
 }
 
 /// Which device is cabled to which on the first leg, and the resistors between the legs.
