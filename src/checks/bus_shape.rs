@@ -25,7 +25,8 @@
 //! ## Limits
 //!
 //! A line of which one leg is open or lands elsewhere is told as such, and its shape is not judged; that is told of audio
-//! and other signal pairs too. Joined legs are told by `swapped-pair` alone. The order follows from the cores of the first
+//! and other signal pairs too. A leg that is one
+//! conductor with a pole of a source is told alone. Joined legs are told by `swapped-pair` alone. The order follows from the cores of the first
 //! leg. A terminator is a setting `terminator: on` or a resistor between
 //! the two legs. Stubs of a metre or so work at low speed; the program does not weigh them.
 //!
@@ -63,7 +64,21 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         tell_half_joined(job, circuit, &landings, [&lines[one], &lines[other]], report);
     }
     let broken = |legs: &[NetId; 2]| halves.iter().any(|(one, other)| [one, other].contains(&legs));
+    let poles = poles(job, circuit);
     for (legs, parts) in lines.iter().filter(|(legs, parts)| parts.len() > 1 && !broken(legs)) {
+        let held = legs.iter().find_map(|leg| Some((*leg, *poles.get(leg)?)));
+        if let Some((leg, pole)) = held
+            && let Some(&at) = circuit.terminals_of(leg).iter().find(|at| is_leg(job, parts, **at))
+        {
+            let message = format!(
+                "{} is joined to {}: that holds the bus, and nothing on it is heard",
+                job.label(at),
+                job.label(pole)
+            );
+            let fix = format!("take off what joins {} and {}", job.label(at), job.label(pole));
+            report.find(message, fix).at(telling::landing(job, &landings, at), "").about(at);
+            continue;
+        }
         let line = Line::of(job, circuit, &landings, *legs);
         let name = |id: &DeviceId| job.device(*id).name.as_str();
         if let Some((branch, next)) = line.next.iter().find(|(_, next)| next.len() > 2) {
@@ -111,6 +126,20 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
+/// The poles of sources, by conductor.
+fn poles(job: &Job, circuit: &Circuit) -> BTreeMap<NetId, TerminalId> {
+    let sources = job.parts.iter().filter_map(|part| match &part.kind {
+        Kind::Source(source) => Some([source.plus, source.minus]),
+        _ => None,
+    });
+    sources.flatten().map(|pole| (circuit.net_of(pole), pole)).collect()
+}
+
+/// Whether a terminal is a leg of one of some signal pairs.
+fn is_leg(job: &Job, parts: &[(PartId, &Part)], at: TerminalId) -> bool {
+    parts.iter().any(|(id, _)| job.part(*id).kind.terminals().contains(&at))
+}
+
 /// The signal pairs of the job, by the two conductors that their legs are on.
 type Lines<'j> = BTreeMap<[NetId; 2], Vec<(PartId, &'j Part)>>;
 
@@ -138,19 +167,33 @@ fn tell_half_joined(
     [one, other]: [&[(PartId, &Part)]; 2],
     report: &mut Report,
 ) {
-    let legs = |parts: &[(PartId, &Part)]| {
-        parts.first().and_then(|(_, part)| match &part.kind {
+    let pairs = |parts: &[(PartId, &Part)]| -> Vec<[TerminalId; 2]> {
+        let pair = |(_, part): &(PartId, &Part)| match &part.kind {
             Kind::SignalPair(pair) => Some([pair.a, pair.b]),
             _ => None,
-        })
+        };
+        parts.iter().filter_map(pair).collect()
     };
-    let (Some(near), Some(far)) = (legs(one), legs(other)) else { return };
     let joined = |a: TerminalId, b: TerminalId| circuit.net_of(a) == circuit.net_of(b);
-    let Some((kept, partner)) =
+    let meet = |near: &[TerminalId; 2], far: &[TerminalId; 2]| {
         near.iter().enumerate().find_map(|(n, a)| far.iter().position(|b| joined(*a, *b)).map(|f| (n, f)))
-    else {
+    };
+    let (near, far) = (pairs(one), pairs(other));
+    // Two that one cable joins on the whole leg come first: it is their cable that lost the other.
+    let cabled = near.iter().find_map(|near| {
+        let next: Vec<TerminalId> = near
+            .iter()
+            .flat_map(|leg| landings.on(*leg))
+            .flat_map(|landing| other_ends(job, *landing))
+            .collect();
+        let far =
+            far.iter().find(|far| far.iter().any(|leg| next.contains(leg)) && meet(near, far).is_some())?;
+        Some((*near, *far))
+    });
+    let Some((near, far)) = cabled.or_else(|| near.first().copied().zip(far.first().copied())) else {
         return;
     };
+    let Some((kept, partner)) = meet(&near, &far) else { return };
     let (lost, missing) = (near[1 - kept], far[1 - partner]);
     let does = ("bus", "the two do not hear each other");
     tell_lost(job, landings, does, [near[kept], far[partner]], [lost, missing], report);
