@@ -22,7 +22,8 @@
 //! ## Limits
 //!
 //! It is told of a supply wired at both poles that no state lets feed a load, a coil or an input, where a pole of it is one
-//! conductor with a pole of a supply that does. Where the way from a pole ends at an open side, `half-wired` tells that.
+//! conductor with a pole of a supply that does. Where the way from a pole ends at an open side, `half-wired` tells that, and
+//! while an error or a danger stands in the job it is not told: it may well be the same mistake.
 //!
 //! ## Sources
 //!
@@ -49,7 +50,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         return;
     }
     let (landings, feeding) = (report.landings(job), feeding(job, circuit));
-    if sources.iter().all(|(id, _)| feeding.contains(id)) {
+    if sources.iter().all(|(id, _)| feeding.contains(id)) || !report.graver_devices(job).is_empty() {
         return;
     }
     let (loose, on_signals) = (report.loose_ends(job, circuit), on_signals(job, circuit));
