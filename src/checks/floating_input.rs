@@ -173,6 +173,9 @@ impl Look<'_> {
     /// The only loose end on the side of a terminal, which is where what is missing was to land.
     fn loose_end(&self, at: TerminalId, report: &mut Report) -> Option<String> {
         let loose = report.loose_ends(self.job, self.circuit);
+        if !report.may_look_for_gap() {
+            return None;
+        }
         let [end] = on_side(self.circuit, &loose, at)[..] else { return None };
         report.names_gap([end.part]);
         Some(end.label(self.job))

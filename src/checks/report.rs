@@ -13,6 +13,9 @@ use super::Rule;
 use super::landings::Landings;
 use super::loose::{LooseEnd, loose_ends};
 
+/// For so many findings a gap is looked for that explains them.
+const LOOKS: usize = 100;
+
 /// The findings so far, and the rule that is at work.
 #[derive(Default)]
 pub(super) struct Report {
@@ -22,6 +25,8 @@ pub(super) struct Report {
     loose: Option<Rc<Vec<LooseEnd>>>,
     /// The parts of loose ends that a finding names as the gap to close.
     named: BTreeSet<PartId>,
+    /// How often a gap was looked for.
+    looks: usize,
     /// What lies on either side of each conductor that makes a short.
     shorting: Vec<[BTreeSet<TerminalId>; 2]>,
     /// The words of the states in which something was found.
@@ -68,6 +73,12 @@ impl Report {
     pub(super) fn loose_ends(&mut self, job: &Job, circuit: &Circuit) -> Rc<Vec<LooseEnd>> {
         let landings = self.landings(job);
         Rc::clone(self.loose.get_or_insert_with(|| Rc::new(loose_ends(job, circuit, &landings))))
+    }
+
+    /// Whether a gap may be looked for once more: whoever has more findings than this begins with the first.
+    pub(super) fn may_look_for_gap(&mut self) -> bool {
+        self.looks += 1;
+        self.looks <= LOOKS
     }
 
     /// Says that the finding at hand names loose ends of these parts as the gap to close.

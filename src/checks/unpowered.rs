@@ -64,7 +64,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
         };
         let named = never_closes(job, circuit, starved.part).or_else(|| {
-            let (words, parts) = gap(job, circuit, &loose, starved.part, starved.ends)?;
+            let look = report.may_look_for_gap();
+            let (words, parts) = look.then(|| gap(job, circuit, &loose, starved.part, starved.ends))??;
             report.names_gap(parts);
             Some(words)
         });
