@@ -291,6 +291,77 @@ fn a_contradicted_effect_is_followed_back_through_its_relay() {
     assert_eq!(reversed, [format!("nothing ever feeds it that way round; {end}")]);
 }
 
+/// What is missing between a dead part and its source is named where a contact, a fuse or a supply is open on one side.
+#[test]
+fn fixes_name_the_gap() {
+    let button = "  S1: {type: push-button-no}\n  H1: {type: lamp, volts: 24 V, amps: 0.1 A}";
+    let gap = |links: &str| fixes_of("open-return", button, links, "");
+    assert_eq!(gap("[P, S1.13], [H1.2, N]"), ["join H1:1 and S1:14, from which nothing leads on"]);
+    assert_eq!(
+        gap("[S1.14, H1.1], [H1.2, N]"),
+        ["bring S1:13, from which nothing leads on, to the other pole of the source that H1:2 is on"]
+    );
+    let two = format!("{button}\n  S2: {{type: push-button-nc}}");
+    assert_eq!(
+        fixes_of("open-return", &two, "[P, S2.11], [S1.14, H1.1], [H1.2, N]", ""),
+        ["join S1:13 and S2:12: nothing leads on from either"]
+    );
+    let lamps = format!("{button}\n  H2: {{type: lamp, volts: 24 V, amps: 0.1 A}}\n  X1: {{type: splice}}");
+    let behind_a_joint = "[P, S1.13], [X1, H1.1], [X1, H2.1], [H1.2, N], [H2.2, N]";
+    assert_eq!(
+        fixes_of("open-return", &lamps, behind_a_joint, ""),
+        [
+            "join X1, on which H1:1 hangs, and S1:14, from which nothing leads on",
+            "join X1, on which H2:1 hangs, and S1:14, from which nothing leads on"
+        ]
+    );
+    let dry = "data_sheets: {drive: {terminals: [1, 2], dry_inputs: {START: {between: [1, 2]}}}}";
+    let drive = "  A1: {type: drive}\n  S1: {type: push-button-no}\n  S2: {type: push-button-nc}";
+    assert_eq!(
+        fixes_of("floating-input", drive, "[A1.1, S1.13], [A1.2, S2.12]", dry),
+        ["join S1:14 and S2:11: nothing leads on from either"]
+    );
+}
+
+/// Where all that a source feeds stands the wrong way round, the fix is at the source; where one part does, at the part.
+#[test]
+fn fixes_are_where_the_exchange_is() {
+    let lamps = "  H1: {type: indicator, volts: 24 V, amps: 20 mA}\n  H2: {type: indicator, volts: 24 V, amps: 20 mA}";
+    assert_eq!(
+        fixes_of("reversed-polarity", lamps, "[N, H1.V+], [P, H1.V-], [N, H2.V+], [P, H2.V-]", ""),
+        ["exchange the link at G1:V+ and the link at G1:V-: all that G1 feeds stands the wrong way round"; 2]
+    );
+    assert_eq!(
+        fixes_of("reversed-polarity", lamps, "[N, H1.V+], [P, H1.V-], [P, H2.V+], [N, H2.V-]", ""),
+        ["exchange the link at H1:V+ and the link at H1:V-, or the pair further back"]
+    );
+}
+
+/// A loop that is open, one that is joined before its resistor and one with the wrong resistor want three things.
+#[test]
+fn fixes_of_a_loop_follow_its_ohms() {
+    let sheet = "data_sheets: {panel: {terminals: [Z, C], supervised: {Z: {at: Z, common: C, rest: 4k7, alarm: open}}}}";
+    let of = |ohms: &str, links: &str| {
+        let devices = format!(
+            "  A1: {{type: panel}}\n  B1: {{type: push-button-nc}}\n  R1: {{type: resistor, ohms: {ohms}}}"
+        );
+        fixes_of("eol-value", &devices, links, sheet)
+    };
+    let whole = "[A1.Z, B1.11], [B1.12, R1.1], [R1.2, A1.C]";
+    assert_eq!(of("4k7", whole), [""; 0]);
+    assert_eq!(of("10k", whole), ["fit the resistors that its manual asks for, where it asks for them"]);
+    assert_eq!(
+        of("4k7", "[A1.Z, B1.11], [R1.2, A1.C]"),
+        ["follow the loop from A1:Z to A1:C and close the joint or contact that is open"]
+    );
+    assert_eq!(
+        of("4k7", "[A1.Z, B1.11], [B1.12, A1.C], [R1.2, A1.C]"),
+        [
+            "find what joins A1:Z and A1:C before the resistors, a bridge, exchanged cores or a closed contact, and take it away"
+        ]
+    );
+}
+
 /// A fix fits the wiring at hand: a part that is fed both ways round, a sensor on the wrong poles, a fuse that is there.
 #[test]
 fn fixes_fit_the_wiring() {

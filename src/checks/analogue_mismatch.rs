@@ -27,7 +27,9 @@
 //! ## Limits
 //!
 //! What the parts on an automation line draw is added up where they say it. Parts are held to be on one line when their
-//! plus sides are one conductor. A part that does not say what it `drives` is taken to fit.
+//! plus sides are one conductor; then their minus sides must be joined as well, if only by a closed contact or a fuse. A
+//! part whose minus alone is wired is looked at too, unless other parts of its device share that terminal. A part that does
+//! not say what it `drives` is taken to fit.
 //!
 //! ## Sources
 //!
@@ -36,7 +38,7 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::{Circuit, NetId};
-use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part};
+use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part, PartId, TerminalId};
 use crate::units::Amps;
 
 use super::landings::Landings;
@@ -52,12 +54,12 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for part in &job.parts {
         if let Kind::Analogue(analogue) = &part.kind
             && analogue.kind == AnalogueKind::Volts
-            && landings.wired(analogue.plus)
+            && (landings.wired(analogue.plus) || half_wired(job, &landings, part, analogue))
         {
             lines.entry(circuit.net_of(analogue.plus)).or_default().push((part, analogue));
         }
     }
-    for line in lines.values() {
+    for (net, line) in &lines {
         let (commands, others): (Vec<_>, Vec<_>) =
             line.iter().partition(|(_, analogue)| analogue.role == Some(AnalogueRole::Command));
         let name = |(part, _): &&On| job.device(part.device).name.as_str();
@@ -65,6 +67,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let plus = at.1.plus;
             report.find(message, fix).at(landing(job, &landings, plus), "").about(plus).about(at.0.device);
         };
+        if let Some(shorted) = line.iter().find(|(_, part)| circuit.net_of(part.minus) == *net) {
+            let [plus, minus] = [shorted.1.plus, shorted.1.minus].map(|end| job.label(end));
+            let message =
+                format!("{plus} and {minus} are joined: the 0–10 V line is shorted and gives no signal");
+            tell(shorted, message, &format!("take off what joins {plus} and {minus}"));
+            continue;
+        }
         let (command, second) = (commands.first(), commands.get(1));
         match (command, second) {
             (Some(_), Some(second)) => {
@@ -90,6 +99,17 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 }
             }
             (Some(command), None) => {
+                let apart = others.iter().find(|(_, part)| !returns(circuit, part.minus, command.1.minus));
+                if let Some(apart) = apart {
+                    let [minus, back] = [apart.1.minus, command.1.minus].map(|end| job.label(end));
+                    let message = format!(
+                        "{} is joined to {} with its plus alone: {minus} does not lead back to {back}, so there is no signal",
+                        name(apart),
+                        name(command)
+                    );
+                    tell(apart, message, &format!("join {minus} and {back} along the same cable"));
+                    continue;
+                }
                 let clash = others.iter().find(|(_, follow)| {
                     follow.drives_self.is_some() && follow.drives_self == command.1.drives_self
                 });
@@ -107,6 +127,20 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
         }
     }
+}
+
+/// Whether only the minus of a part is wired, and nothing else in its device uses that terminal.
+fn half_wired(job: &Job, landings: &Landings, part: &Part, analogue: &Analogue) -> bool {
+    let parts = job.device(part.device).parts.iter().map(PartId);
+    landings.wired(analogue.minus)
+        && job.terminal(analogue.plus).unused.is_none()
+        && !part.existing
+        && parts.filter(|id| job.part(*id).kind.terminals().contains(&analogue.minus)).count() == 1
+}
+
+/// Whether two minus sides are joined, be it by way of fuses or contacts.
+fn returns(circuit: &Circuit, a: TerminalId, b: TerminalId) -> bool {
+    circuit.joined_past_fuses(a, b) || !circuit.joins(a, b).ways.is_empty()
 }
 
 /// A part of a line without a command whose plus is on the minus of one and whose minus is on its plus, with that command.

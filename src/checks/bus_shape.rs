@@ -24,8 +24,10 @@
 //!
 //! ## Limits
 //!
-//! A line of which one leg is open or lands elsewhere is told as such, and its shape is not judged. The order follows from
-//! the cores of the first leg. A terminator is a setting `terminator: on` or a resistor between
+//! A line of which one leg is open or lands elsewhere is told as such, and its shape is not judged; that is told of audio
+//! and other signal pairs too. A leg that is one
+//! conductor with a pole of a source is told alone. Joined legs are told by `swapped-pair` alone. The order follows from the cores of the first
+//! leg. A terminator is a setting `terminator: on` or a resistor between
 //! the two legs. Stubs of a metre or so work at low speed; the program does not weigh them.
 //!
 //! ## Sources
@@ -49,16 +51,34 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             && kind == "rs485"
         {
             let mut legs = [circuit.net_of(*a), circuit.net_of(*b)];
+            if legs[0] == legs[1] {
+                continue;
+            }
             legs.sort();
             lines.entry(legs).or_default().push((id, part));
         }
     }
+    tell_lone_legs(job, circuit, &landings, report);
     let halves = half_joined(&lines);
     for (one, other) in &halves {
         tell_half_joined(job, circuit, &landings, [&lines[one], &lines[other]], report);
     }
     let broken = |legs: &[NetId; 2]| halves.iter().any(|(one, other)| [one, other].contains(&legs));
+    let poles = poles(job, circuit);
     for (legs, parts) in lines.iter().filter(|(legs, parts)| parts.len() > 1 && !broken(legs)) {
+        let held = legs.iter().find_map(|leg| Some((*leg, *poles.get(leg)?)));
+        if let Some((leg, pole)) = held
+            && let Some(&at) = circuit.terminals_of(leg).iter().find(|at| is_leg(job, parts, **at))
+        {
+            let message = format!(
+                "{} is joined to {}: that holds the bus, and nothing on it is heard",
+                job.label(at),
+                job.label(pole)
+            );
+            let fix = format!("take off what joins {} and {}", job.label(at), job.label(pole));
+            report.find(message, fix).at(telling::landing(job, &landings, at), "").about(at);
+            continue;
+        }
         let line = Line::of(job, circuit, &landings, *legs);
         let name = |id: &DeviceId| job.device(*id).name.as_str();
         if let Some((branch, next)) = line.next.iter().find(|(_, next)| next.len() > 2) {
@@ -106,6 +126,20 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
+/// The poles of sources, by conductor.
+fn poles(job: &Job, circuit: &Circuit) -> BTreeMap<NetId, TerminalId> {
+    let sources = job.parts.iter().filter_map(|part| match &part.kind {
+        Kind::Source(source) => Some([source.plus, source.minus]),
+        _ => None,
+    });
+    sources.flatten().map(|pole| (circuit.net_of(pole), pole)).collect()
+}
+
+/// Whether a terminal is a leg of one of some signal pairs.
+fn is_leg(job: &Job, parts: &[(PartId, &Part)], at: TerminalId) -> bool {
+    parts.iter().any(|(id, _)| job.part(*id).kind.terminals().contains(&at))
+}
+
 /// The signal pairs of the job, by the two conductors that their legs are on.
 type Lines<'j> = BTreeMap<[NetId; 2], Vec<(PartId, &'j Part)>>;
 
@@ -133,34 +167,106 @@ fn tell_half_joined(
     [one, other]: [&[(PartId, &Part)]; 2],
     report: &mut Report,
 ) {
-    let legs = |parts: &[(PartId, &Part)]| {
-        parts.first().and_then(|(_, part)| match &part.kind {
+    let pairs = |parts: &[(PartId, &Part)]| -> Vec<[TerminalId; 2]> {
+        let pair = |(_, part): &(PartId, &Part)| match &part.kind {
             Kind::SignalPair(pair) => Some([pair.a, pair.b]),
             _ => None,
-        })
+        };
+        parts.iter().filter_map(pair).collect()
     };
-    let (Some(near), Some(far)) = (legs(one), legs(other)) else { return };
     let joined = |a: TerminalId, b: TerminalId| circuit.net_of(a) == circuit.net_of(b);
-    let Some((kept, partner)) =
+    let meet = |near: &[TerminalId; 2], far: &[TerminalId; 2]| {
         near.iter().enumerate().find_map(|(n, a)| far.iter().position(|b| joined(*a, *b)).map(|f| (n, f)))
-    else {
+    };
+    let (near, far) = (pairs(one), pairs(other));
+    // Two that one cable joins on the whole leg come first: it is their cable that lost the other.
+    let cabled = near.iter().find_map(|near| {
+        let next: Vec<TerminalId> = near
+            .iter()
+            .flat_map(|leg| landings.on(*leg))
+            .flat_map(|landing| other_ends(job, *landing))
+            .collect();
+        let far =
+            far.iter().find(|far| far.iter().any(|leg| next.contains(leg)) && meet(near, far).is_some())?;
+        Some((*near, *far))
+    });
+    let Some((near, far)) = cabled.or_else(|| near.first().copied().zip(far.first().copied())) else {
         return;
     };
+    let Some((kept, partner)) = meet(&near, &far) else { return };
     let (lost, missing) = (near[1 - kept], far[1 - partner]);
+    let does = ("bus", "the two do not hear each other");
+    tell_lost(job, landings, does, [near[kept], far[partner]], [lost, missing], report);
+}
+
+fn tell_lost(
+    job: &Job,
+    landings: &Landings,
+    (line, so): (&str, &str),
+    kept: [TerminalId; 2],
+    [lost, missing]: [TerminalId; 2],
+    report: &mut Report,
+) {
+    let [near, far] = kept.map(|leg| job.label(leg));
+    let [open, other] = [lost, missing].map(|leg| job.label(leg));
     let message = format!(
-        "the bus is whole on one leg only: {} and {} are joined, {} and {} are not, and the two do not hear each other",
-        job.label(near[kept]),
-        job.label(far[partner]),
-        job.label(lost),
-        job.label(missing)
+        "the {line} is whole on one leg only: {near} and {far} are joined, {open} and {other} are not, and {so}"
     );
-    let fix = format!("join {} and {} along the same cable", job.label(lost), job.label(missing));
     report
-        .find(message, fix)
+        .find(message, format!("join {open} and {other} along the same cable"))
         .at(telling::landing(job, landings, missing), "")
         .at(telling::landing(job, landings, lost), "")
         .about(missing)
         .about(lost);
+}
+
+/// Tells of pairs that are no bus and of which one leg is joined to another device's pair while the other leads nowhere. A
+/// leg that several parts of a device share says nothing of either.
+fn tell_lone_legs(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut Report) {
+    let own = |leg: TerminalId| {
+        let parts = job.device(job.terminal(leg).device).parts.iter().map(PartId);
+        parts.filter(|part| job.part(*part).kind.terminals().contains(&leg)).count() == 1
+    };
+    let alone = |leg: TerminalId| {
+        let device = job.terminal(leg).device;
+        circuit.terminals_of(circuit.net_of(leg)).iter().all(|other| job.terminal(*other).device == device)
+    };
+    let pairs = job.parts.iter().filter_map(|part| match &part.kind {
+        Kind::SignalPair(pair) => Some(pair),
+        _ => None,
+    });
+    let shorted: BTreeSet<NetId> = pairs
+        .map(|pair| [pair.a, pair.b].map(|leg| circuit.net_of(leg)))
+        .filter(|legs| legs[0] == legs[1])
+        .map(|legs| legs[0])
+        .collect();
+    let mut lone: BTreeMap<(NetId, &str), Vec<[TerminalId; 2]>> = BTreeMap::new();
+    let mut whole: BTreeMap<(NetId, &str), [TerminalId; 2]> = BTreeMap::new();
+    for part in &job.parts {
+        let Kind::SignalPair(pair) = &part.kind else { continue };
+        for [kept, lost] in [[pair.a, pair.b], [pair.b, pair.a]] {
+            let line = (circuit.net_of(kept), pair.kind.as_str());
+            if pair.kind == "rs485"
+                || shorted.contains(&line.0)
+                || alone(kept)
+                || !own(kept)
+                || job.terminal(lost).unused.is_some()
+            {
+                continue;
+            }
+            if alone(lost) {
+                lone.entry(line).or_default().push([kept, lost]);
+            } else {
+                whole.entry(line).or_insert([kept, lost]);
+            }
+        }
+    }
+    for (line, open) in &lone {
+        let Some((&near, rest)) = open.split_first() else { continue };
+        let Some(&far) = rest.first().or_else(|| whole.get(line)) else { continue };
+        let does = ("pair", "nothing passes");
+        tell_lost(job, landings, does, [near[0], far[0]], [near[1], far[1]], report);
+    }
 }
 
 /// Which device is cabled to which on the first leg, and the resistors between the legs.

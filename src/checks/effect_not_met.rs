@@ -21,7 +21,8 @@
 //!
 //! ## Limits
 //!
-//! A load counts as powered from half of its nominal volts upwards; what sits below its range is told by `volt-drop`.
+//! A load counts as powered from half of its nominal volts upwards; what sits below its range is told by `volt-drop`. Where a
+//! source does not state its volts a closed way to it counts.
 //! A cause that only other parts of the circuit can bring about (a coil, an input) is not put on by itself, and the line
 //! is noted as not checked.
 //!
@@ -366,8 +367,14 @@ impl World {
             let sources = all.into_iter().filter(|id| matches!(job.part(*id).kind, Kind::Source(_)));
             self.off.retain(|id| !parts(job, cause).contains(id));
             self.off.extend(sources.filter(|_| cause.state == StateWord::Off));
-            let state = self.state.clone();
-            self.follow(job, circuit, solver, state);
+            if self.off.is_empty() {
+                let (state, still) = circuit.settled(&self.state);
+                self.before.push(std::mem::replace(&mut self.state, state));
+                self.still &= still;
+            } else {
+                let state = self.state.clone();
+                self.follow(job, circuit, solver, state);
+            }
             return true;
         }
         let operated = match cause.state {
@@ -474,6 +481,9 @@ impl Found {
                 if let Some(silent) = silent(job, circuit, world, id) {
                     return Some(Self::Unknown(unstated::missing(job, silent)));
                 }
+                if let Some(found) = by_ways(job, circuit, world, wanted, id) {
+                    return Some(found);
+                }
                 let least = rated.map_or(1.0, |rated| rated.nominal.0 / 2.0);
                 let got = volts(plus, minus);
                 let met = match wanted {
@@ -520,6 +530,37 @@ impl Found {
             _ => None,
         }
     }
+}
+
+/// What the ways alone say of a load or coil that a source feeds whose volts are not stated; `None` where no such source has
+/// a part in it.
+fn by_ways(job: &Job, circuit: &Circuit, world: &World, wanted: StateWord, id: PartId) -> Option<Found> {
+    let unstated = |source: &PartId| {
+        !world.off.contains(source)
+            && matches!(&job.part(*source).kind, Kind::Source(source) if source.volts.is_none())
+    };
+    let all = &circuit.feeds(id).ways;
+    let silent = all.iter().flat_map(|feed| &feed.sources).copied().find(unstated)?;
+    let has_no_volts = || Found::Unknown(format!("{} has no volts", telling::part(job, silent)));
+    let on = |feed: &&Feed| {
+        circuit.holds(&feed.needs, &world.state) && !feed.sources.iter().any(|s| world.off.contains(s))
+    };
+    let (hard, soft): (Vec<&Feed>, Vec<&Feed>) = all.iter().filter(on).partition(|feed| feed.hard);
+    // While a source is lost, the coils follow the volts that the others give.
+    if !world.off.is_empty() || hard.is_empty() && soft.iter().any(|feed| feed.sources.iter().any(unstated)) {
+        return Some(has_no_volts());
+    }
+    let goes = |forward: bool| hard.iter().any(|feed| feed.forward == forward);
+    let met = match wanted {
+        StateWord::Powered | StateWord::Operated => !hard.is_empty(),
+        StateWord::Dead | StateWord::AtRest => hard.is_empty(),
+        StateWord::Forward => goes(true),
+        StateWord::Reverse => goes(false),
+        _ => return None,
+    };
+    let name = telling::part(job, id);
+    let is = if hard.is_empty() { "no way to it is closed" } else { "it is fed" };
+    Some(Found::Is(met, format!("{name}: {is}")))
 }
 
 /// What does not say its current, where a part is fed by way of others only and its volts depend on that.

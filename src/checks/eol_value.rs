@@ -41,6 +41,9 @@ use super::{telling, unstated};
 /// A loop of fewer ohms counts as shorted. From memory: what panels take for a short.
 const SHORTED: f64 = 100.0;
 
+/// Below this part of its least resistor a loop is joined before its resistors.
+const BEFORE: f64 = 0.5;
+
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let (solver, landings, loops) = (Solver::of(job), report.landings(job), Loops::of(job, circuit));
     for (id, part) in job.part_ids() {
@@ -84,7 +87,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             };
             let when = telling::at(circuit, &state);
             let message = format!("{name} sees {sees}{} and {wants}", telling::clause(when.as_deref()));
-            let fix = "fit the resistors that its manual asks for, at the far end, and close every joint of the loop";
+            let fix = cure(job, watched, state.at_rest(), ohms);
             let draft = report.find(message, fix);
             draft
                 .at(telling::landing(job, &landings, watched.at), "")
@@ -100,6 +103,25 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let fix = "measure it in each of them";
             report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
         }
+    }
+}
+
+/// What to look for in a loop of so many ohms: an open joint, something that joins it before its resistors, or wrong
+/// resistors.
+fn cure(job: &Job, watched: &Supervised, at_rest: bool, ohms: Option<f64>) -> String {
+    let values = [watched.rest, watched.alarm, watched.tamper].into_iter().flatten();
+    let least =
+        values.filter_map(|value| if let LoopValue::Ohms(ohms) = value { Some(ohms.0) } else { None });
+    let least = least.fold(f64::INFINITY, f64::min);
+    let [at, common] = [watched.at, watched.common].map(|end| job.label(end));
+    match ohms.filter(|_| at_rest) {
+        None if at_rest => {
+            format!("follow the loop from {at} to {common} and close the joint or contact that is open")
+        }
+        Some(ohms) if least.is_finite() && ohms < BEFORE * least => format!(
+            "find what joins {at} and {common} before the resistors, a bridge, exchanged cores or a closed contact, and take it away"
+        ),
+        _ => "fit the resistors that its manual asks for, where it asks for them".to_owned(),
     }
 }
 

@@ -43,6 +43,7 @@ use crate::units::Volts;
 
 use super::fed::{closes, common_starves, made_active};
 use super::landings::Landings;
+use super::loose::on_side;
 use super::report::Report;
 use super::telling;
 
@@ -125,9 +126,14 @@ impl Look<'_> {
             )
         } else {
             let level = telling::level(input.active);
+            let end = self.loose_end(input.at, report);
+            let far = end.map_or_else(
+                || "the far side of its contact".to_owned(),
+                |end| format!("{end}, from which nothing leads on,"),
+            );
             (
                 format!("{at} can never operate: it needs {level}, and no contact ever brings it there"),
-                format!("bring the far side of its contact to {level}"),
+                format!("bring {far} to {level}"),
             )
         };
         self.tell(input.at, message, fix, report);
@@ -164,6 +170,17 @@ impl Look<'_> {
         nearest.map(|volts| Volts((volts * 10.0).round() / 10.0))
     }
 
+    /// The only loose end on the side of a terminal, which is where what is missing was to land.
+    fn loose_end(&self, at: TerminalId, report: &mut Report) -> Option<String> {
+        let loose = report.loose_ends(self.job, self.circuit);
+        if !report.may_look_for_gap() {
+            return None;
+        }
+        let [end] = on_side(self.circuit, &loose, at)[..] else { return None };
+        report.names_gap([end.part]);
+        Some(end.label(self.job))
+    }
+
     fn dry_input(&self, between: [TerminalId; 2], report: &mut Report) {
         let Self { job, circuit, .. } = *self;
         if closes(job, circuit, between) || self.unknown(&between, report) {
@@ -173,7 +190,12 @@ impl Look<'_> {
         let open = between.into_iter().find(|side| !self.landings.wired(*side)).unwrap_or(between[0]);
         let message =
             format!("{} can never operate: no contact ever joins {a} and {b}", telling::part(job, self.id));
-        let fix = format!("wire a volt-free contact between {a} and {b}");
+        let fix = match between.map(|side| self.loose_end(side, report)) {
+            [Some(one), Some(other)] => format!("join {one} and {other}: nothing leads on from either"),
+            [Some(end), None] => format!("join {b} and {end}, from which nothing leads on"),
+            [None, Some(end)] => format!("join {a} and {end}, from which nothing leads on"),
+            [None, None] => format!("wire a volt-free contact between {a} and {b}"),
+        };
         self.tell(open, message, fix, report);
     }
 

@@ -39,7 +39,7 @@ use std::collections::BTreeMap;
 
 use crate::circuit::solve::{Ask, DIODE_DROP, Solver};
 use crate::circuit::{Circuit, NetId, Way};
-use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, CoreId, Job, Kind, PartId, TerminalId};
+use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, CoreId, Current, Job, Kind, PartId, TerminalId};
 use crate::units::{Celsius, Volts};
 
 use super::landings::Landings;
@@ -265,6 +265,15 @@ impl Look<'_> {
                 "put one supply into the loop, or use an input that feeds its loops".to_owned(),
             );
         };
+        let alternating = power.parts.iter().find(|part| {
+            matches!(&self.job.part(**part).kind, Kind::Source(source) if source.current == Current::Ac)
+        });
+        if let Some(source) = alternating {
+            return Judged::Wrong(
+                format!("{} gives AC, and the loop of {name} takes DC", telling::part(self.job, *source)),
+                "feed the loop from a DC supply".to_owned(),
+            );
+        }
         if !power.helps {
             return Judged::Wrong(
                 format!(

@@ -9,6 +9,7 @@ mod closing;
 mod culprit;
 mod fed;
 mod landings;
+mod loose;
 mod operates;
 mod precedence;
 mod report;
@@ -105,6 +106,10 @@ rules! {
     earthed_twice "earthed-twice" Warning,
     pole_colour "pole-colour" Warning,
     unconnected_device "unconnected-device" Warning,
+    unused_wired "unused-wired" Note,
+    bypassed "bypassed" Note,
+    half_wired "half-wired" Note,
+    idle_source "idle-source" Note,
     core_direction "core-direction" Warning,
     not_checked "not-checked" Note,
     accepted_nothing "accepted-nothing" Warning,

@@ -24,7 +24,8 @@
 //! ## Limits
 //!
 //! It is told of loads and coils that no state feeds, one pole of which some state joins to a source while no state puts
-//! the other on a pole of any. Parts that are `existing` are not asked for. What a relay that watches one supply joins to
+//! the other on a pole of any. Where a fuse, a contact or a supply close by has nothing on one side, the fix names it as the
+//! likely gap. Parts that are `existing` are not asked for. What a relay that watches one supply joins to
 //! another while the first is lost counts as fed.
 //!
 //! ## Sources
@@ -36,11 +37,12 @@ use crate::netlist::Job;
 
 use super::closing::never_closes;
 use super::fed::{starved, tell_unknown};
+use super::loose::gap;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let (landings, loose) = (report.landings(job), report.loose_ends(job, circuit));
     tell_unknown(job, circuit, report);
     for starved in starved(job, circuit) {
         let open = match (starved.reaches, starved.hard) {
@@ -53,9 +55,17 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let [open_end, other_end] = [open, other].map(|end| job.label(end));
         let message =
             format!("{name} stays dead: {open_end} leads back to no source, though {other_end} is on one");
-        let fix = never_closes(job, circuit, starved.part).unwrap_or_else(|| {
-            format!("bring {open_end} to the other pole of the source that {other_end} is on")
-        });
+        let fix = never_closes(job, circuit, starved.part)
+            .or_else(|| {
+                let look = report.may_look_for_gap();
+                let (words, parts) =
+                    look.then(|| gap(job, circuit, &loose, starved.part, starved.ends))??;
+                report.names_gap(parts);
+                Some(words)
+            })
+            .unwrap_or_else(|| {
+                format!("bring {open_end} to the other pole of the source that {other_end} is on")
+            });
         report
             .find(message, fix)
             .at(telling::landing(job, &landings, open), "leads nowhere")

@@ -22,6 +22,7 @@
 //!
 //! ## Limits
 //!
+//! A core on a leg of a signal pair is no supply core: a pole that reaches it is told by other rules.
 //! Only cores that reach a pole of a DC source without a contact between are looked at (fuses count as closed). Where
 //! the cable offers nothing better, nothing is said. Colour is never proof: measure.
 //!
@@ -32,16 +33,16 @@
 use std::collections::BTreeSet;
 
 use crate::circuit::Circuit;
-use crate::netlist::{Colour, Core, CoreId, Current, Job, Kind, Pole};
+use crate::netlist::{Colour, Core, CoreId, Current, Job, Kind, Pole, TerminalId};
 
 use super::earth_colour::green_yellow;
 use super::report::{Draft, Report};
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let poles = poles(job, circuit);
+    let (poles, legs) = (poles(job, circuit), legs(job));
     for cable in &job.cables {
-        let cores: Vec<(CoreId, Use)> =
-            cable.cores.iter().map(CoreId).map(|core| (core, usage(job, circuit, &poles, core))).collect();
+        let use_of = |core| (core, usage(job, circuit, &poles, &legs, core));
+        let cores: Vec<(CoreId, Use)> = cable.cores.iter().map(CoreId).map(use_of).collect();
         let mut told: Vec<CoreId> = Vec::new();
         for &(id, on) in &cores {
             let core = job.core(id);
@@ -115,10 +116,28 @@ fn poles(job: &Job, circuit: &Circuit) -> BTreeSet<(usize, Pole)> {
     poles.map(|(at, pole)| (circuit.past_fuses(at), pole)).collect()
 }
 
-fn usage(job: &Job, circuit: &Circuit, poles: &BTreeSet<(usize, Pole)>, core: CoreId) -> Use {
+/// The legs of signal pairs.
+fn legs(job: &Job) -> BTreeSet<TerminalId> {
+    let pairs = job.parts.iter().filter_map(|part| match &part.kind {
+        Kind::SignalPair(pair) => Some([pair.a, pair.b]),
+        _ => None,
+    });
+    pairs.flatten().collect()
+}
+
+fn usage(
+    job: &Job,
+    circuit: &Circuit,
+    poles: &BTreeSet<(usize, Pole)>,
+    legs: &BTreeSet<TerminalId>,
+    core: CoreId,
+) -> Use {
     let ends = job.core(core).ends.map(|end| end.to.terminal());
     if ends == [None, None] {
         return Use::Free;
+    }
+    if ends.iter().flatten().any(|end| legs.contains(end)) {
+        return Use::Other;
     }
     let on = |pole: Pole| ends.iter().flatten().any(|end| poles.contains(&(circuit.past_fuses(*end), pole)));
     match (on(Pole::Plus), on(Pole::Minus)) {

@@ -4,12 +4,17 @@ use std::collections::BTreeSet;
 use std::rc::Rc;
 use std::sync::Arc;
 
+use crate::circuit::Circuit;
 use crate::diagnostic::{Finding, Label, Severity, Subject};
-use crate::netlist::{Job, PartId};
+use crate::netlist::{DeviceId, Job, PartId, TerminalId};
 use crate::source::Place;
 
 use super::Rule;
 use super::landings::Landings;
+use super::loose::{LooseEnd, loose_ends};
+
+/// For so many findings a gap is looked for that explains them.
+const LOOKS: usize = 100;
 
 /// The findings so far, and the rule that is at work.
 #[derive(Default)]
@@ -17,6 +22,13 @@ pub(super) struct Report {
     rule: Option<&'static Rule>,
     drafts: Vec<Draft>,
     landings: Option<Rc<Landings>>,
+    loose: Option<Rc<Vec<LooseEnd>>>,
+    /// The parts of loose ends that a finding names as the gap to close.
+    named: BTreeSet<PartId>,
+    /// How often a gap was looked for.
+    looks: usize,
+    /// What lies on either side of each conductor that makes a short.
+    shorting: Vec<[BTreeSet<TerminalId>; 2]>,
     /// The words of the states in which something was found.
     states: BTreeSet<Arc<String>>,
 }
@@ -55,6 +67,53 @@ impl Report {
     /// What lands on each terminal of the job; most rules ask for it.
     pub(super) fn landings(&mut self, job: &Job) -> Rc<Landings> {
         Rc::clone(self.landings.get_or_insert_with(|| Rc::new(Landings::of(job))))
+    }
+
+    /// The parts of the job that are wired on one side only.
+    pub(super) fn loose_ends(&mut self, job: &Job, circuit: &Circuit) -> Rc<Vec<LooseEnd>> {
+        let landings = self.landings(job);
+        Rc::clone(self.loose.get_or_insert_with(|| Rc::new(loose_ends(job, circuit, &landings))))
+    }
+
+    /// Whether a gap may be looked for once more: whoever has more findings than this begins with the first.
+    pub(super) fn may_look_for_gap(&mut self) -> bool {
+        self.looks += 1;
+        self.looks <= LOOKS
+    }
+
+    /// Says that the finding at hand names loose ends of these parts as the gap to close.
+    pub(super) fn names_gap(&mut self, parts: impl IntoIterator<Item = PartId>) {
+        self.named.extend(parts);
+    }
+
+    /// Whether a finding names the loose end of a part as the gap to close.
+    pub(super) fn is_named_gap(&self, part: PartId) -> bool {
+        self.named.contains(&part)
+    }
+
+    /// Takes down what lies on either side of a conductor that makes a short.
+    pub(super) fn shorted_by(&mut self, sides: [BTreeSet<TerminalId>; 2]) {
+        self.shorting.push(sides);
+    }
+
+    /// Whether nothing but a conductor that makes a short joins two terminals.
+    pub(super) fn joined_by_short(&self, [a, b]: [TerminalId; 2]) -> bool {
+        self.shorting
+            .iter()
+            .any(|[near, far]| near.contains(&a) && far.contains(&b) || near.contains(&b) && far.contains(&a))
+    }
+
+    /// The devices that an error or a danger is about.
+    pub(super) fn graver_devices(&self, job: &Job) -> BTreeSet<DeviceId> {
+        let grave = self.drafts.iter().filter(|draft| draft.finding.severity >= Severity::Error);
+        let subjects = grave.flat_map(|draft| &draft.finding.subjects);
+        subjects
+            .filter_map(|subject| match *subject {
+                Subject::Device(id) => Some(DeviceId(id)),
+                Subject::Terminal(id) => Some(job.terminal(TerminalId(id)).device),
+                Subject::Cable(_) | Subject::Core(_) => None,
+            })
+            .collect()
     }
 
     /// What was found so far.

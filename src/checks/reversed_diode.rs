@@ -36,11 +36,12 @@ use crate::netlist::{Diode, Job, Kind, PartId};
 
 use super::fed::{both_ways, is_dc, rectified};
 use super::report::Report;
-use super::reversed_polarity::exchange;
+use super::reversed_polarity::{exchange, exchange_source, turned_sources};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = report.landings(job);
+    let sources = turned_sources(job, circuit);
     for (id, load, state) in turned(job, circuit) {
         let Kind::Diode(diode) = &job.part(id).kind else { continue };
         let (name, fed) = (telling::part(job, id), telling::part(job, load));
@@ -59,7 +60,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 "{name} across {fed} stands the wrong way round: it conducts when {fed} is fed{when} and shorts what feeds it"
             )
         };
-        let fix = match (built_in, both_ways) {
+        let mut feeds = circuit.feeds(load).ways.iter().filter(|feed| feed.hard);
+        let at_source =
+            feeds.find_map(|feed| exchange_source(job, &landings, &sources, *feed.sources.first()?));
+        let fix = at_source.unwrap_or_else(|| match (built_in, both_ways) {
             (true, true) => format!("feed {fed} one way round only, or fit one without a diode"),
             (true, false) => exchange(job, &landings, diode.cathode, diode.anode),
             (false, true) => format!(
@@ -69,7 +73,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 "turn {name}: its band ({}) belongs on the end of {fed} that is plus",
                 job.label(diode.cathode)
             ),
-        };
+        });
         let draft = report.find(message, fix);
         draft.at(telling::landing(job, &landings, diode.cathode), "").about(job.part(id).device);
         draft.at(job.device(job.part(load).device).place, "").about(job.part(load).device);

@@ -23,18 +23,20 @@
 //! ## Cure
 //!
 //! Exchange the two cores at one end. Where several parts are told at once, look for the exchange before the point at
-//! which they part.
+//! which they part; where it is all that a source feeds, at the source.
 //!
 //! ## Limits
 //!
 //! It is told of loads and coils whose data sheet names a plus and a minus, of two-wire sensors, and of DC sources; what
 //! diodes let through of AC counts as DC. A path through other loads counts as well, unless the part is fed the right way
 //! round in the same state. A two-wire sensor counts as reversed when a hard path brings plus to its minus, or 0 V to its
-//! plus.
+//! plus, and its other end leads somewhere.
 //!
 //! ## Sources
 //!
 //! Common practice, no source.
+
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, Feed, State};
 use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
@@ -42,10 +44,12 @@ use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 use super::fed::{is_dc, rectified};
 use super::landings::Landings;
 use super::report::Report;
+use super::reversed_diode::polarised;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = report.landings(job);
+    let turned = turned_sources(job, circuit);
     for (id, part) in job.part_ids() {
         let (plus, minus) = match &part.kind {
             Kind::Load(load) if load.polarised => (load.plus, load.minus),
@@ -64,7 +68,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             telling::sources(job, &feed.sources),
             telling::feed_in(job, circuit, id, feed)
         );
-        let draft = report.find(message, exchange(job, &landings, plus, minus));
+        let fix = feed.sources.first().and_then(|source| exchange_source(job, &landings, &turned, *source));
+        let fix = fix.unwrap_or_else(|| exchange(job, &landings, plus, minus));
+        let draft = report.find(message, fix);
         draft
             .at(telling::landing(job, &landings, minus), "plus arrives here")
             .at(telling::landing(job, &landings, plus), "")
@@ -86,6 +92,10 @@ fn two_wire(
     [plus, minus]: [TerminalId; 2],
     report: &mut Report,
 ) {
+    // Nothing flows either way through a sensor of which one end hangs loose.
+    if [plus, minus].iter().any(|end| circuit.terminals_of(circuit.net_of(*end)).len() < 2) {
+        return;
+    }
     let found = [(minus, Pole::Plus), (plus, Pole::Minus)].into_iter().find_map(|(end, wrong)| {
         circuit.levels(end).ways.into_iter().filter(|level| !level.parts.contains(&id)).find_map(|level| {
             let pole = *level.poles.iter().find(|(source, pole)| *pole == wrong && is_dc(job, *source))?;
@@ -120,6 +130,57 @@ fn two_wire(
     if let Some(words) = words {
         draft.when(words);
     }
+}
+
+/// The sources that feed several parts with a polarity, all of them the wrong way round by hard paths: most likely their own
+/// two cores are exchanged.
+pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
+    let mut fed: BTreeMap<PartId, [usize; 2]> = BTreeMap::new();
+    for (id, part) in job.part_ids() {
+        let stands_as_fed = match &part.kind {
+            Kind::Load(load) if load.polarised => Some((id, true)),
+            Kind::Coil(coil) if coil.polarised => Some((id, true)),
+            // A diode across a part without a polarity shows which end of it is to be plus.
+            Kind::Diode(diode) => {
+                circuit.between(job, diode.anode, diode.cathode).into_iter().find_map(|load| {
+                    let [plus, _] = telling::ends(job, load)?;
+                    (!polarised(job, load)).then(|| (load, circuit.joined_past_fuses(plus, diode.cathode)))
+                })
+            }
+            _ => None,
+        };
+        let Some((load, forward)) = stands_as_fed else { continue };
+        for feed in circuit.feeds(load).ways.iter().filter(|feed| feed.hard && !rectified(job, feed)) {
+            if let [source] = feed.sources[..] {
+                fed.entry(source).or_default()[usize::from(feed.forward == forward)] += 1;
+            }
+        }
+    }
+    fed.into_iter()
+        .filter(|(_, [wrong, right])| *wrong > 1 && *right == 0)
+        .map(|(source, _)| source)
+        .collect()
+}
+
+/// What to exchange at a source that feeds all its parts the wrong way round.
+pub(super) fn exchange_source(
+    job: &Job,
+    landings: &Landings,
+    turned: &BTreeSet<PartId>,
+    source: PartId,
+) -> Option<String> {
+    let Kind::Source(poles) = &job.part(source).kind else { return None };
+    turned.contains(&source).then(|| {
+        let [plus, minus] = [poles.plus, poles.minus].map(|pole| {
+            let label = job.label(pole);
+            match (landings.on(pole).len(), telling::landed(job, landings, pole)) {
+                (1, Some(landed)) => format!("{landed} at {label}"),
+                _ => format!("what is on {label}"),
+            }
+        });
+        let name = telling::part(job, source);
+        format!("exchange {plus} and {minus}: all that {name} feeds stands the wrong way round")
+    })
 }
 
 /// What to exchange where a part is fed the wrong way round, by the labels of what lands on the two terminals.

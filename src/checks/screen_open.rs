@@ -24,25 +24,40 @@
 //!
 //! ## Limits
 //!
-//! Only terminals that a data sheet lists under `earths` or `screens` count. An `earth-bar` has one.
+//! A screen that meets earth once in a job that says `screens: both-ends` is a note. Only terminals that a data sheet lists under `earths` or `screens` count. An `earth-bar` has one.
 //!
 //! ## Sources
 //!
 //! Common practice, no source.
 
 use crate::circuit::Circuit;
-use crate::netlist::Job;
+use crate::diagnostic::Severity;
+use crate::netlist::{Job, ScreenRule};
 
 use super::report::Report;
 use super::screens::{cables, screens};
 
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    for screen in screens(job, report).iter().filter(|screen| screen.bonds.is_empty()) {
+    for screen in &screens(job, report) {
         let Some(&drain) = screen.drains.first() else { continue };
-        let message =
-            format!("the screen of {} meets no earth: it will not keep noise out", cables(job, screen));
-        let fix = "land the drain on an earth or screen terminal at one end";
-        let finding = report.find(message, fix).at(job.core(drain).place, "");
+        let (message, fix, severity) = match (screen.bonds.as_slice(), job.info.screens) {
+            ([], _) => (
+                format!("the screen of {} meets no earth: it will not keep noise out", cables(job, screen)),
+                "land the drain on an earth or screen terminal at one end",
+                Severity::Warning,
+            ),
+            ([bond], ScreenRule::BothEnds) => (
+                format!(
+                    "the screen of {} meets earth at {} alone, and the job says `screens: both-ends`",
+                    cables(job, screen),
+                    job.label(*bond)
+                ),
+                "land its other end on an earth or screen terminal too, or say `screens: one-end`",
+                Severity::Note,
+            ),
+            _ => continue,
+        };
+        let finding = report.find(message, fix).severity(severity).at(job.core(drain).place, "");
         screen.drains.iter().for_each(|drain| {
             finding.about(*drain);
         });

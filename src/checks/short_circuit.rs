@@ -29,7 +29,8 @@
 //! following after each. Diodes count forward only from plus to minus; with AC both ways. Two sources joined like pole to
 //! like pole are told by `parallel-supplies`. A short that only the coils' own logic keeps away is told by
 //! `relies-on-interlock`, one through a suppressor diode that stands the wrong way round by `reversed-diode`. A
-//! conductor is taken for sound: what happens if one chafes is not looked at. What one conductor in the wrong place shorts, be
+//! conductor is taken for sound: what happens if one chafes is not looked at. A load that is `existing` and that no source of
+//! the job reaches is taken to be fed from outside; its two ends on one conductor short what feeds it. What one conductor in the wrong place shorts, be
 //! it several sources by several ways, is told once. Which conductor that is the finding guesses from the parts that would be
 //! right without it.
 //!
@@ -43,7 +44,7 @@ use crate::circuit::{Circuit, Hop, Reachable, ShortWay, Through};
 use crate::netlist::{Job, Kind, PartId, TerminalId};
 use crate::source::Place;
 
-use super::culprit::culprit;
+use super::culprit::{culprit, sides};
 use super::landings::Landings;
 use super::report::Report;
 use super::reversed_diode::{polarised, turned};
@@ -65,6 +66,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .at(job.part(short.sources[0]).place, "")
             .about(job.part(short.sources[0]).device);
     }
+    outside(job, circuit, &landings, report);
     let mut told: Vec<&ShortWay> = Vec::new();
     let mut culprits: BTreeSet<Through> = BTreeSet::new();
     for (short, reached) in in_order(job, circuit) {
@@ -78,6 +80,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         // One conductor in the wrong place can short several sources, by several ways.
         if !wrong.is_none_or(|wrong| culprits.insert(wrong.through)) {
             continue;
+        }
+        if let Some(wrong) = &wrong {
+            report.shorted_by(sides(job, circuit, &landings, wrong));
         }
         told.push(short);
         let assumed = matches!(reached, Reachable::Assumed(_));
@@ -129,6 +134,31 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 .at(job.part(short.sources[0]).place, "")
                 .about(source);
         }
+    }
+}
+
+/// Tells of what is fed from outside this job and has both its ends on one conductor here: what feeds it is shorted.
+fn outside(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut Report) {
+    let sources = job.parts.iter().filter_map(|part| match &part.kind {
+        Kind::Source(source) => Some([source.plus, source.minus]),
+        _ => None,
+    });
+    let poles: BTreeSet<usize> = sources.flatten().map(|pole| circuit.past_fuses(pole)).collect();
+    for (id, part) in job.part_ids().filter(|(_, part)| part.existing) {
+        let Some([plus, minus]) = telling::ends(job, id) else { continue };
+        if circuit.net_of(plus) != circuit.net_of(minus) || poles.contains(&circuit.past_fuses(plus)) {
+            continue;
+        }
+        let [one, other] = [plus, minus].map(|end| job.label(end));
+        let message = format!(
+            "{one} and {other} are one conductor: what feeds {} from outside this job is shorted",
+            telling::part(job, id)
+        );
+        report
+            .find(message, format!("take off what joins {one} and {other}"))
+            .at(telling::landing(job, landings, minus), "")
+            .at(telling::landing(job, landings, plus), "")
+            .about(part.device);
     }
 }
 

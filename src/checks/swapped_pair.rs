@@ -26,13 +26,14 @@
 //! ## Limits
 //!
 //! Makers do not agree on which leg is A. Measure the idle line: the more positive wire is the same leg on every
-//! device. A pair that is not `polarised` is left alone, and pairs of different `kind` are not compared.
+//! device. Legs of a pair that is not `polarised` may be exchanged, but not joined. Pairs of different `kind` are not
+//! compared. A line whose legs are joined is told once, at its first device.
 //!
 //! ## Sources
 //!
 //! TIA-485-A: when idle, one leg is positive to the other by at least 0.2 V. The naming differs between makers.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, NetId};
 use crate::netlist::{CoreId, End, Job, Kind, PartId, SignalPair, TerminalId};
@@ -45,21 +46,29 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let pairs: Vec<(PartId, &SignalPair)> = job
         .part_ids()
         .filter_map(|(id, part)| match &part.kind {
-            Kind::SignalPair(pair) if pair.polarised => Some((id, pair)),
+            Kind::SignalPair(pair) => Some((id, pair)),
             _ => None,
         })
         .collect();
     let mut on: BTreeMap<(NetId, &str), Vec<(usize, bool)>> = BTreeMap::new();
+    let mut shorted: BTreeSet<NetId> = BTreeSet::new();
     for (n, (_, pair)) in pairs.iter().enumerate() {
         let [a, b] = [pair.a, pair.b].map(|leg| circuit.net_of(leg));
         if a == b {
+            if !shorted.insert(a) {
+                continue;
+            }
+            let does = if pair.kind == "audio" { "nothing on it plays" } else { "nothing on it answers" };
             let message = format!(
-                "{} and {} are joined: the line is shorted and nothing on it answers",
+                "{} and {} are joined: the line is shorted and {does}",
                 job.label(pair.a),
                 job.label(pair.b)
             );
-            let fix = "take one of the two cores off and land it on its own leg";
+            let fix = "take off the core or link that joins the two legs, and land it on its own leg";
             report.find(message, fix).at(landing(job, &landings, pair.b), "").about(pair.a).about(pair.b);
+            continue;
+        }
+        if !pair.polarised {
             continue;
         }
         on.entry((a, &pair.kind)).or_default().push((n, false));

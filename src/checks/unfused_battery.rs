@@ -23,7 +23,8 @@
 //!
 //! A part whose data sheet says `fused:` may stand within 0.5 m of the battery without another fuse. A lead that joins the
 //! plus of one battery to the minus of the next in a string is exempt; the string's own plus is not. A lead between
-//! the battery and its fuse is not measured.
+//! the battery and its fuse is not measured. What else lands on the fuse's terminal on the battery's side is not behind the
+//! fuse, and is told.
 //!
 //! ## Sources
 //!
@@ -32,7 +33,7 @@
 use std::collections::BTreeSet;
 
 use crate::circuit::Circuit;
-use crate::netlist::{End, Job, Kind, TerminalId};
+use crate::netlist::{End, Form, Job, Kind, PartId, TerminalId};
 
 use super::landings::{Landing, Landings};
 use super::report::Report;
@@ -41,7 +42,7 @@ use super::telling;
 /// How far a terminal that is fused inside may be away, in metres.
 const NEAR: f64 = 0.5;
 
-pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = report.landings(job);
     for (id, part) in job.part_ids() {
         let Kind::Source(source) = &part.kind else { continue };
@@ -50,23 +51,33 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
         }
         for landing in landings.on(source.plus) {
             let Some((far, metres)) = far_end(job, *landing, source.plus) else { continue };
-            if protected(job, &landings, far, source.plus, metres) {
-                continue;
-            }
+            let Some(open) = unprotected(job, &landings, far, source.plus, metres) else { continue };
             let name = telling::part(job, id);
             let place = match landing {
                 Landing::Core(core, end) => job.core(*core).ends[usize::from(*end)].place,
                 Landing::Link(link) => job.links[link.index()].place,
             };
-            let message = format!(
-                "{name} leads from its plus to {} without a fuse: a short behind it will set the core on fire",
-                job.label(far)
-            );
-            report
-                .find(message, format!("put a fuse right at {}", job.label(source.plus)))
-                .at(place, "")
-                .about(source.plus)
-                .about(far);
+            let (to, fix) = match fuse_at(job, far) {
+                Some((fuse, other)) => (
+                    format!("past {fuse} to {}", job.label(open)),
+                    if circuit.net_of(far) == circuit.net_of(other) {
+                        format!("take off what joins {} and {}", job.label(far), job.label(other))
+                    } else {
+                        format!(
+                            "leave {} to the battery, and land what leads on at {}",
+                            job.label(far),
+                            job.label(other)
+                        )
+                    },
+                ),
+                None => (
+                    format!("to {} without a fuse", job.label(far)),
+                    format!("put a fuse right at {}", job.label(source.plus)),
+                ),
+            };
+            let message =
+                format!("{name} leads from its plus {to}: a short behind it will set the core on fire");
+            report.find(message, fix).at(place, "").about(source.plus).about(far);
         }
     }
 }
@@ -87,40 +98,52 @@ fn far_end(job: &Job, landing: Landing, from: TerminalId) -> Option<(TerminalId,
     }
 }
 
-/// Whether a terminal is one of a fuse, the minus of the next battery, or near and fused inside.
-fn protected(job: &Job, landings: &Landings, at: TerminalId, plus: TerminalId, metres: Option<f64>) -> bool {
-    let device = job.terminal(at).device;
-    let mut joins_on = false;
-    for part in &job.parts[job.device(device).parts.start as usize..job.device(device).parts.end as usize] {
-        match &part.kind {
-            Kind::Fuse(fuse) if fuse.between.contains(&at) => return true,
-            Kind::Source(source) if source.battery && source.minus == at => return true,
-            Kind::Source(source) if source.fused.is_some() && source.plus == at => {
-                return metres.is_some_and(|metres| metres <= NEAR);
-            }
-            _ => joins_on = true,
-        }
-    }
-    // A splice or a strip only leads on: what it leads to decides.
-    if joins_on || job.device(device).form == crate::netlist::Form::Box {
-        return false;
-    }
+/// The first terminal, going on from `at` by what else lands on each, that is neither one of a fuse, nor the minus of the
+/// next battery, nor near and fused inside. A splice or a strip only leads on: what it leads to decides.
+fn unprotected(
+    job: &Job,
+    landings: &Landings,
+    at: TerminalId,
+    plus: TerminalId,
+    metres: Option<f64>,
+) -> Option<TerminalId> {
     let mut seen = BTreeSet::from([at, plus]);
     let mut queue = vec![(at, metres)];
     while let Some((here, so_far)) = queue.pop() {
+        let device = job.device(job.terminal(here).device);
+        let held = device.parts.iter().map(|part| &job.part(PartId(part)).kind);
+        let ways: Vec<bool> = held
+            .filter(|kind| kind.terminals().contains(&here))
+            .map(|kind| match kind {
+                Kind::Fuse(_) => true,
+                Kind::Source(source) if source.battery && source.minus == here => true,
+                Kind::Source(source) if source.fused.is_some() && source.plus == here => {
+                    so_far.is_some_and(|metres| metres <= NEAR)
+                }
+                _ => false,
+            })
+            .collect();
+        if ways.contains(&false) || ways.is_empty() && device.form == Form::Box {
+            return Some(here);
+        }
         for landing in landings.on(here) {
             let Some((next, more)) = far_end(job, *landing, here) else { continue };
-            let total = so_far.zip(more).map(|(a, b)| a + b);
-            if !seen.insert(next) {
-                continue;
-            }
-            let plain = job.device(job.terminal(next).device).form != crate::netlist::Form::Box;
-            if plain {
-                queue.push((next, total));
-            } else if !protected(job, landings, next, plus, total) {
-                return false;
+            if seen.insert(next) {
+                queue.push((next, so_far.zip(more).map(|(a, b)| a + b)));
             }
         }
     }
-    true
+    None
+}
+
+/// The fuse that a terminal belongs to, by its label, and its other terminal.
+fn fuse_at(job: &Job, at: TerminalId) -> Option<(String, TerminalId)> {
+    let mut parts = job.device(job.terminal(at).device).parts.iter().map(PartId);
+    parts.find_map(|id| match &job.part(id).kind {
+        Kind::Fuse(fuse) if fuse.between.contains(&at) => {
+            let other = fuse.between.into_iter().find(|terminal| *terminal != at)?;
+            Some((telling::part(job, id), other))
+        }
+        _ => None,
+    })
 }

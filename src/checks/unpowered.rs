@@ -22,7 +22,8 @@
 //!
 //! ## Limits
 //!
-//! Where only one pole is on a source, `open-return` says so instead. A device that nothing reaches gets
+//! Where only one pole is on a source, `open-return` says so instead, and where the conductor of a short joins both ends of a
+//! part `short-circuit` alone is told. A device that nothing reaches gets
 //! `unconnected-device` alone.
 //!
 //! ## Sources
@@ -34,13 +35,17 @@ use crate::netlist::Job;
 
 use super::closing::never_closes;
 use super::fed::starved;
+use super::loose::gap;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let (landings, loose) = (report.landings(job), report.loose_ends(job, circuit));
     for starved in starved(job, circuit) {
         let [plus, minus] = starved.ends;
+        if report.joined_by_short([plus, minus]) {
+            continue;
+        }
         let name = telling::part(job, starved.part);
         let why = if circuit.joined_past_fuses(plus, minus) {
             format!("{} and {} are one conductor", job.label(plus), job.label(minus))
@@ -58,7 +63,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 "the coils' own logic never closes its path".to_owned()
             }
         };
-        let fix = never_closes(job, circuit, starved.part).unwrap_or_else(|| {
+        let named = never_closes(job, circuit, starved.part).or_else(|| {
+            let look = report.may_look_for_gap();
+            let (words, parts) = look.then(|| gap(job, circuit, &loose, starved.part, starved.ends))??;
+            report.names_gap(parts);
+            Some(words)
+        });
+        let fix = named.unwrap_or_else(|| {
             format!(
                 "bring {} and {} to the two poles of one source; `existing: true` says that it is fed outside this job",
                 job.label(plus),

@@ -1,0 +1,96 @@
+//! A part is wired on one side, and nothing leads on from the other.
+//!
+//! ## On site
+//!
+//! All else works, so nobody looks: the standby supply that never takes over, the second button that does nothing, the fuse
+//! past which somebody landed both cores.
+//!
+//! ## Why
+//!
+//! Current flows through a part or not at all. What has a core on one side only was forgotten half way, or the core that
+//! belongs to its other side landed elsewhere.
+//!
+//! ## Example
+//!
+//! ```yaml
+//! links: [[P, S2.13]]     # S2 is push-button-no, and nothing is on S2.14
+//! ```
+//!
+//! ## Cure
+//!
+//! Wire the open side. If it stays empty on purpose, list it under `unused:`.
+//!
+//! ## Limits
+//!
+//! It is told of supplies, fuses, contacts, diodes, resistors and two-wire sensors. Of a changeover contact one throw
+//! suffices. Two open sides in a job are told as one gap. It is a note, for a core may be waiting there for work to come.
+//! Where a fix names the open side already, or an error stands at the same device, it is not told again. Loads, inputs and
+//! signals have rules of their own.
+//!
+//! ## Sources
+//!
+//! Common practice, no source.
+
+use std::collections::BTreeSet;
+
+use crate::circuit::Circuit;
+use crate::netlist::{End, Job, Kind, TerminalId};
+
+use super::landings::{Landing, Landings};
+use super::loose::LooseEnd;
+use super::report::Report;
+use super::telling;
+
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let (landings, loose) = (report.landings(job), report.loose_ends(job, circuit));
+    let grave = report.graver_devices(job);
+    let mut open: Vec<&LooseEnd> = Vec::new();
+    let mut seen: BTreeSet<TerminalId> = BTreeSet::new();
+    for end in loose.iter() {
+        let told = report.is_named_gap(end.part)
+            || grave.contains(&job.part(end.part).device)
+            || told_of_core(job, &landings, end.open)
+            || job.terminal(end.open).lead.is_some()
+            || !seen.insert(end.open);
+        if !told {
+            open.push(end);
+        }
+    }
+    // Two at once are the two ends of one gap, most likely.
+    let pairs = if open.len() == 2 { vec![open] } else { open.into_iter().map(|end| vec![end]).collect() };
+    for ends in pairs {
+        let [end, ..] = ends[..] else { continue };
+        let so = match &job.part(end.part).kind {
+            Kind::Source(_) => "it feeds nothing",
+            Kind::Fuse(_) => "it protects nothing",
+            Kind::Contact(_) => "it switches nothing",
+            _ => "no current flows through it",
+        };
+        let (name, open) = (telling::part(job, end.part), end.label(job));
+        let (nor, fix) = match ends.get(1).map(|other| other.label(job)) {
+            Some(other) => (
+                format!(", nor from {other}"),
+                format!("join {open} and {other} if they belong together, or list them under `unused:`"),
+            ),
+            None => (String::new(), format!("wire {open}, or list it under `unused:`")),
+        };
+        let message = format!(
+            "{name} is wired at {} alone, and nothing leads on from {open}{nor}: {so}",
+            job.label(end.wired)
+        );
+        let draft = report.find(message, fix);
+        for end in ends {
+            draft.at(telling::landing(job, &landings, end.open), "nothing leads on").about(end.open);
+        }
+    }
+}
+
+/// Whether what lands on a terminal is told by `unterminated-core`.
+fn told_of_core(job: &Job, landings: &Landings, at: TerminalId) -> bool {
+    landings.on(at).iter().any(|landing| match landing {
+        Landing::Core(core, end) => {
+            matches!(job.core(*core).ends[usize::from(1 - end)].to, End::Bare | End::Spare)
+        }
+        Landing::Link(_) => false,
+    })
+}

@@ -1,0 +1,146 @@
+//! Parts of which one side is wired while the other leads nowhere: most often what was to lead on from there is missing.
+
+use crate::circuit::{Circuit, NetId};
+use crate::netlist::{Form, Job, Kind, PartId, Pole, TerminalId};
+
+use super::landings::Landings;
+
+/// Of more than this many nobody can say which belongs to what is dead.
+const FEW: usize = 20;
+
+/// One of them: `wired` is its side that is joined to other devices, `open` the one that is not.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct LooseEnd {
+    pub(super) part: PartId,
+    pub(super) wired: TerminalId,
+    pub(super) open: TerminalId,
+    /// The other throw of a changeover contact, if it is open as well.
+    other: Option<TerminalId>,
+    /// Whether it tells where something is missing: a common that is open while both throws are wired may as well be
+    /// exchanged with one.
+    telling: bool,
+}
+
+impl LooseEnd {
+    /// The open side, or both throws that may be meant.
+    pub(super) fn label(&self, job: &Job) -> String {
+        match self.other {
+            Some(other) => format!("{} or {}", job.label(self.open), job.label(other)),
+            None => job.label(self.open),
+        }
+    }
+}
+
+/// All of a job, in its order. What is marked unused, or wired outside this job, is meant to be so.
+pub(super) fn loose_ends(job: &Job, circuit: &Circuit, landings: &Landings) -> Vec<LooseEnd> {
+    let leads_on = |id: PartId, at: TerminalId| {
+        let device = job.part(id).device;
+        let net = circuit.terminals_of(circuit.net_of(at));
+        let beside = |part: u32| {
+            PartId(part) != id
+                && job.parts.get(part as usize).is_some_and(|part| {
+                    !matches!(part.kind, Kind::Bridge(_))
+                        && part.kind.terminals().iter().any(|t| net.contains(t))
+                })
+        };
+        net.iter().any(|other| job.terminal(*other).device != device)
+            || net.iter().any(|other| landings.wired(*other)) && job.device(device).parts.iter().any(beside)
+    };
+    let found = job.part_ids().filter(|(_, part)| !part.existing).filter_map(|(id, part)| {
+        let (one, others) = match &part.kind {
+            Kind::Source(source) => (source.plus, vec![source.minus]),
+            Kind::TwoWire(sensor) => (sensor.plus, vec![sensor.minus]),
+            Kind::Fuse(fuse) => (fuse.between[0], vec![fuse.between[1]]),
+            Kind::Resistor(resistor) => (resistor.between[0], vec![resistor.between[1]]),
+            Kind::Diode(diode) => (diode.anode, vec![diode.cathode]),
+            Kind::Contact(contact) => (contact.common, contact.no.into_iter().chain(contact.nc).collect()),
+            _ => return None,
+        };
+        let spoken_for = |at: &TerminalId| job.terminal(*at).unused.is_some();
+        let wired = others.iter().copied().find(|other| leads_on(id, *other));
+        match (leads_on(id, one), wired) {
+            (true, None) => {
+                let mut open = others.into_iter().filter(|other| !spoken_for(other));
+                Some(LooseEnd { part: id, wired: one, open: open.next()?, other: open.next(), telling: true })
+            }
+            (false, Some(wired)) if !spoken_for(&one) => {
+                let telling = others.iter().filter(|other| leads_on(id, **other)).count() == 1;
+                Some(LooseEnd { part: id, wired, open: one, other: None, telling })
+            }
+            _ => None,
+        }
+    });
+    found.collect()
+}
+
+/// Where what is missing between a dead end of a part and its source most likely was, and the loose ends that tell so: one end
+/// of the part is on no source, however the contacts stand, and but one loose end lies on the pole that it wants, or but one on
+/// its own side.
+pub(super) fn gap(
+    job: &Job,
+    circuit: &Circuit,
+    loose: &[LooseEnd],
+    part: PartId,
+    [a, b]: [TerminalId; 2],
+) -> Option<(String, Vec<PartId>)> {
+    if loose.is_empty() || loose.len() > FEW {
+        return None;
+    }
+    let hard = |end: TerminalId| -> Vec<(PartId, Pole)> {
+        circuit.levels(end).ways.iter().flat_map(|level| level.poles.to_vec()).collect()
+    };
+    let (open, other, has) = match (hard(a), hard(b)) {
+        (none, has) if none.is_empty() && !has.is_empty() => (a, b, has),
+        (has, none) if none.is_empty() && !has.is_empty() => (b, a, has),
+        (none, _) if none.is_empty() => match (circuit.soft_poles(a, part), circuit.soft_poles(b, part)) {
+            (none, has) if none.is_empty() && !has.is_empty() => (a, b, has),
+            (has, none) if none.is_empty() && !has.is_empty() => (b, a, has),
+            _ => return None,
+        },
+        _ => return None,
+    };
+    let wants = |(source, pole): (PartId, Pole)| has.iter().any(|(s, p)| *s == source && *p != pole);
+    let live = loose.iter().filter(|end| end.telling).filter(|end| match &job.part(end.part).kind {
+        Kind::Source(source) => {
+            wants((end.part, if end.open == source.plus { Pole::Plus } else { Pole::Minus }))
+        }
+        _ => circuit.levels(end.wired).ways.iter().any(|level| level.poles.iter().any(|pole| wants(*pole))),
+    });
+    let dead = on_side(circuit, loose, open);
+    let live: Vec<&LooseEnd> = live.collect();
+    let words = match (live.as_slice(), dead.as_slice()) {
+        ([live], [dead]) => {
+            format!("join {} and {}: nothing leads on from either", dead.label(job), live.label(job))
+        }
+        ([live], []) => {
+            let spot = joint(job, circuit, circuit.net_of(open)).unwrap_or(open);
+            let which =
+                if spot == open { String::new() } else { format!(", on which {} hangs,", job.label(open)) };
+            format!("join {}{which} and {}, from which nothing leads on", job.label(spot), live.label(job))
+        }
+        ([], [dead]) => format!(
+            "bring {}, from which nothing leads on, to the other pole of the source that {} is on",
+            dead.label(job),
+            job.label(other)
+        ),
+        _ => return None,
+    };
+    Some((words, live.iter().chain(&dead).map(|end| end.part).collect()))
+}
+
+/// The loose ends that conductors, fuses and contacts, however they stand, join to a terminal.
+pub(super) fn on_side<'l>(circuit: &Circuit, loose: &'l [LooseEnd], at: TerminalId) -> Vec<&'l LooseEnd> {
+    if loose.len() > FEW {
+        return Vec::new();
+    }
+    let joined = |end: &&LooseEnd| {
+        circuit.joined_past_fuses(at, end.wired) || !circuit.joins(at, end.wired).ways.is_empty()
+    };
+    loose.iter().filter(|end| end.telling).filter(joined).collect()
+}
+
+/// The first splice or strip way of a conductor.
+fn joint(job: &Job, circuit: &Circuit, net: NetId) -> Option<TerminalId> {
+    let mut terminals = circuit.terminals_of(net).iter().copied();
+    terminals.find(|at| job.device(job.terminal(*at).device).form != Form::Box)
+}
