@@ -117,11 +117,18 @@ enum Columns {
 }
 
 /// Puts everything down: the devices of a column in one line, or in several and nearer to what most of their cores lead to if
-/// the cores are so much shorter then.
+/// the cores are so much shorter then, and the whole no wider.
 pub(super) fn stand(placed: &Placed, gaps: Vec<Vec<Thing>>) -> Vec<Vec<Thing>> {
     let in_line = put_down(placed, gaps.clone(), Columns::InLine);
     let in_runs = put_down(placed, gaps, Columns::InRuns);
-    if reach(placed, &in_runs) * 100 <= reach(placed, &in_line) * SHORTER { in_runs } else { in_line }
+    let shorter = reach(placed, &in_runs) * 100 <= reach(placed, &in_line) * SHORTER;
+    if shorter && breadth(&in_runs) <= breadth(&in_line) { in_runs } else { in_line }
+}
+
+/// Modules to the right edge of all.
+fn breadth(gaps: &[Vec<Thing>]) -> i32 {
+    let edge = |t: &Thing| t.rows.iter().map(|(.., right)| t.x + right).max();
+    gaps.iter().flatten().filter_map(edge).max().unwrap_or(0)
 }
 
 /// Modules between the ends of all cores from left to right.
@@ -150,7 +157,7 @@ fn put_down(placed: &Placed, mut gaps: Vec<Vec<Thing>>, columns: Columns) -> Vec
     let bounds = (rows().map(|r| r.0).min().unwrap_or(0), rows().map(|r| r.1).max().unwrap_or(0));
     let mut front = Front::new(bounds, 0);
     let mut runs = Vec::with_capacity(gaps.len());
-    // No device stands above or below one of another column.
+    // Where the columns so far end: no run may stand above or below another column.
     let mut edge = i32::MIN;
     for things in &mut gaps {
         let (others, column) = column_of(things);
@@ -247,10 +254,13 @@ fn column_of(things: &mut [Thing]) -> (&mut [Thing], &mut [Thing]) {
     things.split_at_mut(devices)
 }
 
-/// Lines the devices of a column up, right of an edge, in runs: by the edge on which they have wires, else by their middle.
+/// Lines the devices of a column up, runs right of an edge: by the side on which they have wires, else by their middle.
 fn align(placed: &Placed, column: &mut [Thing], front: &Front, edge: i32, columns: Columns) -> Vec<Run> {
     let o = &placed.ordered;
-    let least = |t: &Thing| t.least(front).max(edge);
+    let least = |t: &Thing| match columns {
+        Columns::InLine => t.least(front),
+        Columns::InRuns => t.least(front).max(edge),
+    };
     let borders = |t: &Thing| if let Is::Device(d) = t.is { Some(&o.items[d].ends) } else { None };
     let cores = |t: &Thing| borders(t).map_or(0, |ends| ends.iter().map(Vec::len).sum());
     let indent = |t: &Thing, wide: i32| {
