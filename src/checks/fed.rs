@@ -35,8 +35,8 @@ pub(super) fn starves(job: &Job, circuit: &Circuit, id: PartId) -> Option<Starve
         let hard = ends.map(|end| {
             circuit.levels(end).ways.iter().any(|level| circuit.sound(&level.needs, end).state().is_some())
         });
-        let soft = ends.map(|end| !circuit.soft_poles(end, id).is_empty());
-        Starved { part: id, ends, reaches: [hard[0] || soft[0], hard[1] || soft[1]], hard }
+        let reaches = [0, 1].map(|n| hard[n] || circuit.has_soft_pole(ends[n], id));
+        Starved { part: id, ends, reaches, hard }
     })
 }
 

@@ -372,6 +372,12 @@ impl Circuit {
         self.finder.soft_poles(terminal, without)
     }
 
+    /// Whether a terminal might reach any pole in that way.
+    #[must_use]
+    pub fn has_soft_pole(&self, terminal: TerminalId, without: PartId) -> bool {
+        self.finder.has_soft_pole(terminal, without)
+    }
+
     /// The ways in which two terminals are joined without a diode: what each needs, and the parts on it.
     #[must_use]
     pub fn joins(&self, a: TerminalId, b: TerminalId) -> All<(Vec<Need>, Vec<PartId>)> {

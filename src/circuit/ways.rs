@@ -1,6 +1,7 @@
 //! The ways in which parts are fed, sources are shorted and terminals reach a pole.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::iter;
 use std::sync::Arc;
 
 use petgraph::unionfind::UnionFind;
@@ -382,28 +383,46 @@ impl Finder {
     /// The poles that a terminal might reach by paths with a resistor, load or coil on them, whatever the positions
     /// of the movers; never past another pole, nor through the part `without`.
     pub(super) fn soft_poles(&self, terminal: TerminalId, without: PartId) -> Vec<PoleOf> {
-        let from = (self.node[terminal.index()], false);
-        let mut seen = BTreeSet::from([from]);
-        let mut queue = vec![from];
-        let mut found = Vec::new();
-        while let Some((node, soft)) = queue.pop() {
-            if let Some(poles) = self.poles.get(&node) {
-                if soft {
-                    found.extend(poles.iter().map(|(o, pole)| (self.origins[*o].part, *pole)));
-                }
-                continue;
-            }
-            for &id in self.graph.at(node) {
-                let edge = &self.graph.edges[id];
-                let next = (edge.other(node), soft || edge.soft());
-                if edge.part != without && seen.insert(next) {
-                    queue.push(next);
-                }
-            }
-        }
+        let nodes: Vec<Node> = self.softly(terminal, without).collect();
+        let poles = nodes.iter().filter_map(|node| self.poles.get(node)).flatten();
+        let mut found: Vec<PoleOf> = poles.map(|(o, pole)| (self.origins[*o].part, *pole)).collect();
         found.sort_unstable();
         found.dedup();
         found
+    }
+
+    /// Whether there is any such pole.
+    pub(super) fn has_soft_pole(&self, terminal: TerminalId, without: PartId) -> bool {
+        self.softly(terminal, without).next().is_some()
+    }
+
+    /// The nodes of those poles, as the paths come to them: each way is followed to its end before the next is begun, so that
+    /// the first pole is soon found where thousands of ways begin at one node.
+    fn softly(&self, terminal: TerminalId, without: PartId) -> impl Iterator<Item = Node> {
+        let from = self.node[terminal.index()];
+        let mut seen = BTreeSet::from([(from, false)]);
+        let begun = |node: Node, soft: bool| (node, soft, self.graph.at(node).iter());
+        let mut path: Vec<_> =
+            (!self.poles.contains_key(&from)).then(|| begun(from, false)).into_iter().collect();
+        iter::from_fn(move || {
+            while let Some((node, soft, edges)) = path.last_mut() {
+                let Some(id) = edges.next() else {
+                    path.pop();
+                    continue;
+                };
+                let edge = &self.graph.edges[*id];
+                let (next, soft) = (edge.other(*node), *soft || edge.soft());
+                if edge.part == without || !seen.insert((next, soft)) {
+                    continue;
+                }
+                if !self.poles.contains_key(&next) {
+                    path.push(begun(next, soft));
+                } else if soft {
+                    return Some(next);
+                }
+            }
+            None
+        })
     }
 
     /// The poles that an input's terminal might reach with a resistor, load or coil on the way, never past another
