@@ -25,10 +25,9 @@
 //! ## Limits
 //!
 //! A line of which one leg is open or lands elsewhere is told as such, and its shape is not judged; that is told of audio
-//! and other signal pairs too. A leg that is one
-//! conductor with a pole of a source is told alone. Joined legs are told by `swapped-pair` alone. The order follows from the cores of the first
-//! leg. A terminator is a setting `terminator: on` or a resistor between
-//! the two legs. Stubs of a metre or so work at low speed; the program does not weigh them.
+//! and other signal pairs too. A leg that is one conductor with a pole of a source is told alone. Joined legs are told by
+//! `swapped-pair` alone. The order follows from the cores of the first leg. A terminator is a setting `terminator: on` or a
+//! resistor between the two legs. Stubs of a metre or so work at low speed; the program does not weigh them.
 //!
 //! ## Sources
 //!

@@ -109,8 +109,8 @@ impl<'j> Net<'j> {
         })
     }
 
-    /// Whether a part or both throws of a contact are left with both ends on one side, or with its plus where the minus is or the reverse, if the `near`
-    /// side of the conductor keeps the plus.
+    /// Whether a part or both throws of a contact are left with both ends on one side, or with its plus where the minus is
+    /// or the reverse, if the `near` side of the conductor keeps the plus.
     fn left_wrong(&self, near: &BTreeSet<TerminalId>) -> bool {
         let far = |end: &TerminalId| !near.contains(end) && self.terminals.contains(end);
         let together =

@@ -24,7 +24,8 @@
 //!
 //! ## Limits
 //!
-//! A screen that meets earth once in a job that says `screens: both-ends` is a note. Only terminals that a data sheet lists under `earths` or `screens` count. An `earth-bar` has one.
+//! A screen that meets earth once in a job that says `screens: both-ends` is a note. Only terminals that a data sheet lists
+//! under `earths` or `screens` count. An `earth-bar` has one.
 //!
 //! ## Sources
 //!

@@ -25,13 +25,13 @@
 //!
 //! ## Limits
 //!
-//! A state counts when a walk gets there from everything at rest, one button, switch or sensor at a time, coils
-//! following after each. Diodes count forward only from plus to minus; with AC both ways. Two sources joined like pole to
-//! like pole are told by `parallel-supplies`. A short that only the coils' own logic keeps away is told by
-//! `relies-on-interlock`, one through a suppressor diode that stands the wrong way round by `reversed-diode`. A
-//! conductor is taken for sound: what happens if one chafes is not looked at. A load that is `existing` and that no source of
-//! the job reaches is taken to be fed from outside; its two ends on one conductor short what feeds it. What one conductor in the wrong place shorts, be
-//! it several sources by several ways, is told once. Which conductor that is the finding guesses from the parts that would be
+//! A state counts when a walk gets there from everything at rest, one button, switch or sensor at a time, coils following
+//! after each. Diodes count forward only from plus to minus; with AC both ways. Two sources joined like pole to like pole
+//! are told by `parallel-supplies`. A short that only the coils' own logic keeps away is told by `relies-on-interlock`, one
+//! through a suppressor diode that stands the wrong way round by `reversed-diode`. A conductor is taken for sound: what
+//! happens if one chafes is not looked at. A load that is `existing` and that no source of the job reaches is taken to be
+//! fed from outside; its two ends on one conductor short what feeds it. What one conductor in the wrong place shorts, be it
+//! several sources by several ways, is told once. Which conductor that is the finding guesses from the parts that would be
 //! right without it.
 //!
 //! ## Sources
