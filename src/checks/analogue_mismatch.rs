@@ -38,7 +38,7 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::{Circuit, NetId};
-use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part, PartId, TerminalId};
+use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part, TerminalId};
 use crate::units::Amps;
 
 use super::landings::Landings;
@@ -131,11 +131,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 
 /// Whether only the minus of a part is wired, and nothing else in its device uses that terminal.
 fn half_wired(job: &Job, landings: &Landings, part: &Part, analogue: &Analogue) -> bool {
-    let parts = job.device(part.device).parts.iter().map(PartId);
     landings.wired(analogue.minus)
         && job.terminal(analogue.plus).unused.is_none()
         && !part.existing
-        && parts.filter(|id| job.part(*id).kind.terminals().contains(&analogue.minus)).count() == 1
+        && job.parts_on(analogue.minus).count() == 1
 }
 
 /// Whether two minus sides are joined, be it by way of fuses or contacts.

@@ -198,6 +198,7 @@ fn tell_half_joined(
     tell_lost(job, landings, does, [near[kept], far[partner]], [lost, missing], report);
 }
 
+/// Tells that two pairs are joined on the leg that was `kept` and not on the other.
 fn tell_lost(
     job: &Job,
     landings: &Landings,
@@ -222,10 +223,6 @@ fn tell_lost(
 /// Tells of pairs that are no bus and of which one leg is joined to another device's pair while the other leads nowhere. A
 /// leg that several parts of a device share says nothing of either.
 fn tell_lone_legs(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut Report) {
-    let own = |leg: TerminalId| {
-        let parts = job.device(job.terminal(leg).device).parts.iter().map(PartId);
-        parts.filter(|part| job.part(*part).kind.terminals().contains(&leg)).count() == 1
-    };
     let alone = |leg: TerminalId| {
         let device = job.terminal(leg).device;
         circuit.terminals_of(circuit.net_of(leg)).iter().all(|other| job.terminal(*other).device == device)
@@ -248,7 +245,7 @@ fn tell_lone_legs(job: &Job, circuit: &Circuit, landings: &Landings, report: &mu
             if pair.kind == "rs485"
                 || shorted.contains(&line.0)
                 || alone(kept)
-                || !own(kept)
+                || job.parts_on(kept).count() > 1
                 || job.terminal(lost).unused.is_some()
             {
                 continue;

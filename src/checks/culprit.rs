@@ -30,8 +30,7 @@ pub(super) fn culprit<'p>(
             let (start, end) = (run.first()?.from, run.last()?.to);
             let net = Net::of(job, circuit, landings, start);
             conductors(run).find(|hop| {
-                let near = net.reached(start, hop);
-                let far: BTreeSet<TerminalId> = net.terminals.difference(&near).copied().collect();
+                let [near, far] = net.parted(start, hop);
                 !near.contains(&end)
                     && net.serves(&near, &on_path, strict)
                     && net.serves(&far, &on_path, strict)
@@ -52,10 +51,7 @@ pub(super) fn sides(
     landings: &Landings,
     wrong: &Hop,
 ) -> [BTreeSet<TerminalId>; 2] {
-    let net = Net::of(job, circuit, landings, wrong.from);
-    let near = net.reached(wrong.from, wrong);
-    let far = net.terminals.difference(&near).copied().collect();
-    [near, far]
+    Net::of(job, circuit, landings, wrong.from).parted(wrong.from, wrong)
 }
 
 /// What is one conductor.
@@ -71,6 +67,13 @@ impl<'j> Net<'j> {
         Self { job, landings, terminals }
     }
 
+    /// The terminals that hang together with one of them once a conductor is taken off, and all others.
+    fn parted(&self, from: TerminalId, without: &Hop) -> [BTreeSet<TerminalId>; 2] {
+        let near = self.reached(from, without);
+        let far = self.terminals.difference(&near).copied().collect();
+        [near, far]
+    }
+
     /// The terminals that hang together with one of them once a conductor is taken off.
     fn reached(&self, from: TerminalId, without: &Hop) -> BTreeSet<TerminalId> {
         let taken_off = |landing: &Landing| match (landing, without.through) {
@@ -82,9 +85,8 @@ impl<'j> Net<'j> {
         while let Some(at) = next.pop() {
             let landed = self.landings.on(at).iter().filter(|landing| !taken_off(landing));
             let by_conductor = landed.flat_map(|landing| other_ends(self.job, *landing));
-            let inside = self.job.device(self.job.terminal(at).device).parts.iter();
-            let bridged = inside.filter_map(|id| match &self.job.parts.get(id as usize)?.kind {
-                Kind::Bridge(terminals) if terminals.contains(&at) => Some(terminals.clone()),
+            let bridged = self.job.parts_on(at).filter_map(|(_, part)| match &part.kind {
+                Kind::Bridge(terminals) => Some(terminals.clone()),
                 _ => None,
             });
             for other in by_conductor.chain(bridged.flatten()) {

@@ -3,7 +3,9 @@
 use crate::circuit::{Circuit, NetId};
 use crate::netlist::{Form, Job, Kind, PartId, Pole, TerminalId};
 
+use super::fed::Starved;
 use super::landings::Landings;
+use super::report::Report;
 
 /// Of more than this many nobody can say which belongs to what is dead.
 const FEW: usize = 20;
@@ -73,10 +75,20 @@ pub(super) fn loose_ends(job: &Job, circuit: &Circuit, landings: &Landings) -> V
     found.collect()
 }
 
-/// Where what is missing between a dead end of a part and its source most likely was, and the loose ends that tell so: one end
-/// of the part is on no source, however the contacts stand, and but one loose end lies on the pole that it wants, or but one on
-/// its own side.
-pub(super) fn gap(
+/// Where what is missing between a part that nothing feeds and its source most likely was.
+pub(super) fn gap(job: &Job, circuit: &Circuit, starved: &Starved, report: &mut Report) -> Option<String> {
+    let loose = report.loose_ends(job, circuit);
+    if !report.may_look_for_gap() {
+        return None;
+    }
+    let (words, parts) = found(job, circuit, &loose, starved.part, starved.ends)?;
+    report.names_gap(parts);
+    Some(words)
+}
+
+/// The same, and the loose ends that tell so: one end of the part is on no source, however the contacts stand, and but one
+/// loose end lies on the pole that it wants, or but one on its own side.
+fn found(
     job: &Job,
     circuit: &Circuit,
     loose: &[LooseEnd],

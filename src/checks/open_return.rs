@@ -42,7 +42,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let (landings, loose) = (report.landings(job), report.loose_ends(job, circuit));
+    let landings = report.landings(job);
     tell_unknown(job, circuit, report);
     for starved in starved(job, circuit) {
         let open = match (starved.reaches, starved.hard) {
@@ -56,13 +56,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let message =
             format!("{name} stays dead: {open_end} leads back to no source, though {other_end} is on one");
         let fix = never_closes(job, circuit, starved.part)
-            .or_else(|| {
-                let look = report.may_look_for_gap();
-                let (words, parts) =
-                    look.then(|| gap(job, circuit, &loose, starved.part, starved.ends))??;
-                report.names_gap(parts);
-                Some(words)
-            })
+            .or_else(|| gap(job, circuit, &starved, report))
             .unwrap_or_else(|| {
                 format!("bring {open_end} to the other pole of the source that {other_end} is on")
             });

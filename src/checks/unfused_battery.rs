@@ -33,7 +33,7 @@
 use std::collections::BTreeSet;
 
 use crate::circuit::Circuit;
-use crate::netlist::{End, Form, Job, Kind, PartId, TerminalId};
+use crate::netlist::{End, Form, Job, Kind, TerminalId};
 
 use super::landings::{Landing, Landings};
 use super::report::Report;
@@ -110,11 +110,9 @@ fn unprotected(
     let mut seen = BTreeSet::from([at, plus]);
     let mut queue = vec![(at, metres)];
     while let Some((here, so_far)) = queue.pop() {
-        let device = job.device(job.terminal(here).device);
-        let held = device.parts.iter().map(|part| &job.part(PartId(part)).kind);
-        let ways: Vec<bool> = held
-            .filter(|kind| kind.terminals().contains(&here))
-            .map(|kind| match kind {
+        let ways: Vec<bool> = job
+            .parts_on(here)
+            .map(|(_, part)| match &part.kind {
                 Kind::Fuse(_) => true,
                 Kind::Source(source) if source.battery && source.minus == here => true,
                 Kind::Source(source) if source.fused.is_some() && source.plus == here => {
@@ -123,7 +121,8 @@ fn unprotected(
                 _ => false,
             })
             .collect();
-        if ways.contains(&false) || ways.is_empty() && device.form == Form::Box {
+        if ways.contains(&false) || ways.is_empty() && job.device(job.terminal(here).device).form == Form::Box
+        {
             return Some(here);
         }
         for landing in landings.on(here) {
@@ -138,9 +137,8 @@ fn unprotected(
 
 /// The fuse that a terminal belongs to, by its label, and its other terminal.
 fn fuse_at(job: &Job, at: TerminalId) -> Option<(String, TerminalId)> {
-    let mut parts = job.device(job.terminal(at).device).parts.iter().map(PartId);
-    parts.find_map(|id| match &job.part(id).kind {
-        Kind::Fuse(fuse) if fuse.between.contains(&at) => {
+    job.parts_on(at).find_map(|(id, part)| match &part.kind {
+        Kind::Fuse(fuse) => {
             let other = fuse.between.into_iter().find(|terminal| *terminal != at)?;
             Some((telling::part(job, id), other))
         }

@@ -40,7 +40,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let (landings, loose) = (report.landings(job), report.loose_ends(job, circuit));
+    let landings = report.landings(job);
     for starved in starved(job, circuit) {
         let [plus, minus] = starved.ends;
         if report.joined_by_short([plus, minus]) {
@@ -63,12 +63,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 "the coils' own logic never closes its path".to_owned()
             }
         };
-        let named = never_closes(job, circuit, starved.part).or_else(|| {
-            let look = report.may_look_for_gap();
-            let (words, parts) = look.then(|| gap(job, circuit, &loose, starved.part, starved.ends))??;
-            report.names_gap(parts);
-            Some(words)
-        });
+        let named = never_closes(job, circuit, starved.part).or_else(|| gap(job, circuit, &starved, report));
         let fix = named.unwrap_or_else(|| {
             format!(
                 "bring {} and {} to the two poles of one source; `existing: true` says that it is fed outside this job",

@@ -38,20 +38,16 @@ use super::telling;
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
     let landings = report.landings(job);
     for (id, terminal) in job.terminal_ids() {
-        let device = job.device(terminal.device);
-        let aerial = || {
-            let mut parts = device.parts.iter().filter_map(|part| job.parts.get(part as usize));
-            parts.any(|part| matches!(&part.kind, Kind::Aerial(at) if *at == id))
-        };
+        let aerial = || job.parts_on(id).any(|(_, part)| matches!(part.kind, Kind::Aerial(_)));
         if terminal.unused.is_none() || !landings.wired(id) || aerial() {
             continue;
         }
-        let label = job.label(id);
+        let (label, device) = (job.label(id), &job.device(terminal.device).name);
         let what = telling::landed(job, &landings, id).unwrap_or_default();
         let message = format!(
             "{label} is listed under `unused:`, and {what} lands on it: one of the two is out of date"
         );
-        let fix = format!("take {label} out of `unused:` of {}, or take {what} off it", device.name);
+        let fix = format!("take {label} out of `unused:` of {device}, or take {what} off it");
         report.find(message, fix).at(telling::landing(job, &landings, id), "").about(id);
     }
 }

@@ -57,7 +57,7 @@ const WORLD: usize = 12;
 const STATES: usize = 20_000;
 /// At most so many steps are spent on finding support for a state that is not enumerated.
 const SUPPORT: usize = 4_000;
-/// Of at most so many movers that stand otherwise than at rest those that follow others are not told.
+/// Where more movers than this stand otherwise than at rest, those that follow others are told as well.
 const MANY: usize = 100;
 
 /// The movers and their logic.
@@ -184,7 +184,7 @@ impl Reach {
 
     /// The movers by which a state is told from all others: those of the world that stand otherwise than at rest, and of
     /// those that follow others only the ones whose position is not certain from that, such as a relay that holds itself.
-    /// Where more than [`MANY`] stand otherwise than at rest, all are told: nobody reads so many names.
+    /// Of more than [`MANY`] all are told: nobody reads so many names.
     pub(super) fn told(&self, state: &State) -> Vec<MoverId> {
         if state.moved().len() > MANY {
             return state.moved().to_vec();

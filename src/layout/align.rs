@@ -54,10 +54,10 @@ pub(super) fn room(runs: &[Run], number: usize, most: i32) -> i32 {
     let mut moved: Vec<(i32, i32)> =
         others().chain([(run.line + room, run.line + room + run.wide)]).collect();
     moved.sort_unstable();
-    let mut reach = i32::MAX;
-    let holds = moved.iter().enumerate().all(|(n, (left, right))| {
-        let joined = n == 0 || *left < reach;
-        reach = if n == 0 { *right } else { reach.max(*right) };
+    let mut reach = None;
+    let holds = moved.iter().all(|(left, right)| {
+        let joined = reach.is_none_or(|reach| *left < reach);
+        reach = reach.max(Some(*right));
         joined
     });
     if holds { room } else { 0 }

@@ -48,6 +48,13 @@ pub(super) enum Is {
     Device(usize),
 }
 
+impl Is {
+    /// The device that it is.
+    fn device(self) -> Option<usize> {
+        if let Self::Device(device) = self { Some(device) } else { None }
+    }
+}
+
 /// How far to the right things reach on each row.
 struct Front {
     top: i32,
@@ -136,8 +143,8 @@ fn reach(placed: &Placed, gaps: &[Vec<Thing>]) -> i64 {
     let o = &placed.ordered;
     let mut x = vec![0; o.figures.len()];
     for thing in gaps.iter().flatten() {
-        if let Is::Device(d) = thing.is {
-            x[d] = thing.x;
+        if let Some(device) = thing.is.device() {
+            x[device] = thing.x;
         }
     }
     let at = |end: &usize| {
@@ -160,7 +167,8 @@ fn put_down(placed: &Placed, mut gaps: Vec<Vec<Thing>>, columns: Columns) -> Vec
     // Where the columns so far end: no run may stand above or below another column.
     let mut edge = i32::MIN;
     for things in &mut gaps {
-        let (others, column) = column_of(things);
+        let devices = first_device(things);
+        let (others, column) = things.split_at_mut(devices);
         for thing in others {
             thing.x = thing.least(&front);
             thing.put(&mut front);
@@ -175,11 +183,12 @@ fn put_down(placed: &Placed, mut gaps: Vec<Vec<Thing>>, columns: Columns) -> Vec
     let mut mirrored = Front::new(bounds, -right);
     let rightward = match columns {
         Columns::InLine => vec![false; placed.ordered.figures.len()],
-        Columns::InRuns => rightward(placed, &mut gaps, &runs),
+        Columns::InRuns => rightward(placed, &gaps, &runs),
     };
     let mut edge = i32::MAX;
     for (things, runs) in gaps.iter_mut().zip(&mut runs).rev() {
-        let (others, column) = column_of(things);
+        let devices = first_device(things);
+        let (others, column) = things.split_at_mut(devices);
         for n in 0..runs.len() {
             let devices = &mut column[runs[n].devices.clone()];
             if devices.iter().all(|thing| leans_right(placed, thing, &rightward)) {
@@ -206,14 +215,13 @@ fn put_down(placed: &Placed, mut gaps: Vec<Vec<Thing>>, columns: Columns) -> Vec
 }
 
 /// The devices of each run that has more cores on its right than on its left.
-fn rightward(placed: &Placed, gaps: &mut [Vec<Thing>], runs: &[Vec<Run>]) -> Vec<bool> {
+fn rightward(placed: &Placed, gaps: &[Vec<Thing>], runs: &[Vec<Run>]) -> Vec<bool> {
     let o = &placed.ordered;
     let mut rightward = vec![false; o.figures.len()];
-    for (things, runs) in gaps.iter_mut().zip(runs) {
-        let (_, column) = column_of(things);
+    for (things, runs) in gaps.iter().zip(runs) {
+        let column = &things[first_device(things)..];
         for run in runs {
-            let device = |t: &Thing| if let Is::Device(d) = t.is { Some(d) } else { None };
-            let devices = || column[run.devices.clone()].iter().filter_map(device);
+            let devices = || column[run.devices.clone()].iter().filter_map(|thing| thing.is.device());
             let cores = |side: Side| devices().map(|d| o.items[d].ends[side as usize].len()).sum::<usize>();
             if cores(Side::Right) > cores(Side::Left) {
                 devices().for_each(|d| rightward[d] = true);
@@ -245,13 +253,12 @@ fn leans_right(placed: &Placed, thing: &Thing, rightward: &[bool]) -> bool {
 
 /// Modules from the left to the right edge of a device.
 fn width(placed: &Placed, thing: &Thing) -> i32 {
-    if let Is::Device(d) = thing.is { placed.ordered.figures[d].w } else { 0 }
+    thing.is.device().map_or(0, |device| placed.ordered.figures[device].w)
 }
 
-/// What stands in a gap, and the devices of the column right of it.
-fn column_of(things: &mut [Thing]) -> (&mut [Thing], &mut [Thing]) {
-    let devices = things.iter().position(|t| matches!(t.is, Is::Device(_))).unwrap_or(things.len());
-    things.split_at_mut(devices)
+/// Where in a gap the devices of the column right of it begin.
+fn first_device(things: &[Thing]) -> usize {
+    things.iter().position(|thing| thing.is.device().is_some()).unwrap_or(things.len())
 }
 
 /// Lines the devices of a column up, runs right of an edge: by the side on which they have wires, else by their middle.
@@ -261,7 +268,7 @@ fn align(placed: &Placed, column: &mut [Thing], front: &Front, edge: i32, column
         Columns::InLine => t.least(front),
         Columns::InRuns => t.least(front).max(edge),
     };
-    let borders = |t: &Thing| if let Is::Device(d) = t.is { Some(&o.items[d].ends) } else { None };
+    let borders = |t: &Thing| t.is.device().map(|device| &o.items[device].ends);
     let cores = |t: &Thing| borders(t).map_or(0, |ends| ends.iter().map(Vec::len).sum());
     let indent = |t: &Thing, wide: i32| {
         let spare = wide - width(placed, t);

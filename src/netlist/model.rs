@@ -686,6 +686,12 @@ impl Job {
         (0..).map(PartId).zip(&self.parts)
     }
 
+    /// The parts of a terminal's device that use the terminal.
+    pub fn parts_on(&self, id: TerminalId) -> impl Iterator<Item = (PartId, &Part)> {
+        let held = self.device(self.terminal(id).device).parts.iter().map(PartId);
+        held.map(|part| (part, self.part(part))).filter(move |(_, part)| part.kind.terminals().contains(&id))
+    }
+
     /// All cables with their numbers.
     pub fn cable_ids(&self) -> impl Iterator<Item = (CableId, &Cable)> + Clone {
         (0..).map(CableId).zip(&self.cables)

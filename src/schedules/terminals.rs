@@ -4,7 +4,7 @@ use super::conductors::Conductors;
 use super::functions::function;
 use super::{Spot, Spots};
 use crate::circuit::Circuit;
-use crate::netlist::{Core, CoreId, DeviceId, End, Job, Kind, LinkId, PartId, TerminalId};
+use crate::netlist::{Core, CoreId, DeviceId, End, Job, Kind, LinkId, TerminalId};
 
 /// One row of the terminal schedule.
 #[derive(Clone, Debug, PartialEq)]
@@ -251,13 +251,7 @@ fn unused(job: &Job, id: TerminalId) -> State {
     if let Some(unused) = terminal.unused {
         return State::Unused(unused.way.map_or("empty", |way| way.word()));
     }
-    let device = job.device(terminal.device);
-    let mut on = device
-        .parts
-        .iter()
-        .map(|p| job.part(PartId(p)))
-        .filter(|part| part.kind.terminals().contains(&id))
-        .peekable();
+    let mut on = job.parts_on(id).map(|(_, part)| part).peekable();
     if on.peek().is_some_and(|part| matches!(part.kind, Kind::Aerial(_))) {
         return State::Whole;
     }
