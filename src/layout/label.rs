@@ -26,6 +26,10 @@ const AIR: f64 = 1.4;
 const ABOVE: f64 = 1.0;
 /// Millimetres around a word that stands in a box.
 const BOX: f64 = 0.8;
+/// Millimetres from the tag of a cable to either end of its sheath,
+const TAG: f64 = 1.0;
+/// and from the text above a core to what stands beside it.
+const BESIDE: f64 = 1.2;
 
 /// Codes of a cable's cores in one line.
 const CODES_ABREAST: usize = 8;
@@ -34,8 +38,10 @@ const ONE_LINE: f64 = 28.0;
 
 /// The room that a cable's labels need.
 pub(super) struct Room {
-    /// Modules for tag and make-up.
+    /// Modules for the tag, between the ends of the sheath and clear of them.
     pub width: i32,
+    /// Modules by which what stands below the sheath goes beyond them on either side.
+    pub beyond: i32,
     /// Rows of loose ends at the left end of the sheath, with modules for stub, sign and word.
     pub left: Vec<(i32, i32)>,
     /// The same at the right end.
@@ -123,9 +129,11 @@ pub(super) fn bundle_room(job: &Job, placed: &Placed, bundle: usize) -> Room {
     let graph = &o.ranked.graph;
     let lines = make_up(job, o, bundle);
     let widest = lines.iter().map(|l| lettering::width(l, Height::H1_8, false)).fold(0.0, f64::max);
-    let width = modules((tag_width(job, graph, bundle) + 1.0).max(widest)) + placed.air.along;
+    // The ends of the sheath stand a module away.
+    let width = (modules(tag_width(job, graph, bundle) + 2.0 * TAG) - 2).max(1) + placed.air.along;
+    let beyond = modules((widest - mm(width)) / 2.0).max(0);
     let item = o.figures.len() + bundle;
-    let mut room = Room { width, left: Vec::new(), right: Vec::new() };
+    let mut room = Room { width, beyond, left: Vec::new(), right: Vec::new() };
     for (row, s) in o.items[item].rows.iter().enumerate() {
         for e in 0..2 {
             if graph.strands[*s].ends[e].is_some() {
@@ -235,7 +243,8 @@ pub(super) fn landing_room(job: &Job, placed: &Placed, device: usize) -> Vec<(i3
             let Some(landing) = figure.landings.get(at) else { continue };
             let end = usize::from(o.chains[s].first() != Some(end));
             let Some(text) = end_text(job, &o.ranked.graph, s, end) else { continue };
-            let width = modules(AIR + lettering::width(&text, Height::H1_8, false) + 0.3);
+            // Nothing stands nearer than the next module.
+            let width = modules(AIR + lettering::width(&text, Height::H1_8, false) + BESIDE) - 1;
             room.push((landing.y, landing.side, width));
         }
     }

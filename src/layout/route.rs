@@ -154,8 +154,9 @@ fn gaps(job: &Job, placed: &Placed, channels: &[Vec<Piece>]) -> Vec<Vec<Thing>> 
         things.extend(enclosed(placed, own, inner, true));
         for (item, b) in &bundles {
             let (up, down) = place::extent(o, &placed.rows, *item, job);
-            let (y, Room { width, .. }) = (placed.y[*item], label::bundle_room(job, placed, *b));
-            let rows = vec![(y - up, y + down, 0, width)];
+            let last = placed.rows[*item].last().copied().unwrap_or(0);
+            let (y, Room { width, beyond, .. }) = (placed.y[*item], label::bundle_room(job, placed, *b));
+            let rows = vec![(y - up, y + down, 0, width), (y + last + 1, y + down, beyond, width + beyond)];
             things.push(thing(rows, Pull::Middle, Is::Zone(*b)));
         }
         let own = frames(layer, false);
