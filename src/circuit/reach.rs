@@ -10,6 +10,8 @@ use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::hash::{BuildHasherDefault, Hasher};
 use std::sync::{Arc, Mutex, PoisonError};
 
+use crate::netlist::Lists;
+
 use super::graph::Need;
 use super::movers::{MovedBy, Mover, MoverId, State};
 use super::needs::{both, within};
@@ -66,9 +68,9 @@ pub(super) struct Reach {
     latching: Vec<bool>,
     pulsed: Vec<bool>,
     /// By mover: the coils that depend on it.
-    moves: Vec<Vec<MoverId>>,
+    moves: Lists<MoverId>,
     /// By mover: those that it depends on itself; none for the world's.
-    depends: Vec<Vec<MoverId>>,
+    depends: Lists<MoverId>,
     pub(super) rest: State,
     walks: Mutex<Walks>,
 }
@@ -83,7 +85,7 @@ struct Walks {
 
 /// The reachable positions of a closed group of movers, nearest to rest first.
 struct Walked {
-    states: Vec<u64>,
+    states: Box<[u64]>,
     /// A state from which the coils never come to stand.
     restless: Option<u64>,
 }
@@ -99,23 +101,22 @@ pub struct Chatter {
 
 impl Reach {
     pub(super) fn of(movers: &[Mover], logic: BTreeMap<MoverId, Logic>) -> Self {
-        let (mut moves, mut depends) = (vec![Vec::new(); movers.len()], vec![Vec::new(); movers.len()]);
-        for (&coil, rule) in &logic {
-            let mut by: Vec<MoverId> = rule.terms.iter().flat_map(|t| &t.0).map(|n| n.mover).collect();
-            by.sort_unstable();
-            by.dedup();
-            for mover in &by {
-                moves[mover.index()].push(coil);
-            }
-            depends[coil.index()] = by;
+        // Each coil with each mover that it depends on.
+        let mut pairs: Vec<(MoverId, MoverId)> = Vec::new();
+        for (coil, rule) in &logic {
+            pairs.extend(rule.terms.iter().flat_map(|term| &term.0).map(|need| (*coil, need.mover)));
         }
+        pairs.sort_unstable();
+        pairs.dedup();
+        let moves = pairs.iter().map(|(coil, by)| (by.index(), *coil));
+        let depends = pairs.iter().map(|(coil, by)| (coil.index(), *by));
         let rest = State::resting(movers.iter().map(|m| m.by == MovedBy::World && m.rest_operated), &[]);
         let mut reach = Self {
             logic,
             latching: movers.iter().map(|m| m.latching).collect(),
             pulsed: movers.iter().map(|m| m.pulsed).collect(),
-            moves,
-            depends,
+            moves: Lists::of(movers.len(), moves),
+            depends: Lists::of(movers.len(), depends),
             rest,
             walks: Mutex::default(),
         };
@@ -167,7 +168,7 @@ impl Reach {
                 }
                 left -= 1;
                 state.set(coil, after);
-                queue.extend(&self.moves[coil.index()]);
+                queue.extend(self.moves.get(coil.index()));
             }
         }
         true
@@ -179,7 +180,7 @@ impl Reach {
             return true;
         }
         state.set(mover, operated);
-        self.settle(state, self.moves[mover.index()].clone())
+        self.settle(state, self.moves.get(mover.index()).to_vec())
     }
 
     /// The movers by which a state is told from all others: those of the world that stand otherwise than at rest, and of
@@ -285,7 +286,7 @@ impl Reach {
         let mut all = seeds.clone();
         let mut queue: Vec<MoverId> = seeds.into_iter().collect();
         while let Some(mover) = queue.pop() {
-            for other in self.depends.get(mover.index()).into_iter().flatten() {
+            for other in self.depends.get(mover.index()) {
                 if all.insert(*other) {
                     queue.push(*other);
                 }

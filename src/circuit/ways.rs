@@ -112,8 +112,8 @@ pub(super) struct Finder {
     branch: Vec<usize>,
     /// By pole node: the nodes that reach it with a soft edge on the way and no other pole.
     softened: BTreeMap<Node, Vec<Node>>,
-    /// By branch: the nodes with poles at its edge.
-    bounds: BTreeMap<usize, BTreeSet<Node>>,
+    /// By branch: the nodes with poles at its edge, in order.
+    bounds: Lists<Node>,
     soft_blocks: BTreeMap<(usize, Pole, bool), Blocks>,
     /// By pole node, and whether the walk there goes against the current; with the poles that such a walk is after.
     hard_blocks: BTreeMap<(Node, bool), Goal>,
@@ -168,14 +168,9 @@ impl Finder {
                 stacked.entry((*node, opposite(*its))).or_default().push(*n);
             }
         }
-        let mut bounds: BTreeMap<usize, BTreeSet<Node>> = BTreeMap::new();
-        for edge in &graph.edges {
-            for (here, there) in [(edge.a, edge.b), (edge.b, edge.a)] {
-                if poles.contains_key(&there) {
-                    bounds.entry(branch[here]).or_default().insert(there);
-                }
-            }
-        }
+        let both_ways = graph.edges.iter().flat_map(|edge| [(edge.a, edge.b), (edge.b, edge.a)]);
+        let at_pole = both_ways.filter(|(_, there)| poles.contains_key(there));
+        let bounds = sorted(graph.nodes(), at_pole.map(|(here, pole)| (branch[here], pole)).collect());
         let mut hard_blocks = BTreeMap::new();
         let mut hard_poles: Vec<(Node, Node)> = Vec::new();
         let hard = |id: EdgeId| !matches!(graph.edges[id].carries, Carries::Soft | Carries::Source { .. });
@@ -196,9 +191,7 @@ impl Finder {
                 hard_blocks.insert((root, against), Goal { blocks, poles: after });
             }
         }
-        hard_poles.sort_unstable();
-        hard_poles.dedup();
-        let hard_poles = Lists::of(graph.nodes(), hard_poles.iter().copied());
+        let hard_poles = sorted(graph.nodes(), hard_poles);
         let softened = poles.keys().map(|pole| (*pole, softened(&graph, *pole, &poles))).collect();
         Self {
             node: Arc::clone(&nets.node),
@@ -244,8 +237,8 @@ impl Finder {
         for end in ends {
             if self.poles.contains_key(&end) {
                 near.insert(end);
-            } else if let Some(bounds) = self.bounds.get(&self.branch[end]) {
-                near.extend(bounds);
+            } else {
+                near.extend(self.bounds.get(self.branch[end]));
             }
         }
         // Only one pole of a source is looked up by way of the node that fewest share.
@@ -429,8 +422,9 @@ impl Finder {
     /// pole, sorted. Looked up, so that thousands of inputs on one rail cost no search each.
     pub(super) fn soft_poles_of_input(&self, terminal: TerminalId) -> Vec<PoleOf> {
         let node = self.node[terminal.index()];
-        let bounds = self.bounds.get(&self.branch[node]).into_iter().flatten();
+        let bounds = self.bounds.get(self.branch[node]);
         let mut found: Vec<PoleOf> = bounds
+            .iter()
             .filter(|pole| self.softened.get(pole).is_some_and(|nodes| nodes.binary_search(&node).is_ok()))
             .filter_map(|pole| self.poles.get(pole))
             .flatten()
@@ -590,6 +584,13 @@ impl Finder {
     pub(super) fn system(&self, terminal: TerminalId) -> usize {
         self.system[self.node[terminal.index()]]
     }
+}
+
+/// Some nodes for each of so many things, those of one in order and each once.
+fn sorted(count: usize, mut nodes: Vec<(usize, Node)>) -> Lists<Node> {
+    nodes.sort_unstable();
+    nodes.dedup();
+    Lists::of(count, nodes.iter().copied())
 }
 
 /// The nodes, in order, that reach a pole with a soft edge on the way and no other pole.
