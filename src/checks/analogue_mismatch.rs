@@ -37,11 +37,10 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::{Circuit, NetId};
+use crate::circuit::{Circuit, Landings, NetId};
 use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part, TerminalId};
 use crate::units::Amps;
 
-use super::landings::Landings;
 use super::report::{Report, listed};
 use super::telling::landing;
 
@@ -49,12 +48,12 @@ use super::telling::landing;
 type On<'j> = (&'j Part, &'j Analogue);
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let mut lines: BTreeMap<NetId, Vec<On>> = BTreeMap::new();
     for part in &job.parts {
         if let Kind::Analogue(analogue) = &part.kind
             && analogue.kind == AnalogueKind::Volts
-            && (landings.wired(analogue.plus) || half_wired(job, &landings, part, analogue))
+            && (landings.wired(analogue.plus) || half_wired(job, landings, part, analogue))
         {
             lines.entry(circuit.net_of(analogue.plus)).or_default().push((part, analogue));
         }
@@ -65,7 +64,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let name = |(part, _): &&On| job.device(part.device).name.as_str();
         let mut tell = |at: &On, message: String, fix: &str| {
             let plus = at.1.plus;
-            report.find(message, fix).at(landing(job, &landings, plus), "").about(plus).about(at.0.device);
+            report.find(message, fix).at(landing(job, landings, plus), "").about(plus).about(at.0.device);
         };
         if let Some(shorted) = line.iter().find(|(_, part)| circuit.net_of(part.minus) == *net) {
             let [plus, minus] = [shorted.1.plus, shorted.1.minus].map(|end| job.label(end));
@@ -122,7 +121,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     );
                     tell(clash, message, "use a controller and drivers of one kind");
                 } else {
-                    current(job, command, &others, report, &landings);
+                    current(job, command, &others, report, landings);
                 }
             }
         }

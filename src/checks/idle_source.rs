@@ -49,7 +49,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if sources.len() < 2 {
         return;
     }
-    let (landings, feeding) = (report.landings(job), feeding(job, circuit));
+    let (landings, feeding) = (circuit.landings(), feeding(job, circuit));
     if sources.iter().all(|(id, _)| feeding.contains(id)) || !report.graver_devices(job).is_empty() {
         return;
     }
@@ -87,7 +87,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         report
             .find(format!("{name} feeds nothing, however the contacts stand: it cannot take over when the other fails"), fix)
-            .at(telling::landing(job, &landings, source.plus), "")
+            .at(telling::landing(job, landings, source.plus), "")
             .about(source.plus)
             .about(source.minus);
     }

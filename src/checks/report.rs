@@ -10,7 +10,6 @@ use crate::netlist::{DeviceId, Job, PartId, TerminalId};
 use crate::source::Place;
 
 use super::Rule;
-use super::landings::Landings;
 use super::loose::{LooseEnd, loose_ends};
 
 /// For so many findings a gap is looked for that explains them.
@@ -21,7 +20,6 @@ const LOOKS: usize = 100;
 pub(super) struct Report {
     rule: Option<&'static Rule>,
     drafts: Vec<Draft>,
-    landings: Option<Rc<Landings>>,
     loose: Option<Rc<Vec<LooseEnd>>>,
     /// The parts of loose ends that a finding names as the gap to close.
     named: BTreeSet<PartId>,
@@ -64,15 +62,9 @@ impl Report {
         self.add(Finding::new("not-checked", Severity::Note, missing, fix), Some(by))
     }
 
-    /// What lands on each terminal of the job; most rules ask for it.
-    pub(super) fn landings(&mut self, job: &Job) -> Rc<Landings> {
-        Rc::clone(self.landings.get_or_insert_with(|| Rc::new(Landings::of(job))))
-    }
-
     /// The parts of the job that are wired on one side only.
     pub(super) fn loose_ends(&mut self, job: &Job, circuit: &Circuit) -> Rc<Vec<LooseEnd>> {
-        let landings = self.landings(job);
-        Rc::clone(self.loose.get_or_insert_with(|| Rc::new(loose_ends(job, circuit, &landings))))
+        Rc::clone(self.loose.get_or_insert_with(|| Rc::new(loose_ends(job, circuit))))
     }
 
     /// Whether a gap may be looked for once more: whoever has more findings than this begins with the first.

@@ -3,10 +3,9 @@
 //! Every simple path from a node to the root goes through the blocks between them and no others, so a search for
 //! paths needs to look at nothing else. Tarjan's algorithm, without recursion.
 
-use std::collections::{HashMap, HashSet};
-
 use super::graph::{EdgeId, Graph};
 use super::nets::Node;
+use super::quick::{Map, Set};
 
 /// The blocks of what can be reached from one node. A job has such for each pole of each source, so they are kept small.
 pub(super) struct Blocks {
@@ -33,7 +32,7 @@ impl Blocks {
         allowed: &dyn Fn(EdgeId) -> bool,
     ) -> Self {
         let mut blocks = Self { root, up: Vec::new(), blocks: Vec::new(), edges: Vec::new() };
-        let mut found: HashMap<Node, (usize, usize)> = HashMap::from([(root, (0, 0))]);
+        let mut found: Map<Node, (usize, usize)> = Map::from_iter([(root, (0, 0))]);
         let mut stack = vec![Visit { node: root, by: None, next: 0 }];
         let mut open: Vec<EdgeId> = Vec::new();
         while let Some(visit) = stack.last_mut() {
@@ -151,7 +150,7 @@ impl Blocks {
         against: bool,
         allowed: &dyn Fn(EdgeId) -> bool,
     ) -> Self {
-        let mut reach = HashSet::from([root]);
+        let mut reach = Set::from_iter([root]);
         let mut queue = vec![root];
         while let Some(node) = queue.pop() {
             for &id in graph.at(node) {

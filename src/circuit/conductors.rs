@@ -4,12 +4,13 @@
 //! paths between two terminals go through the blocks between them and no others, so a question about a few terminals of a 0 V
 //! that thousands share looks at the few blocks between them.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::BTreeMap;
 
 use crate::netlist::{CoreId, Job, Kind, PartId, TerminalId};
 
 use super::Circuit;
-use super::trace::Through;
+use super::quick::{Map, Set};
+use super::trace::{self, Through};
 
 /// What lies beyond a core, seen from the pole.
 #[derive(Clone, Copy, Default)]
@@ -114,23 +115,23 @@ impl<'a> Conductors<'a> {
         allowed: &dyn Fn(TerminalId, TerminalId) -> bool,
         tell: &mut dyn FnMut(Event),
     ) {
-        struct Visit {
+        struct Visit<I> {
             at: TerminalId,
             by: Option<Through>,
-            next: usize,
+            rest: I,
         }
+        let visit = |at, by| Visit { at, by, rest: trace::joints(self.job, &self.circuit.landings, at) };
         let kind = |through: Through| match through {
             Through::Part(part) => Some(&self.job.part(part).kind),
             _ => None,
         };
         // By terminal: its number in the order of the search, and the lowest number that leads back there.
-        let mut found: HashMap<TerminalId, (usize, usize)> = HashMap::from([(root, (0, 0))]);
-        let mut stack = vec![Visit { at: root, by: None, next: 0 }];
+        let mut found: Map<TerminalId, (usize, usize)> = Map::from_iter([(root, (0, 0))]);
+        let mut stack = vec![visit(root, None)];
         let mut open: Vec<Joint> = Vec::new();
-        while let Some(visit) = stack.last_mut() {
-            let (at, by) = (visit.at, visit.by);
-            if let Some(&(to, through)) = self.circuit.joints.at(at).get(visit.next) {
-                visit.next += 1;
+        while let Some(Visit { at, by, rest }) = stack.last_mut() {
+            let (at, by) = (*at, *by);
+            if let Some((to, through)) = rest.next() {
                 let plain = matches!(kind(through), None | Some(Kind::Bridge(_) | Kind::Fuse(_)));
                 // A bridge is one entry that joins several pairs: the pair tells them apart.
                 let bridge = matches!(kind(through), Some(Kind::Bridge(_)));
@@ -144,7 +145,7 @@ impl<'a> Conductors<'a> {
                     None => {
                         found.insert(to, (found.len(), found.len()));
                         open.push((at, to, through));
-                        stack.push(Visit { at: to, by: Some(through), next: 0 });
+                        stack.push(visit(to, Some(through)));
                         tell(Event::Enter { from: at, joint: (at, to, through) });
                     }
                     Some(before) if before < number => {
@@ -175,10 +176,10 @@ impl<'a> Conductors<'a> {
     }
 
     /// The blocks between a terminal and any of `ends` of the same conductor.
-    fn between(&self, root: TerminalId, ends: &BTreeMap<TerminalId, (f64, PartId)>) -> HashSet<u32> {
-        let mut between = HashSet::new();
+    fn between(&self, root: TerminalId, ends: &BTreeMap<TerminalId, (f64, PartId)>) -> Set<u32> {
+        let mut between = Set::default();
         // From the root as far up as any end has asked for yet.
-        let mut passed = HashSet::from([root]);
+        let mut passed = Set::from_iter([root]);
         let mut highest = root;
         for &end in ends.keys() {
             let mut at = end;
@@ -221,7 +222,7 @@ impl<'a> Conductors<'a> {
         let between = self.between(root, ends);
         let allowed = |a, b| self.block(a, b).is_some_and(|block| between.contains(&block));
         // By terminal: how far it is from the root, and what lies beyond it.
-        let mut sum: HashMap<TerminalId, (f64, Beyond)> = HashMap::from([(root, (0.0, own(root)))]);
+        let mut sum: Map<TerminalId, (f64, Beyond)> = Map::from_iter([(root, (0.0, own(root)))]);
         let mut told = Vec::new();
         self.search(root, &allowed, &mut |event| match event {
             Event::Enter { from, joint: (_, to, through) } => {

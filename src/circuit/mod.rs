@@ -11,10 +11,12 @@
 mod blocks;
 mod conductors;
 mod graph;
+mod landings;
 mod movers;
 mod needs;
 mod nets;
 mod protection;
+mod quick;
 mod reach;
 mod signals;
 pub mod solve;
@@ -24,6 +26,7 @@ mod walk;
 mod ways;
 
 pub use graph::Need;
+pub use landings::{Landing, Landings};
 pub use movers::{MovedBy, Mover, MoverId, State};
 pub use nets::NetId;
 pub use protection::{Limit, Protection};
@@ -44,7 +47,7 @@ const NAMED: usize = 16;
 /// The circuit of one job.
 pub struct Circuit {
     nets: nets::Nets,
-    joints: trace::Joints,
+    landings: Landings,
     movers: Vec<Mover>,
     mover_of: Vec<Option<MoverId>>,
     finder: ways::Finder,
@@ -94,7 +97,7 @@ impl Circuit {
         let shorts = finder.shorts();
         let mut circuit = Self {
             nets,
-            joints: trace::Joints::of(job),
+            landings: Landings::of(job),
             reach: reach::Reach::of(&[], BTreeMap::new()),
             movers,
             mover_of,
@@ -186,6 +189,12 @@ impl Circuit {
     #[must_use]
     pub fn terminals_of(&self, net: NetId) -> &[TerminalId] {
         self.nets.members.get(net.index())
+    }
+
+    /// What lands on each terminal.
+    #[must_use]
+    pub fn landings(&self) -> &Landings {
+        &self.landings
     }
 
     /// How many conductors there are; they are numbered from 0 in the order of their first terminal.
@@ -440,7 +449,7 @@ impl Circuit {
     /// the current, so diodes count from anode to cathode.
     #[must_use]
     pub fn path(&self, job: &Job, state: &State, way: Way, from: TerminalId, to: TerminalId) -> Option<Path> {
-        trace::path(job, &self.joints, from, to, &|part, from, to| match &job.part(part).kind {
+        trace::path(job, &self.landings, from, to, &|part, from, to| match &job.part(part).kind {
             Kind::Diode(diode) => way == Way::Soft || way == Way::Hard && diode.anode == from,
             Kind::Resistor(_) | Kind::Load(_) | Kind::Coil(_) => way == Way::Soft,
             _ => self
@@ -460,7 +469,7 @@ impl Circuit {
         from: TerminalId,
         to: TerminalId,
     ) -> Option<Path> {
-        trace::path(job, &self.joints, from, to, &|part, from, to| {
+        trace::path(job, &self.landings, from, to, &|part, from, to| {
             parts.contains(&part)
                 && self.mover_of(part).is_none_or(|mover| {
                     needs

@@ -6,8 +6,7 @@
 //! reach for certain, and any other counts as reachable, marked as assumed.
 
 use std::collections::hash_map::Entry;
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
-use std::hash::{BuildHasherDefault, Hasher};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::netlist::Lists;
@@ -15,6 +14,7 @@ use crate::netlist::Lists;
 use super::graph::Need;
 use super::movers::{MovedBy, Mover, MoverId, State};
 use super::needs::{both, within};
+use super::quick::Set;
 
 /// Whether a state with given positions can be reached.
 #[derive(Clone, Debug, PartialEq)]
@@ -468,28 +468,7 @@ impl Reach {
 }
 
 /// Positions in bits, for telling whether a state came up before.
-type States = HashSet<u64, BuildHasherDefault<Mixed>>;
-
-/// Spreads the bits of a state. A walk looks up millions of them, and nobody chooses them to do harm.
-#[derive(Default)]
-struct Mixed(u64);
-
-impl Hasher for Mixed {
-    fn finish(&self) -> u64 {
-        self.0
-    }
-
-    fn write(&mut self, bytes: &[u8]) {
-        for &byte in bytes {
-            self.write_u64(byte.into());
-        }
-    }
-
-    fn write_u64(&mut self, bits: u64) {
-        let mixed = (self.0 ^ bits).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-        self.0 = mixed ^ (mixed >> 32);
-    }
-}
+type States = Set<u64>;
 
 /// A closed group in bits: one for each mover, one more for each latching coil that is fed.
 #[derive(PartialEq, Eq, Hash)]

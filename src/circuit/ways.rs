@@ -1,6 +1,6 @@
 //! The ways in which parts are fed, sources are shorted and terminals reach a pole.
 
-use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::collections::{BTreeMap, BTreeSet};
 use std::iter;
 use std::sync::Arc;
 
@@ -12,6 +12,7 @@ use super::blocks::Blocks;
 use super::graph::{Carries, Edge, EdgeId, Graph, Need};
 use super::movers::MoverId;
 use super::nets::{Nets, Node};
+use super::quick::Set;
 use super::walk::{Leg, Walk};
 
 /// One way in which a load or coil is fed.
@@ -595,7 +596,7 @@ fn sorted(count: usize, mut nodes: Vec<(usize, Node)>) -> Lists<Node> {
 
 /// The nodes, in order, that reach a pole with a soft edge on the way and no other pole.
 fn softened(graph: &Graph, pole: Node, poles: &BTreeMap<Node, Vec<(usize, Pole)>>) -> Vec<Node> {
-    let mut seen = HashSet::from([(pole, false)]);
+    let mut seen = Set::from_iter([(pole, false)]);
     let mut queue = vec![(pole, false)];
     while let Some((node, soft)) = queue.pop() {
         for &id in graph.at(node) {
