@@ -29,7 +29,7 @@ pub use graph::Need;
 pub use landings::{Landing, Landings};
 pub use movers::{MovedBy, Mover, MoverId, State};
 pub use nets::NetId;
-pub use protection::{Limit, Protection};
+pub use protection::{Bound, Limit, Protection};
 pub use reach::{Chatter, Reachable};
 pub use signals::{Signal, Switched};
 pub use survey::{CableLoss, Fed, Survey, Worst};

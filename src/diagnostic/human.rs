@@ -90,7 +90,7 @@ fn report<'a>(finding: &'a Finding, sources: &'a Sources) -> Group<'a> {
     if finding.fix.is_empty() {
         return group;
     }
-    group.element(Level::HELP.with_name("fix").message(finding.fix.as_str()))
+    group.element(Level::HELP.with_name("fix").message(&*finding.fix))
 }
 
 /// One extract for every run of places that stand close together, that of the main place first.

@@ -152,7 +152,7 @@ impl Faults {
             rule,
             severity,
             message,
-            fix,
+            fix: fix.into(),
             accepted: None,
             state: None,
             subjects,

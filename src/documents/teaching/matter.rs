@@ -403,7 +403,7 @@ pub fn wrong(variant: &Variant, lesson: &Lesson<'_>, dice: &mut Dice) -> Matter 
             head,
             rows: blank(own.len()),
             marks: own.len(),
-            filled: own.iter().map(|f| vec![about(job, f), f.message.clone(), f.fix.clone()]).collect(),
+            filled: own.iter().map(|f| vec![about(job, f), f.message.clone(), f.fix.to_string()]).collect(),
             files: [file.clone(), file],
             own_mistakes: true,
             ..plain(job)
