@@ -35,21 +35,21 @@ impl Place {
     }
 }
 
-/// The keys and items of a file, in the order of its text; the first is the whole file. A large job has hundreds of
-/// thousands of them: what a key says is looked up in the text.
+/// The keys and items of a file, in the order of its text; the first is the whole file.
 #[derive(Clone, Debug)]
 pub struct Nodes {
-    all: Vec<Node>,
-    /// Keys that their stretch of the text does not say as they are meant.
-    odd: Vec<OddKey>,
+    /// By node: the entry that holds it; the root is its own parent.
+    parents: Vec<NodeId>,
+    keys: Keys,
 }
 
-/// One key with its value, or an item of a list.
-#[derive(Clone, Copy, Debug)]
-struct Node {
-    /// The entry that holds this one; the root is its own parent.
-    parent: NodeId,
-    step: Step,
+/// What leads to each key and item of a file. A large job has hundreds of thousands of them: what a key says is looked up
+/// in the text.
+#[derive(Clone, Debug)]
+pub struct Keys {
+    steps: Vec<Step>,
+    /// Keys that their stretch of the text does not say as they are meant.
+    odd: Vec<OddKey>,
 }
 
 /// What leads from the parent to an entry.
@@ -75,7 +75,7 @@ struct OddKey {
 
 impl Default for Nodes {
     fn default() -> Self {
-        Self { all: vec![Node { parent: NodeId(0), step: Step::Root }], odd: Vec::new() }
+        Self { parents: vec![NodeId(0)], keys: Keys { steps: vec![Step::Root], odd: Vec::new() } }
     }
 }
 
@@ -83,7 +83,7 @@ impl Nodes {
     /// How many there are, the whole file among them.
     #[must_use]
     pub fn count(&self) -> usize {
-        self.all.len()
+        self.parents.len()
     }
 
     /// Adds the key that stands at a place of the file's text.
@@ -92,8 +92,8 @@ impl Nodes {
         let step = match u16::try_from(at.end - at.start) {
             Ok(length) if written == Some(key) => Step::Key { start: at.start, length },
             _ => {
-                self.odd.push(OddKey { start: at.start, end: at.end, text: key.into() });
-                Step::OddKey(offset(self.odd.len() - 1))
+                self.keys.odd.push(OddKey { start: at.start, end: at.end, text: key.into() });
+                Step::OddKey(offset(self.keys.odd.len() - 1))
             }
         };
         self.add(parent, step)
@@ -105,19 +105,24 @@ impl Nodes {
     }
 
     fn add(&mut self, parent: NodeId, step: Step) -> NodeId {
-        self.all.push(Node { parent, step });
-        NodeId(offset(self.all.len() - 1))
+        self.parents.push(parent);
+        self.keys.steps.push(step);
+        NodeId(offset(self.parents.len() - 1))
     }
 
-    /// Gives back the memory that no further entry needs.
-    pub fn shrink(&mut self) {
-        self.all.shrink_to_fit();
+    /// What is left for one who goes through the tree from its top; none are added any more.
+    #[must_use]
+    pub fn into_keys(mut self) -> Keys {
+        self.keys.steps.shrink_to_fit();
+        self.keys
     }
+}
 
+impl Keys {
     /// What a key says, and where it stands in the text; `None` for an item or the whole file.
     #[must_use]
     pub fn key<'t>(&'t self, node: NodeId, text: &'t str) -> Option<(&'t str, Range<u32>)> {
-        match self.all.get(node.0 as usize)?.step {
+        match *self.steps.get(node.0 as usize)? {
             Step::Root | Step::Item(_) => None,
             Step::Key { start, length } => {
                 let end = start + u32::from(length);
@@ -248,15 +253,15 @@ impl File {
         let nodes = self.nodes.get_or_init(|| (self.find_nodes)(&self.text));
         let mut steps = Vec::new();
         let mut at = node;
-        while let Some(entry) = nodes.all.get(at.0 as usize).filter(|_| at != NodeId(0)) {
-            steps.push((at, entry.step));
-            at = entry.parent;
+        while let Some(parent) = nodes.parents.get(at.0 as usize).filter(|_| at != NodeId(0)) {
+            steps.push(at);
+            at = *parent;
         }
         let mut path = String::new();
-        for (node, step) in steps.into_iter().rev() {
-            if let Step::Item(number) = step {
+        for node in steps.into_iter().rev() {
+            if let Some(Step::Item(number)) = nodes.keys.steps.get(node.0 as usize) {
                 path.push_str(&format!("[{number}]"));
-            } else if let Some((key, _)) = nodes.key(node, &self.text) {
+            } else if let Some((key, _)) = nodes.keys.key(node, &self.text) {
                 if !path.is_empty() {
                     path.push('.');
                 }

@@ -91,7 +91,11 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                         "{part} is on the 0–10 V line of {other} the wrong way round: {plus} is joined to {minus}"
                     );
                     let ends = [turned.1.plus, turned.1.minus].map(|end| job.label(end));
-                    tell(turned, message, format!("exchange the cores at {} and {}", ends[0], ends[1]).into());
+                    tell(
+                        turned,
+                        message,
+                        format!("exchange the cores at {} and {}", ends[0], ends[1]).into(),
+                    );
                 } else if let Some(first) = others.first() {
                     let names = listed(&others.iter().map(name).collect::<Vec<_>>());
                     let message = format!("no part commands the 0–10 V line of {names}: nothing sets it");

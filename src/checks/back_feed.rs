@@ -147,7 +147,7 @@ fn owned(job: &Job, circuit: &Circuit) -> BTreeMap<PartId, Vec<PartId>> {
 
 /// The sources between whose plus and another's a load, coil or resistor lies.
 fn bridged(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
-    let mut pluses: BTreeMap<usize, Vec<PartId>> = BTreeMap::new();
+    let mut pluses: BTreeMap<u32, Vec<PartId>> = BTreeMap::new();
     for (id, part) in job.part_ids() {
         if let Kind::Source(source) = &part.kind {
             pluses.entry(circuit.past_fuses(source.plus)).or_default().push(id);

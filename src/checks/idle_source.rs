@@ -54,7 +54,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         return;
     }
     let (loose, on_signals) = (report.loose_ends(job, circuit), on_signals(job, circuit));
-    let rails: BTreeSet<(usize, Pole)> = sources
+    let rails: BTreeSet<(u32, Pole)> = sources
         .iter()
         .filter(|(id, _)| feeding.contains(id))
         .flat_map(|(_, source)| [(source.plus, Pole::Plus), (source.minus, Pole::Minus)])
@@ -94,7 +94,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 }
 
 /// The diodes that let nothing out of a plus, or back into a minus, that lies there. Those across a load are no way out.
-fn blocking(job: &Job, circuit: &Circuit) -> BTreeMap<(Pole, usize), PartId> {
+fn blocking(job: &Job, circuit: &Circuit) -> BTreeMap<(Pole, u32), PartId> {
     let diodes = job.part_ids().filter_map(|(id, part)| match &part.kind {
         Kind::Diode(diode) if circuit.between(job, diode.anode, diode.cathode).is_empty() => {
             Some((id, diode))

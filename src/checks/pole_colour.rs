@@ -107,7 +107,7 @@ enum Use {
 }
 
 /// The conductors, fuses counted as closed, on which poles of DC sources lie.
-fn poles(job: &Job, circuit: &Circuit) -> BTreeSet<(usize, Pole)> {
+fn poles(job: &Job, circuit: &Circuit) -> BTreeSet<(u32, Pole)> {
     let dc = job.parts.iter().filter_map(|part| match &part.kind {
         Kind::Source(source) if source.current == Current::Dc => Some(source),
         _ => None,
@@ -128,7 +128,7 @@ fn legs(job: &Job) -> BTreeSet<TerminalId> {
 fn usage(
     job: &Job,
     circuit: &Circuit,
-    poles: &BTreeSet<(usize, Pole)>,
+    poles: &BTreeSet<(u32, Pole)>,
     legs: &BTreeSet<TerminalId>,
     core: CoreId,
 ) -> Use {

@@ -51,14 +51,22 @@ impl Report {
 
     /// A finding of the rule at work, of its severity: what will happen on site, and what to change. The caller adds
     /// at least one place and one subject to it.
-    pub(super) fn find(&mut self, message: impl Into<String>, fix: impl Into<Cow<'static, str>>) -> &mut Draft {
+    pub(super) fn find(
+        &mut self,
+        message: impl Into<String>,
+        fix: impl Into<Cow<'static, str>>,
+    ) -> &mut Draft {
         let (name, severity) = self.rule.map_or(("", Severity::Note), |rule| (rule.name, rule.severity));
         self.add(Finding::new(name, severity, message, fix), None)
     }
 
     /// A note that the rule at work could not look at something, because of what `missing` says (`W2 has no length`).
     /// `fix` says what to write into the job file.
-    pub(super) fn not_checked(&mut self, missing: impl Into<String>, fix: impl Into<Cow<'static, str>>) -> &mut Draft {
+    pub(super) fn not_checked(
+        &mut self,
+        missing: impl Into<String>,
+        fix: impl Into<Cow<'static, str>>,
+    ) -> &mut Draft {
         let by = self.rule.map_or("", |rule| rule.name);
         self.add(Finding::new("not-checked", Severity::Note, missing, fix), Some(by))
     }

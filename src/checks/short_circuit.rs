@@ -142,7 +142,7 @@ fn outside(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut Repor
         Kind::Source(source) => Some([source.plus, source.minus]),
         _ => None,
     });
-    let poles: BTreeSet<usize> = sources.flatten().map(|pole| circuit.past_fuses(pole)).collect();
+    let poles: BTreeSet<u32> = sources.flatten().map(|pole| circuit.past_fuses(pole)).collect();
     for (id, part) in job.part_ids().filter(|(_, part)| part.existing) {
         let Some([plus, minus]) = telling::ends(job, id) else { continue };
         if circuit.net_of(plus) != circuit.net_of(minus) || poles.contains(&circuit.past_fuses(plus)) {

@@ -181,7 +181,7 @@ impl Circuit {
 
     /// The number of what conductors and fuses join to a terminal, for telling whether two have one.
     #[must_use]
-    pub fn past_fuses(&self, terminal: TerminalId) -> usize {
+    pub fn past_fuses(&self, terminal: TerminalId) -> u32 {
         self.nets.node[terminal.index()]
     }
 
@@ -409,14 +409,14 @@ impl Circuit {
 
     /// The number of what hangs together with a terminal by any path at all, for telling whether two have one.
     #[must_use]
-    pub fn system_of(&self, terminal: TerminalId) -> usize {
+    pub fn system_of(&self, terminal: TerminalId) -> u32 {
         self.finder.system(terminal)
     }
 
     /// What hangs together with some terminals without the poles of sources, by number; nothing for those that are poles
     /// themselves.
     #[must_use]
-    pub fn branches(&self, ends: &[TerminalId]) -> BTreeSet<usize> {
+    pub fn branches(&self, ends: &[TerminalId]) -> BTreeSet<u32> {
         self.finder.branches(ends)
     }
 

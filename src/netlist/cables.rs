@@ -105,14 +105,13 @@ pub fn read<'v>(value: Option<Value<'v>>, directory: &Directory<'_>, context: &m
         return found;
     }
     let mut types = BTreeMap::new();
+    found.cables.reserve_exact(value.entries().count());
     for entry in value.entries() {
         if entry.key.trim().is_empty() {
             context.faults.error(entry.place, "a cable has no name", "write what its label says");
         }
         cable(entry, directory, &mut types, &mut found, context);
     }
-    found.cables.shrink_to_fit();
-    found.cores.shrink_to_fit();
     found.index = found.cables.iter().map(|cable| cable.name.clone()).zip((0..).map(CableId)).collect();
     found
 }

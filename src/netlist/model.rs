@@ -197,12 +197,6 @@ pub struct Exclusive {
 pub struct Device {
     /// The label on site.
     pub name: Name,
-    /// What it is, in words: its `name:`, else the data sheet's.
-    pub title: Option<Name>,
-    /// The type, as written.
-    pub type_name: Option<Name>,
-    /// What kind of drawing and connection it is.
-    pub form: Form,
     /// `Hall/Panel` as `["Hall", "Panel"]`; empty when not stated.
     pub location: Arc<[String]>,
     /// Its terminals, in printed order.
@@ -215,18 +209,40 @@ pub struct Device {
     pub on_loss: Option<OnLoss>,
     /// What was set on it.
     pub settings: Box<[Setting]>,
+    /// Where its key stands.
+    pub place: Place,
+    /// What its type says of it, the same for all devices that bear the type and say nothing else.
+    pub of: Arc<TypeDevice>,
+}
+
+/// A device as its type has it.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub struct TypeDevice {
+    /// What it is, in words: its `name:`, else the data sheet's.
+    pub title: Option<Name>,
+    /// The type, as written.
+    pub type_name: Option<Name>,
+    /// What kind of drawing and connection it is.
+    pub form: Form,
     /// Printed on the drawing and the test sheet.
     pub cautions: Arc<[String]>,
     /// The graphic symbol asked for.
     pub symbol: Option<Name>,
-    /// Where its key stands.
-    pub place: Place,
+}
+
+impl Deref for Device {
+    type Target = TypeDevice;
+
+    fn deref(&self) -> &TypeDevice {
+        &self.of
+    }
 }
 
 /// The form of a device.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Form {
     /// A box with terminals.
+    #[default]
     Box,
     /// One point; its only terminal has an empty name.
     Splice,

@@ -39,14 +39,13 @@ fn parse_within(most: usize, sources: &mut Sources, file: FileId, faults: &mut F
     let text = Arc::clone(&sources.file(file).text);
     let mut builder = Builder::new(most, file, &text);
     let whole = builder.run(faults);
-    let Builder { mut nodes, mut values, odd, .. } = builder;
+    let Builder { nodes, mut values, odd, .. } = builder;
     sources.find_nodes_by(file, nodes_of);
     if !whole {
         return None;
     }
-    nodes.shrink();
     values.shrink_to_fit();
-    let tree = Tree { file, text, nodes, values, odd };
+    let tree = Tree { file, text, keys: nodes.into_keys(), values, odd };
     if tree.root().is_empty() {
         let start = Place { file, node: NodeId(0), start: 0, end: 0 };
         faults.error(

@@ -5,14 +5,14 @@
 
 use std::sync::Arc;
 
-use crate::source::{FileId, NodeId, Nodes, Place, unquoted};
+use crate::source::{FileId, Keys, NodeId, Place, unquoted};
 
 /// A file's tree.
 #[derive(Clone, Debug)]
 pub struct Tree {
     pub(super) file: FileId,
     pub(super) text: Arc<String>,
-    pub(super) nodes: Nodes,
+    pub(super) keys: Keys,
     /// The value of each node.
     pub(super) values: Vec<Written>,
     /// The texts that their stretch of the file does not say as they are meant: with escapes, or over several lines.
@@ -186,7 +186,7 @@ impl<'t> Iterator for Entries<'t> {
     fn next(&mut self) -> Option<Entry<'t>> {
         let value = self.0.next()?;
         let tree = self.0.tree;
-        let (key, at) = tree.nodes.key(value.place.node, &tree.text)?;
+        let (key, at) = tree.keys.key(value.place.node, &tree.text)?;
         Some(Entry { key, place: Place { start: at.start, end: at.end, ..value.place }, value })
     }
 }

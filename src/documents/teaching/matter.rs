@@ -204,7 +204,7 @@ pub fn names(variant: &Variant, dice: &mut Dice) -> Matter {
     for ((id, number), blank) in job.device_ids().zip(order).zip(&mut matter.given.devices) {
         let (id, device) = id;
         blank.name = format!("D{number}").into();
-        blank.title = None;
+        std::sync::Arc::make_mut(&mut blank.of).title = None;
         blank.location = std::sync::Arc::default();
         let class = classes.get(id.index()).copied().unwrap_or(id);
         let alike = job.device_ids().filter(|(other, _)| classes.get(other.index()) == Some(&class));
