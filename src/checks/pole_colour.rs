@@ -52,7 +52,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
             let better = |(other, on): &&(CoreId, Use)| {
                 *other != id
-                    && cable.drain != Some(*other)
+                    && cable.drain() != Some(*other)
                     && (*on == Use::Free || *on == Use::Pole(opposite(pole)))
                     && right(job.core(*other), pole)
             };

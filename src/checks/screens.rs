@@ -21,7 +21,7 @@ pub(super) fn screens(job: &Job, circuit: &Circuit) -> Vec<Screen> {
     let bond = |terminal: TerminalId| standing.on(terminal).iter().any(|part| is_bond(&job.part(*part).kind));
     let mut all: Vec<(Vec<TerminalId>, Screen)> = Vec::new();
     for cable in &job.cables {
-        let Some(drain) = cable.drain else { continue };
+        let Some(drain) = cable.drain() else { continue };
         let ends: Vec<TerminalId> = job.core(drain).ends.iter().filter_map(|end| end.to.terminal()).collect();
         let reached = reach(job, landings, &ends, &bond);
         let inside = |at: &&TerminalId| !bond(**at);

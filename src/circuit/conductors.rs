@@ -37,12 +37,19 @@ impl Beyond {
 pub(super) struct Conductors<'a> {
     job: &'a Job,
     circuit: &'a Circuit,
-    /// By terminal: the block that leads towards the first terminal of its conductor.
-    up: Vec<Option<u32>>,
-    /// By terminal: how many blocks lie between it and the first terminal.
-    depth: Vec<u32>,
-    /// By block: its terminal nearest to the first one.
-    top: Vec<TerminalId>,
+    /// By terminal: the block that leads towards the first terminal of its conductor, or [`NONE`].
+    up: Vec<u32>,
+    blocks: Vec<Block>,
+}
+
+/// Where no block leads on.
+const NONE: u32 = u32::MAX;
+
+struct Block {
+    /// Its terminal nearest to the first one.
+    top: TerminalId,
+    /// How many blocks lie between its other terminals and the first one, itself among them.
+    depth: u32,
 }
 
 /// A core, link, bridge or fuse between two terminals.
@@ -59,34 +66,31 @@ enum Event<'e> {
 impl<'a> Conductors<'a> {
     pub(super) fn of(job: &'a Job, circuit: &'a Circuit) -> Self {
         let terminals = job.terminals.len();
-        let (up, depth) = (vec![None; terminals], vec![0; terminals]);
-        let mut all = Self { job, circuit, up, depth, top: Vec::new() };
+        let mut all = Self { job, circuit, up: vec![NONE; terminals], blocks: Vec::new() };
         let mut seen = vec![false; terminals];
         for (root, _) in job.terminal_ids() {
             if std::mem::replace(&mut seen[root.index()], true) {
                 continue;
             }
-            let mut entered = Vec::new();
-            let (mut up, mut top) = (Vec::new(), Vec::new());
-            let number = |block: usize| u32::try_from(block).unwrap_or(u32::MAX);
-            let blocks = all.top.len();
+            let (mut up, mut tops) = (Vec::new(), Vec::new());
+            let number = |block: usize| u32::try_from(block).unwrap_or(NONE);
+            let blocks = all.blocks.len();
             all.search(root, &|_, _| true, &mut |event| match event {
-                Event::Enter { joint: (_, to, _), .. } => entered.push(to),
+                Event::Enter { joint: (_, to, _), .. } => seen[to.index()] = true,
                 Event::Leave { above, block: Some(block), .. } => {
                     let ends = block.iter().flat_map(|(a, b, _)| [*a, *b]).filter(|end| *end != above);
-                    up.extend(ends.map(|end| (end, number(blocks + top.len()))));
-                    top.push(above);
+                    up.extend(ends.map(|end| (end, number(blocks + tops.len()))));
+                    tops.push(above);
                 }
                 Event::Leave { .. } => {}
             });
             for (end, block) in up {
-                all.up[end.index()] = Some(block);
+                all.up[end.index()] = block;
             }
-            all.top.extend(top);
-            // A terminal is entered after the one at the top of its block.
-            for at in entered {
-                seen[at.index()] = true;
-                all.depth[at.index()] = all.above(at).map_or(0, |(_, top)| all.depth[top.index()] + 1);
+            all.blocks.extend(tops.into_iter().map(|top| Block { top, depth: 0 }));
+            // A block ends before the one that its top lies in.
+            for block in (blocks..all.blocks.len()).rev() {
+                all.blocks[block].depth = all.depth(all.blocks[block].top) + 1;
             }
         }
         all
@@ -94,8 +98,13 @@ impl<'a> Conductors<'a> {
 
     /// The block that leads from a terminal towards the first one, and the terminal at its other side.
     fn above(&self, at: TerminalId) -> Option<(u32, TerminalId)> {
-        let block = self.up[at.index()]?;
-        Some((block, *self.top.get(block as usize)?))
+        let block = self.up[at.index()];
+        Some((block, self.blocks.get(block as usize)?.top))
+    }
+
+    /// How many blocks lie between a terminal and the first one.
+    fn depth(&self, at: TerminalId) -> u32 {
+        self.blocks.get(self.up[at.index()] as usize).map_or(0, |block| block.depth)
     }
 
     /// The block of two terminals that a joint joins.
@@ -184,7 +193,7 @@ impl<'a> Conductors<'a> {
         for &end in ends.keys() {
             let mut at = end;
             while !passed.contains(&at) {
-                let own = self.above(at).filter(|_| self.depth[at.index()] >= self.depth[highest.index()]);
+                let own = self.above(at).filter(|_| self.depth(at) >= self.depth(highest));
                 if let Some((block, top)) = own {
                     if !between.insert(block) {
                         break;

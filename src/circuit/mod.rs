@@ -139,8 +139,7 @@ impl Circuit {
         let outside =
             || job.part(coil).existing || ends.iter().any(|end| self.dark_end(*end, coil).is_some());
         let there = |feed: &&Feed| lost.is_none_or(|lost| !feed.sources.contains(&lost));
-        let terms: Vec<_> =
-            feeds.ways.iter().filter(there).map(|feed| (feed.needs.clone(), feed.hard)).collect();
+        let terms = feeds.ways.iter().filter(there).map(|feed| (feed.needs.clone(), feed.hard)).collect();
         reach::Logic { free: !feeds.complete || (feeds.ways.is_empty() && outside()), terms }
     }
 
@@ -158,7 +157,7 @@ impl Circuit {
             terms.push((Vec::new(), false));
         }
         let seen = !signal.active.is_empty() || signal.soft;
-        reach::Logic { free: !signal.complete || (!seen && outside()), terms }
+        reach::Logic { free: !signal.complete || (!seen && outside()), terms: terms.into() }
     }
 
     /// The highest amps, lowest volts and largest drops of all states. Worked out when it is first asked for.

@@ -171,6 +171,10 @@ impl Protection {
     }
 }
 
+fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
+}
+
 fn value(bound: &Bound) -> f64 {
     bound.amps.map_or(f64::INFINITY, |amps| amps.0)
 }
@@ -283,6 +287,8 @@ fn steps(
 struct Widest<'a> {
     job: &'a Job,
     circuit: &'a Circuit,
+    /// What a fuse or source counts for whose amps are not stated.
+    unknown: f64,
     /// By conductor: where current may go, what limits it, and what it needs.
     edges: Lists<Edge>,
     starts: Vec<Start>,
@@ -297,7 +303,6 @@ struct Edge {
     to: u32,
     /// The part that it goes through.
     by: PartId,
-    cap: f64,
     need: Option<Need>,
 }
 
@@ -315,7 +320,7 @@ struct Start {
 struct Step {
     cap: f64,
     /// The conductor before and the number of the edge there, or the start.
-    from: Result<(usize, usize), usize>,
+    from: Result<(u32, u32), u32>,
 }
 
 /// How many steps are spent on the ways to one conductor whose widest way cannot be.
@@ -332,14 +337,11 @@ impl<'a> Widest<'a> {
         };
         let mut diodes = Vec::new();
         for (id, part) in job.part_ids() {
-            let free = Edge { to: 0, by: id, cap: f64::INFINITY, need: None };
+            let free = Edge { to: 0, by: id, need: None };
             let when =
                 |operated| Edge { need: circuit.mover_of(id).map(|mover| Need { mover, operated }), ..free };
             match &part.kind {
-                Kind::Fuse(fuse) => {
-                    let cap = fuse.amps.map_or(unknown, |amps| amps.0);
-                    both_ways(fuse.between[0], fuse.between[1], Edge { cap, ..free });
-                }
+                Kind::Fuse(fuse) => both_ways(fuse.between[0], fuse.between[1], free),
                 Kind::Contact(contact) => {
                     for (throw, operated) in [(contact.no, true), (contact.nc, false)] {
                         if let Some(throw) = throw {
@@ -377,6 +379,7 @@ impl<'a> Widest<'a> {
         let mut widest = Self {
             job,
             circuit,
+            unknown,
             edges: Lists::of(circuit.net_count(), edges.iter().map(|(net, edge)| (*net as usize, *edge))),
             starts,
             tree: Vec::new(),
@@ -392,7 +395,7 @@ impl<'a> Widest<'a> {
         for second in [false, true] {
             let starts = self.starts.iter().enumerate().filter(|(_, start)| start.second == second);
             let open = starts
-                .map(|(n, start)| Open { net: start.net, step: Step { cap: start.cap, from: Err(n) } })
+                .map(|(n, start)| Open { net: start.net, step: Step { cap: start.cap, from: Err(small(n)) } })
                 .collect();
             self.grow_from(open);
         }
@@ -406,7 +409,7 @@ impl<'a> Widest<'a> {
             self.tree[net] = Some(step);
             for (n, edge) in self.edges.get(net).iter().enumerate() {
                 if self.tree[edge.to as usize].is_none() {
-                    let step = Step { cap: step.cap.min(edge.cap), from: Ok((net, n)) };
+                    let step = Step { cap: step.cap.min(self.cap(edge)), from: Ok((small(net), small(n))) };
                     heap.push(Open { net: edge.to as usize, step });
                 }
             }
@@ -464,11 +467,11 @@ impl<'a> Widest<'a> {
         while let Some(step) = self.tree[at] {
             match step.from {
                 Ok((before, edge)) => {
-                    edges.extend(self.edges.get(before).get(edge));
-                    at = before;
+                    at = before as usize;
+                    edges.extend(self.edges.get(at).get(edge as usize));
                 }
                 Err(n) => {
-                    start = Some(n);
+                    start = Some(n as usize);
                     break;
                 }
             }
@@ -488,6 +491,14 @@ impl<'a> Widest<'a> {
         found
     }
 
+    /// The amps that an edge lets through.
+    fn cap(&self, edge: &Edge) -> f64 {
+        match &self.job.part(edge.by).kind {
+            Kind::Fuse(fuse) => fuse.amps.map_or(self.unknown, |amps| amps.0),
+            _ => f64::INFINITY,
+        }
+    }
+
     /// What a way lets through, if some state allows it.
     fn bound(&self, start: usize, edges: &[Edge]) -> Option<Bound> {
         let start = self.starts.get(start)?;
@@ -499,8 +510,9 @@ impl<'a> Widest<'a> {
                 needs = both(&needs, &[need])?;
             }
             if let Kind::Fuse(fuse) = &self.job.part(edge.by).kind {
-                if edge.cap < cap {
-                    (cap, set_by) = (edge.cap, edge.by);
+                let own = self.cap(edge);
+                if own < cap {
+                    (cap, set_by) = (own, edge.by);
                 }
                 unknown = unknown.or(fuse.amps.is_none().then_some(edge.by));
             }
@@ -543,7 +555,7 @@ impl<'a> Widest<'a> {
         }
         *left -= 1;
         let Some(&at) = seen.last() else { return };
-        let cap = edges.iter().map(|edge| edge.cap).fold(self.starts[start].cap, f64::min);
+        let cap = edges.iter().map(|edge| self.cap(edge)).fold(self.starts[start].cap, f64::min);
         if cap <= 0.0 || best.as_ref().is_some_and(|bound| cap <= value(bound)) {
             return;
         }

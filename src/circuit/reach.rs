@@ -42,7 +42,7 @@ impl Reachable {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Logic {
     /// The ways in which it is fed (or its input made active), and whether that is sure to move it.
-    pub(super) terms: Vec<(Vec<Need>, bool)>,
+    pub(super) terms: Box<[(Vec<Need>, bool)]>,
     /// Whether it may move at any time, because what feeds it is not known.
     pub(super) free: bool,
 }

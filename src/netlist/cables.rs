@@ -162,21 +162,18 @@ fn cable<'v>(
     let start = number(found.cores.len());
     found.cores.extend(lister.match_up(&sheet, known, listed.unwrap_or_default(), pool, faults));
     let run = Run { start, end: number(found.cores.len()) };
-    let core = |at: usize| CoreId(start + number(at));
-    let of_name = |wanted: &str| {
-        run.iter()
-            .zip(found.cores.iter().skip(start as usize))
-            .find(|(_, c)| c.name == wanted)
-            .map(|(id, _)| CoreId(id))
-    };
+    let of_name = |wanted: &str| found.cores.iter().skip(start as usize).position(|core| core.name == wanted);
     // A cable without cable data has its drain by name.
-    let drain = sheet.drain.map(core).or_else(|| of_name("drain")).or_else(|| of_name("screen"));
+    if of.drain.is_none()
+        && let Some(drain) = of_name("drain").or_else(|| of_name("screen"))
+    {
+        let of = Arc::make_mut(&mut of);
+        of.drain = Some(number(drain));
+        of.screened = true;
+    }
     found.cables.push(Cable {
         name: entry.key.into(),
         length,
-        pairs: sheet.pairs.iter().map(|pair| pair.map(core)).collect(),
-        drain,
-        screened: sheet.screened || drain.is_some(),
         separated,
         cores: run,
         place: entry.place,
@@ -231,6 +228,9 @@ impl CableSheet {
                 .amps
                 .map(|value| Figure { value, from: Origin::Stated })
                 .or_else(|| self.conductor.amps()),
+            pairs: self.pairs.iter().map(|pair| pair.map(number)).collect(),
+            drain: self.drain.map(number),
+            screened: self.screened || self.drain.is_some(),
         }
     }
 }

@@ -400,12 +400,6 @@ pub struct Cable {
     pub name: Name,
     /// The length of the run.
     pub length: Option<Metres>,
-    /// Cores that are twisted together.
-    pub pairs: Box<[[CoreId; 2]]>,
-    /// The screen's drain.
-    pub drain: Option<CoreId>,
-    /// Whether the cable has a screen.
-    pub screened: bool,
     /// Kept apart from others.
     pub separated: bool,
     /// Its cores, in the type's order.
@@ -414,6 +408,23 @@ pub struct Cable {
     pub place: Place,
     /// What its type says of its conductors, the same for all cables that say nothing else of them.
     pub of: Arc<Conductors>,
+}
+
+impl Cable {
+    /// Cores that are twisted together.
+    pub fn pairs(&self) -> impl ExactSizeIterator<Item = [CoreId; 2]> + '_ {
+        self.of.pairs.iter().map(|pair| pair.map(|core| self.core(core)))
+    }
+
+    /// The screen's drain.
+    #[must_use]
+    pub fn drain(&self) -> Option<CoreId> {
+        self.of.drain.map(|core| self.core(core))
+    }
+
+    fn core(&self, number: u32) -> CoreId {
+        CoreId(self.cores.start + number)
+    }
 }
 
 /// The type of a cable and the conductors that it has.
@@ -429,6 +440,12 @@ pub struct Conductors {
     pub ohm_per_km: Option<Figure<OhmsPerKm>>,
     /// What each core may carry.
     pub amps: Option<Figure<Amps>>,
+    /// Cores that are twisted together, by their numbers in the cable.
+    pub pairs: Box<[[u32; 2]]>,
+    /// The number of the screen's drain in the cable.
+    pub drain: Option<u32>,
+    /// Whether the cable has a screen.
+    pub screened: bool,
 }
 
 impl Deref for Cable {
