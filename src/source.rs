@@ -17,17 +17,49 @@ pub struct NodeId(pub u32);
 /// Where a value was written: a stretch of bytes and the entry of the file's tree that it belongs to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Place {
-    /// The file.
-    pub file: FileId,
-    /// The entry it belongs to; node 0 is the whole file.
-    pub node: NodeId,
+    /// The file in the upper bits, the entry in the lower ones: a large job has a hundred thousand places.
+    entry: u32,
     /// First byte, counted in the text without its byte-order mark.
     pub start: u32,
     /// The byte after the last.
     pub end: u32,
 }
 
+/// In so many bits the number of an entry stands in a [`Place`]; `syntax` takes no file with more entries.
+pub const NODE_BITS: u32 = 20;
+
 impl Place {
+    /// A stretch of bytes that belongs to an entry of a file; node 0 is the whole file.
+    #[must_use]
+    pub fn new(file: FileId, node: NodeId, bytes: Range<u32>) -> Self {
+        let entry = u32::from(file.0) << NODE_BITS | node.0;
+        Self { entry, start: bytes.start, end: bytes.end }
+    }
+
+    /// The file.
+    #[must_use]
+    pub fn file(&self) -> FileId {
+        FileId((self.entry >> NODE_BITS) as u16)
+    }
+
+    /// The entry it belongs to.
+    #[must_use]
+    pub fn node(&self) -> NodeId {
+        NodeId(self.entry & ((1 << NODE_BITS) - 1))
+    }
+
+    /// The same bytes as those of another entry of the file.
+    #[must_use]
+    pub fn of_node(self, node: NodeId) -> Self {
+        Self::new(self.file(), node, self.start..self.end)
+    }
+
+    /// Another stretch of bytes that belongs to the same entry.
+    #[must_use]
+    pub fn with(self, bytes: Range<u32>) -> Self {
+        Self { start: bytes.start, end: bytes.end, ..self }
+    }
+
     /// The stretch of bytes.
     #[must_use]
     pub fn bytes(&self) -> Range<usize> {
@@ -225,15 +257,15 @@ impl Sources {
     /// The place as people read it.
     #[must_use]
     pub fn locate(&self, place: Place) -> Location {
-        let file = self.file(place.file);
+        let file = self.file(place.file());
         let (line, column) = file.line_column(place.start);
-        Location { file: file.name.clone(), path: file.path(place.node), line, column }
+        Location { file: file.name.clone(), path: file.path(place.node()), line, column }
     }
 
     /// The text at a place.
     #[must_use]
     pub fn text(&self, place: Place) -> &str {
-        self.file(place.file).text.get(place.bytes()).unwrap_or_default()
+        self.file(place.file()).text.get(place.bytes()).unwrap_or_default()
     }
 }
 

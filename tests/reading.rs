@@ -573,7 +573,7 @@ proptest! {
         for finding in &reading.findings {
             prop_assert!(!finding.labels.is_empty());
             for label in &finding.labels {
-                prop_assert!(reading.sources.file(label.place.file).text.get(label.place.bytes()).is_some());
+                prop_assert!(reading.sources.file(label.place.file()).text.get(label.place.bytes()).is_some());
             }
         }
     }

@@ -106,6 +106,8 @@ pub fn read<'v>(value: Option<Value<'v>>, directory: &Directory<'_>, context: &m
     }
     let mut types = BTreeMap::new();
     found.cables.reserve_exact(value.entries().count());
+    let listed = value.entries().filter_map(|cable| cable.value.get("cores"));
+    found.cores.reserve_exact(listed.map(|cores| cores.entries().count()).sum());
     for entry in value.entries() {
         if entry.key.trim().is_empty() {
             context.faults.error(entry.place, "a cable has no name", "write what its label says");
@@ -462,7 +464,8 @@ impl<'v> Lister<'_, 'v> {
             if let (Some(second), Some(first)) = (second, core.value.text()) {
                 let message = format!("the two ends of {} {} need brackets", self.entry.key, core.key);
                 let fix = format!("write `{}: [{first}, {}]`", core.key, second.key);
-                faults.error(Place { end: second.place.end, ..core.value.place }, message, fix);
+                let both = core.value.place.with(core.value.place.start..second.place.end);
+                faults.error(both, message, fix);
                 entries.next();
                 cores.push(ListedCore { name: core.key, place: core.place, ends: None });
                 continue;

@@ -86,6 +86,10 @@ impl Grid {
             (a, b) if a == b => {}
             (0, at) | (at, 0) => self.ground[at as usize] += siemens,
             _ => {
+                if self.ties.len() == self.ties.capacity() {
+                    // Most grids need little more room than they were given, and a large one should not get twice as much.
+                    self.ties.reserve_exact(self.ties.len() / 4 + 4);
+                }
                 let number = small(self.ties.len());
                 let before = [a, b].map(|end| std::mem::replace(&mut self.last[end as usize], number));
                 self.ties.push(Tie { ends: [a, b], before, siemens });
