@@ -216,7 +216,10 @@ impl Sources {
 
     /// Takes a file in. `text` must be free of a byte-order mark.
     pub fn add(&mut self, name: impl Into<String>, text: impl Into<String>) -> FileId {
-        let text = Arc::new(text.into());
+        // What was read without knowing its length has room for as much again.
+        let mut text: String = text.into();
+        text.shrink_to_fit();
+        let text = Arc::new(text);
         let mut lines = vec![0];
         let bytes = text.as_bytes();
         for (i, byte) in bytes.iter().enumerate() {
