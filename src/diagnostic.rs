@@ -3,6 +3,7 @@
 mod human;
 mod machine;
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use crate::source::Place;
@@ -67,8 +68,8 @@ pub struct Finding {
     pub severity: Severity,
     /// What will happen on site, in one sentence.
     pub message: String,
-    /// What to change.
-    pub fix: String,
+    /// What to change; the same words for all findings of most rules.
+    pub fix: Cow<'static, str>,
     /// The reason under `accepted:`, if the job accepts it there.
     pub accepted: Option<String>,
     /// The state in which it happens, in words; `None` when it holds always. What happens in one state shares its words.
@@ -86,7 +87,7 @@ impl Finding {
         rule: &'static str,
         severity: Severity,
         message: impl Into<String>,
-        fix: impl Into<String>,
+        fix: impl Into<Cow<'static, str>>,
     ) -> Self {
         Self {
             rule,

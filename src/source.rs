@@ -17,17 +17,49 @@ pub struct NodeId(pub u32);
 /// Where a value was written: a stretch of bytes and the entry of the file's tree that it belongs to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Place {
-    /// The file.
-    pub file: FileId,
-    /// The entry it belongs to; node 0 is the whole file.
-    pub node: NodeId,
+    /// The file in the upper bits, the entry in the lower ones: a large job has a hundred thousand places.
+    entry: u32,
     /// First byte, counted in the text without its byte-order mark.
     pub start: u32,
     /// The byte after the last.
     pub end: u32,
 }
 
+/// In so many bits the number of an entry stands in a [`Place`]; `syntax` takes no file with more entries.
+pub const NODE_BITS: u32 = 20;
+
 impl Place {
+    /// A stretch of bytes that belongs to an entry of a file; node 0 is the whole file.
+    #[must_use]
+    pub fn new(file: FileId, node: NodeId, bytes: Range<u32>) -> Self {
+        let entry = u32::from(file.0) << NODE_BITS | node.0;
+        Self { entry, start: bytes.start, end: bytes.end }
+    }
+
+    /// The file.
+    #[must_use]
+    pub fn file(&self) -> FileId {
+        FileId((self.entry >> NODE_BITS) as u16)
+    }
+
+    /// The entry it belongs to.
+    #[must_use]
+    pub fn node(&self) -> NodeId {
+        NodeId(self.entry & ((1 << NODE_BITS) - 1))
+    }
+
+    /// The same bytes as those of another entry of the file.
+    #[must_use]
+    pub fn of_node(self, node: NodeId) -> Self {
+        Self::new(self.file(), node, self.start..self.end)
+    }
+
+    /// Another stretch of bytes that belongs to the same entry.
+    #[must_use]
+    pub fn with(self, bytes: Range<u32>) -> Self {
+        Self { start: bytes.start, end: bytes.end, ..self }
+    }
+
     /// The stretch of bytes.
     #[must_use]
     pub fn bytes(&self) -> Range<usize> {
@@ -35,21 +67,21 @@ impl Place {
     }
 }
 
-/// The keys and items of a file, in the order of its text; the first is the whole file. A large job has hundreds of
-/// thousands of them: what a key says is looked up in the text.
+/// The keys and items of a file, in the order of its text; the first is the whole file.
 #[derive(Clone, Debug)]
 pub struct Nodes {
-    all: Vec<Node>,
-    /// Keys that their stretch of the text does not say as they are meant.
-    odd: Vec<OddKey>,
+    /// By node: the entry that holds it; the root is its own parent.
+    parents: Vec<NodeId>,
+    keys: Keys,
 }
 
-/// One key with its value, or an item of a list.
-#[derive(Clone, Copy, Debug)]
-struct Node {
-    /// The entry that holds this one; the root is its own parent.
-    parent: NodeId,
-    step: Step,
+/// What leads to each key and item of a file. A large job has hundreds of thousands of them: what a key says is looked up
+/// in the text.
+#[derive(Clone, Debug)]
+pub struct Keys {
+    steps: Vec<Step>,
+    /// Keys that their stretch of the text does not say as they are meant.
+    odd: Vec<OddKey>,
 }
 
 /// What leads from the parent to an entry.
@@ -75,7 +107,7 @@ struct OddKey {
 
 impl Default for Nodes {
     fn default() -> Self {
-        Self { all: vec![Node { parent: NodeId(0), step: Step::Root }], odd: Vec::new() }
+        Self { parents: vec![NodeId(0)], keys: Keys { steps: vec![Step::Root], odd: Vec::new() } }
     }
 }
 
@@ -83,7 +115,7 @@ impl Nodes {
     /// How many there are, the whole file among them.
     #[must_use]
     pub fn count(&self) -> usize {
-        self.all.len()
+        self.parents.len()
     }
 
     /// Adds the key that stands at a place of the file's text.
@@ -92,8 +124,8 @@ impl Nodes {
         let step = match u16::try_from(at.end - at.start) {
             Ok(length) if written == Some(key) => Step::Key { start: at.start, length },
             _ => {
-                self.odd.push(OddKey { start: at.start, end: at.end, text: key.into() });
-                Step::OddKey(offset(self.odd.len() - 1))
+                self.keys.odd.push(OddKey { start: at.start, end: at.end, text: key.into() });
+                Step::OddKey(offset(self.keys.odd.len() - 1))
             }
         };
         self.add(parent, step)
@@ -105,19 +137,24 @@ impl Nodes {
     }
 
     fn add(&mut self, parent: NodeId, step: Step) -> NodeId {
-        self.all.push(Node { parent, step });
-        NodeId(offset(self.all.len() - 1))
+        self.parents.push(parent);
+        self.keys.steps.push(step);
+        NodeId(offset(self.parents.len() - 1))
     }
 
-    /// Gives back the memory that no further entry needs.
-    pub fn shrink(&mut self) {
-        self.all.shrink_to_fit();
+    /// What is left for one who goes through the tree from its top; none are added any more.
+    #[must_use]
+    pub fn into_keys(mut self) -> Keys {
+        self.keys.steps.shrink_to_fit();
+        self.keys
     }
+}
 
+impl Keys {
     /// What a key says, and where it stands in the text; `None` for an item or the whole file.
     #[must_use]
     pub fn key<'t>(&'t self, node: NodeId, text: &'t str) -> Option<(&'t str, Range<u32>)> {
-        match self.all.get(node.0 as usize)?.step {
+        match *self.steps.get(node.0 as usize)? {
             Step::Root | Step::Item(_) => None,
             Step::Key { start, length } => {
                 let end = start + u32::from(length);
@@ -179,7 +216,10 @@ impl Sources {
 
     /// Takes a file in. `text` must be free of a byte-order mark.
     pub fn add(&mut self, name: impl Into<String>, text: impl Into<String>) -> FileId {
-        let text = Arc::new(text.into());
+        // What was read without knowing its length has room for as much again.
+        let mut text: String = text.into();
+        text.shrink_to_fit();
+        let text = Arc::new(text);
         let mut lines = vec![0];
         let bytes = text.as_bytes();
         for (i, byte) in bytes.iter().enumerate() {
@@ -220,15 +260,15 @@ impl Sources {
     /// The place as people read it.
     #[must_use]
     pub fn locate(&self, place: Place) -> Location {
-        let file = self.file(place.file);
+        let file = self.file(place.file());
         let (line, column) = file.line_column(place.start);
-        Location { file: file.name.clone(), path: file.path(place.node), line, column }
+        Location { file: file.name.clone(), path: file.path(place.node()), line, column }
     }
 
     /// The text at a place.
     #[must_use]
     pub fn text(&self, place: Place) -> &str {
-        self.file(place.file).text.get(place.bytes()).unwrap_or_default()
+        self.file(place.file()).text.get(place.bytes()).unwrap_or_default()
     }
 }
 
@@ -248,15 +288,15 @@ impl File {
         let nodes = self.nodes.get_or_init(|| (self.find_nodes)(&self.text));
         let mut steps = Vec::new();
         let mut at = node;
-        while let Some(entry) = nodes.all.get(at.0 as usize).filter(|_| at != NodeId(0)) {
-            steps.push((at, entry.step));
-            at = entry.parent;
+        while let Some(parent) = nodes.parents.get(at.0 as usize).filter(|_| at != NodeId(0)) {
+            steps.push(at);
+            at = *parent;
         }
         let mut path = String::new();
-        for (node, step) in steps.into_iter().rev() {
-            if let Step::Item(number) = step {
+        for node in steps.into_iter().rev() {
+            if let Some(Step::Item(number)) = nodes.keys.steps.get(node.0 as usize) {
                 path.push_str(&format!("[{number}]"));
-            } else if let Some((key, _)) = nodes.key(node, &self.text) {
+            } else if let Some((key, _)) = nodes.keys.key(node, &self.text) {
                 if !path.is_empty() {
                     path.push('.');
                 }

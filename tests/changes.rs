@@ -163,7 +163,7 @@ fn edit(job: &mut Job, dice: &mut Dice, step: usize) {
         }
         12 => {
             let device = dice.roll(job.devices.len());
-            job.devices[device].title = Some(format!("thing {step}").into());
+            Arc::make_mut(&mut job.devices[device].of).title = Some(format!("thing {step}").into());
         }
         13 => {
             let mut settings: Vec<_> = job.devices.iter_mut().flat_map(|d| &mut d.settings).collect();

@@ -228,7 +228,7 @@ fn finding(rule: &'static str, severity: Severity, message: &str, subject: Subje
         rule,
         severity,
         message: message.into(),
-        fix: String::new(),
+        fix: "".into(),
         accepted: None,
         state: None,
         subjects: vec![subject],

@@ -197,7 +197,7 @@ cables:
     assert_eq!(core(0, 0).ends[1].to, End::Safe(Safe::Sleeved));
     assert!(core(0, 0).mentioned && !core(0, 2).mentioned);
     assert_eq!(core(0, 2).ends[0].to, End::Spare);
-    assert_eq!(w1.drain.map(|id| job.core(id).name.as_str()), Some("drain"));
+    assert_eq!(w1.drain().map(|id| job.core(id).name.as_str()), Some("drain"));
     assert!(w1.screened);
 
     assert_eq!([&core(1, 0).name, &core(1, 1).name], ["brown", "blue"]);
@@ -215,10 +215,10 @@ cables:
 
     assert_eq!(core(3, 0).colours, [Colour::Grey]);
     assert!(core(3, 1).colours.is_empty());
-    assert_eq!(job.cables[3].drain.map(|id| job.core(id).name.as_str()), Some("screen"));
+    assert_eq!(job.cables[3].drain().map(|id| job.core(id).name.as_str()), Some("screen"));
     assert_eq!(job.cables[3].ohm_per_km, None);
 
-    assert_eq!(job.cables[4].pairs.len(), 4);
+    assert_eq!(job.cables[4].pairs().len(), 4);
     assert_eq!(core(4, 0).colours, [Colour::White, Colour::Blue]);
     assert_eq!(job.cables[4].ohm_per_km.map(|f| (f.value.0, f.from)), Some((93.8, Origin::Stated)));
 }
@@ -573,7 +573,7 @@ proptest! {
         for finding in &reading.findings {
             prop_assert!(!finding.labels.is_empty());
             for label in &finding.labels {
-                prop_assert!(reading.sources.file(label.place.file).text.get(label.place.bytes()).is_some());
+                prop_assert!(reading.sources.file(label.place.file()).text.get(label.place.bytes()).is_some());
             }
         }
     }

@@ -257,7 +257,11 @@ fn fixes_of(rule: &str, devices: &str, links: &str, more: &str) -> Vec<String> {
     let reading = netlist::read_text("job.yaml", &text);
     let job = reading.job.unwrap_or_else(|| panic!("{:?}\n{text}", reading.findings));
     let findings = checks::run(&job, &Circuit::of(&job));
-    findings.into_iter().filter(|finding| finding.rule == rule).map(|finding| finding.fix).collect()
+    findings
+        .into_iter()
+        .filter(|finding| finding.rule == rule)
+        .map(|finding| finding.fix.into_owned())
+        .collect()
 }
 
 /// Where the contact that is open is a relay's, the fix goes on to what keeps the relay from pulling in.

@@ -31,6 +31,8 @@
 //!
 //! Common practice, no source.
 
+use std::borrow::Cow;
+
 use crate::circuit::Circuit;
 use crate::diagnostic::{Severity, Subject};
 use crate::library::{HIDES_TYPE, UNKNOWN_SYMBOL};
@@ -65,7 +67,7 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
                 Some(name) => format!("did you mean `{name}`?"),
                 None => "`bellwire explain` lists the rules".to_owned(),
             };
-            say(report, entry, message, &fix);
+            say(report, entry, message, fix);
         } else if OF_READING.contains(&entry.rule.as_str()) {
             let message =
                 format!("`{}` is a note of how the file reads, and no device or cable has it", entry.rule);
@@ -85,7 +87,12 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
     }
 }
 
-fn say<'r>(report: &'r mut Report, entry: &Accepted, message: String, fix: &str) -> &'r mut Draft {
+fn say<'r>(
+    report: &'r mut Report,
+    entry: &Accepted,
+    message: String,
+    fix: impl Into<Cow<'static, str>>,
+) -> &'r mut Draft {
     let subject: Subject = match entry.at {
         AcceptedAt::Device(id) => id.into(),
         AcceptedAt::Terminal(id) => id.into(),

@@ -35,13 +35,13 @@
 //!
 //! IEC 60929, annex on control by direct voltage: the driver feeds the line, the controller draws the current.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-use crate::circuit::{Circuit, NetId};
+use crate::circuit::{Circuit, Landings, NetId};
 use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part, TerminalId};
 use crate::units::Amps;
 
-use super::landings::Landings;
 use super::report::{Report, listed};
 use super::telling::landing;
 
@@ -49,12 +49,12 @@ use super::telling::landing;
 type On<'j> = (&'j Part, &'j Analogue);
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let mut lines: BTreeMap<NetId, Vec<On>> = BTreeMap::new();
     for part in &job.parts {
         if let Kind::Analogue(analogue) = &part.kind
             && analogue.kind == AnalogueKind::Volts
-            && (landings.wired(analogue.plus) || half_wired(job, &landings, part, analogue))
+            && (landings.wired(analogue.plus) || half_wired(job, landings, part, analogue))
         {
             lines.entry(circuit.net_of(analogue.plus)).or_default().push((part, analogue));
         }
@@ -63,15 +63,15 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let (commands, others): (Vec<_>, Vec<_>) =
             line.iter().partition(|(_, analogue)| analogue.role == Some(AnalogueRole::Command));
         let name = |(part, _): &&On| job.device(part.device).name.as_str();
-        let mut tell = |at: &On, message: String, fix: &str| {
+        let mut tell = |at: &On, message: String, fix: Cow<'static, str>| {
             let plus = at.1.plus;
-            report.find(message, fix).at(landing(job, &landings, plus), "").about(plus).about(at.0.device);
+            report.find(message, fix).at(landing(job, landings, plus), "").about(plus).about(at.0.device);
         };
         if let Some(shorted) = line.iter().find(|(_, part)| circuit.net_of(part.minus) == *net) {
             let [plus, minus] = [shorted.1.plus, shorted.1.minus].map(|end| job.label(end));
             let message =
                 format!("{plus} and {minus} are joined: the 0–10 V line is shorted and gives no signal");
-            tell(shorted, message, &format!("take off what joins {plus} and {minus}"));
+            tell(shorted, message, format!("take off what joins {plus} and {minus}").into());
             continue;
         }
         let (command, second) = (commands.first(), commands.get(1));
@@ -81,7 +81,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 let all = if commands.len() == 2 { "both" } else { "all" };
                 let message =
                     format!("{names} {all} command one 0–10 V line: they fight, and nothing follows");
-                tell(second, message, "leave one command on the line");
+                tell(second, message, "leave one command on the line".into());
             }
             (None, _) => {
                 if let Some((turned, command)) = turned(job, circuit, &others) {
@@ -91,11 +91,15 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                         "{part} is on the 0–10 V line of {other} the wrong way round: {plus} is joined to {minus}"
                     );
                     let ends = [turned.1.plus, turned.1.minus].map(|end| job.label(end));
-                    tell(turned, message, &format!("exchange the cores at {} and {}", ends[0], ends[1]));
+                    tell(
+                        turned,
+                        message,
+                        format!("exchange the cores at {} and {}", ends[0], ends[1]).into(),
+                    );
                 } else if let Some(first) = others.first() {
                     let names = listed(&others.iter().map(name).collect::<Vec<_>>());
                     let message = format!("no part commands the 0–10 V line of {names}: nothing sets it");
-                    tell(first, message, "join it to the 0–10 V output of one controller");
+                    tell(first, message, "join it to the 0–10 V output of one controller".into());
                 }
             }
             (Some(command), None) => {
@@ -107,7 +111,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                         name(apart),
                         name(command)
                     );
-                    tell(apart, message, &format!("join {minus} and {back} along the same cable"));
+                    tell(apart, message, format!("join {minus} and {back} along the same cable").into());
                     continue;
                 }
                 let clash = others.iter().find(|(_, follow)| {
@@ -120,9 +124,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                         name(command),
                         name(clash)
                     );
-                    tell(clash, message, "use a controller and drivers of one kind");
+                    tell(clash, message, "use a controller and drivers of one kind".into());
                 } else {
-                    current(job, command, &others, report, &landings);
+                    current(job, command, &others, report, landings);
                 }
             }
         }
@@ -167,7 +171,7 @@ fn current(job: &Job, command: &On, others: &[&On], report: &mut Report, landing
     let sum = |parts: &[&On]| -> Amps {
         Amps(parts.iter().filter_map(|(_, part)| part.amps).map(|amps| amps.0).sum())
     };
-    let mut tell = |message: String, fix: &str| {
+    let mut tell = |message: String, fix: &'static str| {
         let plus = command.1.plus;
         report.find(message, fix).at(landing(job, landings, plus), "").about(plus).about(command.0.device);
     };

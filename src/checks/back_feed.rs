@@ -49,7 +49,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if owned.is_empty() {
         return;
     }
-    let (solver, landings) = (Solver::of(job), report.landings(job));
+    let (solver, landings) = (Solver::of(job), circuit.landings());
     for (source, parts) in owned {
         let Some(at) = telling::pole(job, (source, Pole::Plus)) else { continue };
         let own = Own { source, at, parts };
@@ -86,7 +86,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let draft = report.find(message, fix);
         for (part, _) in &on {
             let Some(end) = job.part(*part).kind.terminals().first().copied() else { continue };
-            draft.at(telling::landing(job, &landings, end), "").about(end);
+            draft.at(telling::landing(job, landings, end), "").about(end);
         }
         draft.at(job.device(job.part(source).device).place, "");
         if let Some(when) = when {
@@ -147,7 +147,7 @@ fn owned(job: &Job, circuit: &Circuit) -> BTreeMap<PartId, Vec<PartId>> {
 
 /// The sources between whose plus and another's a load, coil or resistor lies.
 fn bridged(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
-    let mut pluses: BTreeMap<usize, Vec<PartId>> = BTreeMap::new();
+    let mut pluses: BTreeMap<u32, Vec<PartId>> = BTreeMap::new();
     for (id, part) in job.part_ids() {
         if let Kind::Source(source) = &part.kind {
             pluses.entry(circuit.past_fuses(source.plus)).or_default().push(id);

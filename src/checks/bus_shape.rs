@@ -35,15 +35,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::{Circuit, NetId};
+use crate::circuit::{Circuit, Landings, NetId};
 use crate::netlist::{DeviceId, Job, Kind, Meaning, Part, PartId, SignalPair, TerminalId};
 
-use super::landings::{Landings, other_ends};
+use super::landings::other_ends;
 use super::report::{Report, listed};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let mut lines: Lines = BTreeMap::new();
     for (id, part) in job.part_ids() {
         if let Kind::SignalPair(SignalPair { a, b, kind, .. }) = &part.kind
@@ -57,10 +57,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             lines.entry(legs).or_default().push((id, part));
         }
     }
-    tell_lone_legs(job, circuit, &landings, report);
+    tell_lone_legs(job, circuit, landings, report);
     let halves = half_joined(&lines);
     for (one, other) in &halves {
-        tell_half_joined(job, circuit, &landings, [&lines[one], &lines[other]], report);
+        tell_half_joined(job, circuit, landings, [&lines[one], &lines[other]], report);
     }
     let broken = |legs: &[NetId; 2]| halves.iter().any(|(one, other)| [one, other].contains(&legs));
     let poles = poles(job, circuit);
@@ -75,10 +75,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 job.label(pole)
             );
             let fix = format!("take off what joins {} and {}", job.label(at), job.label(pole));
-            report.find(message, fix).at(telling::landing(job, &landings, at), "").about(at);
+            report.find(message, fix).at(telling::landing(job, landings, at), "").about(at);
             continue;
         }
-        let line = Line::of(job, circuit, &landings, *legs);
+        let line = Line::of(job, circuit, landings, *legs);
         let name = |id: &DeviceId| job.device(*id).name.as_str();
         if let Some((branch, next)) = line.next.iter().find(|(_, next)| next.len() > 2) {
             let next: Vec<&str> = next.iter().map(name).collect();

@@ -30,22 +30,22 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::{Circuit, NetId};
+use crate::circuit::{Circuit, Landing, Landings, NetId};
 use crate::netlist::{Contact, Job, Kind, TerminalId};
 use crate::source::Place;
 
-use super::landings::{Landing, Landings, other_ends};
+use super::landings::other_ends;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let grave = report.graver_devices(job);
     let mut told: BTreeSet<NetId> = BTreeSet::new();
     for (id, part) in job.part_ids().filter(|(_, part)| !part.existing) {
         let (sides, so) = match &part.kind {
             Kind::Fuse(fuse) => (joined(circuit, fuse.between), "protects nothing"),
-            Kind::Contact(contact) => (round(circuit, &landings, contact), "switches nothing"),
+            Kind::Contact(contact) => (round(circuit, landings, contact), "switches nothing"),
             _ => continue,
         };
         let Some([a, b]) = sides.filter(|_| !grave.contains(&part.device)) else { continue };
@@ -56,7 +56,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let message = format!("{one} and {other} are one conductor: {} {so}", telling::part(job, id));
         report
             .find(message, format!("take off what joins {one} and {other}"))
-            .at(joint(job, &landings, [a, b]), "")
+            .at(joint(job, landings, [a, b]), "")
             .about(b)
             .about(a);
     }

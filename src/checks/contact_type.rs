@@ -45,7 +45,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let rest = circuit.at_rest();
     let solver = LazyCell::new(|| Solver::of(job));
     let operated = |part| circuit.mover_of(part).is_some_and(|mover| rest.operated(mover));
@@ -107,7 +107,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 format!("{name} {is}, but it is set for a {set} contact: it will work the wrong way about"),
                 format!("{fix}, or change the setting"),
             )
-            .at(telling::landing(job, &landings, at), "")
+            .at(telling::landing(job, landings, at), "")
             .at(setting, "the setting")
             .about(at)
             .of(id)

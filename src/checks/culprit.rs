@@ -2,10 +2,10 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::{Circuit, Hop, Path, Through};
+use crate::circuit::{Circuit, Hop, Landing, Landings, Path, Through};
 use crate::netlist::{Job, Kind, PartId, TerminalId};
 
-use super::landings::{Landing, Landings, other_ends};
+use super::landings::other_ends;
 
 /// The step of a short's path that is most likely the one that stands wrong: a conductor without which both its sides still
 /// serve something and no part is left with both ends on one conductor or with the wrong pole. It is looked for from the end

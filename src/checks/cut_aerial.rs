@@ -29,14 +29,13 @@
 //!
 //! Common practice, no source.
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Landing};
 use crate::netlist::{End, Job, Kind, TerminalId};
 
-use super::landings::Landing;
 use super::report::Report;
 
-pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = circuit.landings();
     let aerials: Vec<TerminalId> = job.parts.iter().filter_map(|part| aerial(&part.kind)).collect();
     for &id in &aerials {
         let terminal = job.terminal(id);

@@ -38,7 +38,7 @@ use super::report::Report;
 use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let mut nets: BTreeMap<NetId, BTreeMap<TerminalId, BTreeSet<Pole>>> = BTreeMap::new();
     for part in &job.parts {
         if let Kind::Output(output) = &part.kind {
@@ -61,8 +61,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let fix = "give each output an input of its own, or use outputs of one kind";
         report
             .find(message, fix)
-            .at(landing(job, &landings, b), "")
-            .at(landing(job, &landings, a), "")
+            .at(landing(job, landings, b), "")
+            .at(landing(job, landings, a), "")
             .about(b)
             .about(a);
     }

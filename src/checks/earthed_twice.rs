@@ -39,8 +39,8 @@ use super::report::{Report, listed};
 use super::standing::{Standing, is_bond};
 use super::telling::landing;
 
-pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = circuit.landings();
     let standing = Standing::of(job);
     let bond = |terminal: TerminalId| standing.on(terminal).iter().any(|part| is_bond(&job.part(*part).kind));
     let earthed: BTreeSet<(TerminalId, usize)> = job
@@ -60,7 +60,7 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
         if walked.contains(&source.minus) {
             continue;
         }
-        let reached = reach(job, &landings, &[source.minus], &bond);
+        let reached = reach(job, landings, &[source.minus], &bond);
         walked.extend(reached.iter().copied().filter(|at| !bond(*at)));
         let mut inside: Vec<(usize, TerminalId)> = reached
             .iter()
@@ -76,7 +76,7 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
         let location = |at: &TerminalId| &*job.device(job.terminal(*at).device).location;
         let places: BTreeSet<&[String]> = bonds.iter().map(location).filter(|at| !at.is_empty()).collect();
         let nowhere = bonds.iter().find(|at| location(at).is_empty());
-        let shown = |at: &TerminalId| landing(job, &landings, *at);
+        let shown = |at: &TerminalId| landing(job, landings, *at);
         if places.len() > 1 {
             let names: Vec<String> = places.iter().map(|at| at.join("/")).collect();
             let names: Vec<&str> = names.iter().map(String::as_str).collect();

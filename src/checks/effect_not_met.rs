@@ -33,7 +33,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::solve::{Ask, Solver, settle};
-use crate::circuit::{Circuit, Feed, Level, MovedBy, MoverId, Need, State, Way};
+use crate::circuit::{Circuit, Feed, Landing, Landings, Level, MovedBy, MoverId, Need, State, Way};
 use crate::diagnostic::Subject;
 use crate::netlist::{Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
 
@@ -41,7 +41,6 @@ use crate::source::Place;
 
 use super::closing::{fed, held_by, open_at, ways};
 use super::eol_value::{Loops, shows};
-use super::landings::{Landing, Landings};
 use super::operates::operates;
 use super::report::{Report, listed};
 use super::{telling, unstated};
@@ -51,7 +50,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if !job.cause_and_effect.is_empty() {
         telling::chattering(job, circuit, report);
     }
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     // Of one effect only the first contradiction is told; the others are further places of it.
     let mut told: BTreeMap<(DeviceId, Option<PartId>), Told> = BTreeMap::new();
     for line in &job.cause_and_effect {
@@ -91,7 +90,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 when,
                 unwanted: true,
                 places: Vec::new(),
-                subjects: path(job, circuit, &landings, &causes, effect),
+                subjects: path(job, circuit, landings, &causes, effect),
             });
             told.unwanted &= wants_off(effect.state);
             told.places.push(effect.place);

@@ -37,11 +37,10 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Landing, Landings};
 use crate::netlist::{CableId, CoreId, Job, Kind, PartId, Supervised, TerminalId};
 
 use super::eol_value::Loops;
-use super::landings::{Landing, Landings};
 use super::report::Report;
 use super::telling;
 
@@ -49,7 +48,7 @@ use super::telling;
 const BESIDE: f64 = 0.5;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let (landings, loops) = (report.landings(job), Loops::of(job, circuit));
+    let (landings, loops) = (circuit.landings(), Loops::of(job, circuit));
     for (id, part) in job.part_ids() {
         let Kind::Supervised(watched) = &part.kind else { continue };
         if part.existing || circuit.dark_end(watched.at, id).is_some() {
@@ -58,7 +57,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let members = loops.parts(circuit, watched);
         let (contacts, resistors): (Vec<PartId>, Vec<PartId>) =
             members.into_iter().partition(|member| matches!(job.part(*member).kind, Kind::Contact(_)));
-        let place = Places::of(job, &landings, id, watched, &contacts);
+        let place = Places::of(job, landings, id, watched, &contacts);
         if contacts.iter().all(|contact| place.contact_at_panel(*contact)) {
             continue;
         }
@@ -76,7 +75,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     report
                         .find(message, format!("move {name} to the far end of the loop, into {last}"))
                         .at(job.device(device).place, "")
-                        .at(telling::landing(job, &landings, watched.at), "")
+                        .at(telling::landing(job, landings, watched.at), "")
                         .about(device)
                         .about(watched.at);
                 }

@@ -45,7 +45,7 @@ const SHORTED: f64 = 100.0;
 const BEFORE: f64 = 0.5;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let (solver, landings, loops) = (Solver::of(job), report.landings(job), Loops::of(job, circuit));
+    let (solver, landings, loops) = (Solver::of(job), circuit.landings(), Loops::of(job, circuit));
     for (id, part) in job.part_ids() {
         let Kind::Supervised(watched) = &part.kind else { continue };
         let wired = landings.wired(watched.at) || (landings.wired(watched.common) && alone(job, id, watched));
@@ -89,10 +89,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let message = format!("{name} sees {sees}{} and {wants}", telling::clause(when.as_deref()));
             let fix = cure(job, watched, state.at_rest(), ohms);
             let draft = report.find(message, fix);
-            draft
-                .at(telling::landing(job, &landings, watched.at), "")
-                .about(watched.at)
-                .about(watched.common);
+            draft.at(telling::landing(job, landings, watched.at), "").about(watched.at).about(watched.common);
             if let Some(when) = when {
                 draft.when(when);
             }

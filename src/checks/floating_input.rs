@@ -36,19 +36,18 @@
 //! IEC 61131-2 for sinking and sourcing inputs. The rest is common practice, no source.
 
 use crate::circuit::solve::{Ask, Mains, Solver};
-use crate::circuit::{Circuit, MoverId, Need, Signal, State, Way};
+use crate::circuit::{Circuit, Landings, MoverId, Need, Signal, State, Way};
 use crate::diagnostic::Severity;
 use crate::netlist::{Active, Input, Job, Kind, PartId, Pull, TerminalId};
 use crate::units::Volts;
 
 use super::fed::{closes, common_starves, made_active};
-use super::landings::Landings;
 use super::loose::on_side;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     for (id, part) in job.part_ids() {
         match &part.kind {
             Kind::Input(input) => {
@@ -57,7 +56,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 if !wired {
                     idle(job, id, &[input.at], input.pull == Pull::None, report);
                 } else if circuit.sound(&[], input.at).state().is_some() {
-                    let look = Look { job, circuit, landings: &landings, id };
+                    let look = Look { job, circuit, landings, id };
                     look.input(input, signal, report);
                 }
             }
@@ -68,7 +67,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 } else if wired == [false, false] {
                     idle(job, id, &dry.between, false, report);
                 } else if circuit.sound(&[], dry.between[0]).state().is_some() {
-                    let look = Look { job, circuit, landings: &landings, id };
+                    let look = Look { job, circuit, landings, id };
                     look.dry_input(dry.between, report);
                 }
             }

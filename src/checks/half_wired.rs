@@ -33,23 +33,22 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Landing, Landings};
 use crate::netlist::{End, Job, Kind, TerminalId};
 
-use super::landings::{Landing, Landings};
 use super::loose::LooseEnd;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let (landings, loose) = (report.landings(job), report.loose_ends(job, circuit));
+    let (landings, loose) = (circuit.landings(), report.loose_ends(job, circuit));
     let grave = report.graver_devices(job);
     let mut open: Vec<&LooseEnd> = Vec::new();
     let mut seen: BTreeSet<TerminalId> = BTreeSet::new();
     for end in loose.iter() {
         let told = report.is_named_gap(end.part)
             || grave.contains(&job.part(end.part).device)
-            || told_of_core(job, &landings, end.open)
+            || told_of_core(job, landings, end.open)
             || job.terminal(end.open).lead.is_some()
             || !seen.insert(end.open);
         if !told {
@@ -80,7 +79,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         );
         let draft = report.find(message, fix);
         for end in ends {
-            draft.at(telling::landing(job, &landings, end.open), "nothing leads on").about(end.open);
+            draft.at(telling::landing(job, landings, end.open), "nothing leads on").about(end.open);
         }
     }
 }

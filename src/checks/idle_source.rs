@@ -49,12 +49,12 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if sources.len() < 2 {
         return;
     }
-    let (landings, feeding) = (report.landings(job), feeding(job, circuit));
+    let (landings, feeding) = (circuit.landings(), feeding(job, circuit));
     if sources.iter().all(|(id, _)| feeding.contains(id)) || !report.graver_devices(job).is_empty() {
         return;
     }
     let (loose, on_signals) = (report.loose_ends(job, circuit), on_signals(job, circuit));
-    let rails: BTreeSet<(usize, Pole)> = sources
+    let rails: BTreeSet<(u32, Pole)> = sources
         .iter()
         .filter(|(id, _)| feeding.contains(id))
         .flat_map(|(_, source)| [(source.plus, Pole::Plus), (source.minus, Pole::Minus)])
@@ -87,14 +87,14 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         report
             .find(format!("{name} feeds nothing, however the contacts stand: it cannot take over when the other fails"), fix)
-            .at(telling::landing(job, &landings, source.plus), "")
+            .at(telling::landing(job, landings, source.plus), "")
             .about(source.plus)
             .about(source.minus);
     }
 }
 
 /// The diodes that let nothing out of a plus, or back into a minus, that lies there. Those across a load are no way out.
-fn blocking(job: &Job, circuit: &Circuit) -> BTreeMap<(Pole, usize), PartId> {
+fn blocking(job: &Job, circuit: &Circuit) -> BTreeMap<(Pole, u32), PartId> {
     let diodes = job.part_ids().filter_map(|(id, part)| match &part.kind {
         Kind::Diode(diode) if circuit.between(job, diode.anode, diode.cathode).is_empty() => {
             Some((id, diode))

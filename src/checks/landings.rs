@@ -1,42 +1,9 @@
-//! What lands on each terminal.
+//! What conductors lead to.
 
 use std::collections::BTreeSet;
 
-use crate::netlist::{CoreId, Job, Kind, LinkId, Lists, TerminalId};
-
-/// One conductor end on a terminal.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Landing {
-    /// The near (0) or far (1) end of a core.
-    Core(CoreId, u8),
-    /// An end of a jumper, or of an `across:`.
-    Link(LinkId),
-}
-
-/// Everything that lands, terminal by terminal: cores in the order of the file, then links.
-pub(super) struct Landings(Lists<Landing>);
-
-impl Landings {
-    pub(super) fn of(job: &Job) -> Self {
-        let cores = job.core_ids().flat_map(|(id, core)| {
-            let ends = (0..).zip(core.ends);
-            ends.filter_map(move |(end, to)| Some((to.to.terminal()?.index(), Landing::Core(id, end))))
-        });
-        let links = (0..).map(LinkId).zip(&job.links);
-        let links = links.flat_map(|(id, link)| link.ends.map(|end| (end.index(), Landing::Link(id))));
-        Self(Lists::of(job.terminals.len(), cores.chain(links)))
-    }
-
-    /// What lands on one terminal.
-    pub(super) fn on(&self, terminal: TerminalId) -> &[Landing] {
-        self.0.get(terminal.index())
-    }
-
-    /// Whether anything does.
-    pub(super) fn wired(&self, terminal: TerminalId) -> bool {
-        !self.on(terminal).is_empty()
-    }
-}
+use crate::circuit::{Landing, Landings};
+use crate::netlist::{Job, Kind, TerminalId};
 
 /// The other end of a core, if it has one on a terminal; both ends of a jumper.
 pub(super) fn other_ends(job: &Job, landing: Landing) -> Vec<TerminalId> {

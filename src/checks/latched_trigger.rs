@@ -38,7 +38,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     for (id, part) in job.part_ids() {
         let Kind::DryInput(dry) = &part.kind else { continue };
         let Some(range) = dry.momentary else { continue };
@@ -73,7 +73,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let place = setting.map_or(job.device(job.part(first).device).place, |(_, place)| place);
             draft
                 .at(place, "")
-                .at(telling::landing(job, &landings, dry.between[0]), "")
+                .at(telling::landing(job, landings, dry.between[0]), "")
                 .about(job.part(first).device)
                 .about(dry.between[0]);
             if let Some(words) = circuit.when(needs, &state) {

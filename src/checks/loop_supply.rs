@@ -38,11 +38,10 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::solve::{Ask, DIODE_DROP, Solver};
-use crate::circuit::{Circuit, NetId, Way};
+use crate::circuit::{Circuit, Landings, NetId, Way};
 use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, CoreId, Current, Job, Kind, PartId, TerminalId};
 use crate::units::{Celsius, Volts};
 
-use super::landings::Landings;
 use super::report::Report;
 use super::telling;
 
@@ -60,7 +59,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if !job.parts.iter().any(|part| transmitter(&part.kind)) {
         return;
     }
-    let (solver, landings, steps) = (Solver::of(job), report.landings(job), Steps::of(job, circuit));
+    let (solver, landings, steps) = (Solver::of(job), circuit.landings(), Steps::of(job, circuit));
     for (id, part) in job.part_ids() {
         let Kind::Analogue(end) = &part.kind else { continue };
         let wired = landings.wired(end.plus) || landings.wired(end.minus);
@@ -85,13 +84,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     report.not_checked(what, fix).at(job.device(part.device).place, "").about(part.device);
                 }
             }
-            Judged::Wrong(message, fix) => tell(job, &landings, &[end], message, fix, report),
+            Judged::Wrong(message, fix) => tell(job, landings, &[end], message, fix, report),
             Judged::Backwards(other, receiver) => {
                 let other = telling::part(job, other);
                 let message =
                     format!("the current of {name} enters {other} by its minus: it reads below nothing");
                 let fix = format!("exchange the two cores at {other}");
-                tell(job, &landings, &[receiver, end], message, fix, report);
+                tell(job, landings, &[receiver, end], message, fix, report);
             }
         }
     }

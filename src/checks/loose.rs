@@ -4,7 +4,6 @@ use crate::circuit::{Circuit, NetId};
 use crate::netlist::{Form, Job, Kind, PartId, Pole, TerminalId};
 
 use super::fed::Starved;
-use super::landings::Landings;
 use super::report::Report;
 
 /// Of more than this many nobody can say which belongs to what is dead.
@@ -34,7 +33,8 @@ impl LooseEnd {
 }
 
 /// All of a job, in its order. What is marked unused, or wired outside this job, is meant to be so.
-pub(super) fn loose_ends(job: &Job, circuit: &Circuit, landings: &Landings) -> Vec<LooseEnd> {
+pub(super) fn loose_ends(job: &Job, circuit: &Circuit) -> Vec<LooseEnd> {
+    let landings = circuit.landings();
     let leads_on = |id: PartId, at: TerminalId| {
         let device = job.part(id).device;
         let net = circuit.terminals_of(circuit.net_of(at));

@@ -138,7 +138,7 @@ pub fn run(job: &Job, circuit: &Circuit) -> Vec<Finding> {
     let mut findings = precedence::one_a_mistake(job, report.into_drafts());
     findings.sort_by_cached_key(|finding| {
         let place = finding.labels.first().map(|label| label.place);
-        let at = place.map(|place| (place.file, place.start));
+        let at = place.map(|place| (place.file(), place.start));
         (Reverse(finding.severity), at, rank(finding.rule))
     });
     findings

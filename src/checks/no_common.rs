@@ -37,7 +37,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     for (id, part) in job.part_ids() {
         let Kind::Input(input) = &part.kind else { continue };
         let Some(signal) = circuit.signal(id) else { continue };
@@ -65,7 +65,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         );
         let draft = report.find(message, fix);
         draft
-            .at(telling::landing(job, &landings, input.at), "")
+            .at(telling::landing(job, landings, input.at), "")
             .at(job.part(pole.0).place, "")
             .at(job.part(base.0).place, "")
             .about(input.at)

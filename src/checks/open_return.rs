@@ -42,7 +42,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     tell_unknown(job, circuit, report);
     for starved in starved(job, circuit) {
         let open = match (starved.reaches, starved.hard) {
@@ -62,8 +62,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             });
         report
             .find(message, fix)
-            .at(telling::landing(job, &landings, open), "leads nowhere")
-            .at(telling::landing(job, &landings, other), "")
+            .at(telling::landing(job, landings, open), "leads nowhere")
+            .at(telling::landing(job, landings, other), "")
             .about(open)
             .of(starved.part);
     }

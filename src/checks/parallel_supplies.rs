@@ -38,7 +38,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let sources: Vec<(PartId, TerminalId, TerminalId, bool)> = job
         .part_ids()
         .filter_map(|(id, part)| match &part.kind {
@@ -88,8 +88,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let fix = format!("join {first} and {second} at one pole only{or}");
             let draft = report.find(message, fix);
             draft
-                .at(telling::landing(job, &landings, other_plus), "")
-                .at(telling::landing(job, &landings, plus), "")
+                .at(telling::landing(job, landings, other_plus), "")
+                .at(telling::landing(job, landings, plus), "")
                 .about(job.part(b).device)
                 .about(job.part(a).device);
             if let Some(words) = words {

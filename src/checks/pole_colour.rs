@@ -52,7 +52,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
             let better = |(other, on): &&(CoreId, Use)| {
                 *other != id
-                    && cable.drain != Some(*other)
+                    && cable.drain() != Some(*other)
                     && (*on == Use::Free || *on == Use::Pole(opposite(pole)))
                     && right(job.core(*other), pole)
             };
@@ -107,7 +107,7 @@ enum Use {
 }
 
 /// The conductors, fuses counted as closed, on which poles of DC sources lie.
-fn poles(job: &Job, circuit: &Circuit) -> BTreeSet<(usize, Pole)> {
+fn poles(job: &Job, circuit: &Circuit) -> BTreeSet<(u32, Pole)> {
     let dc = job.parts.iter().filter_map(|part| match &part.kind {
         Kind::Source(source) if source.current == Current::Dc => Some(source),
         _ => None,
@@ -128,7 +128,7 @@ fn legs(job: &Job) -> BTreeSet<TerminalId> {
 fn usage(
     job: &Job,
     circuit: &Circuit,
-    poles: &BTreeSet<(usize, Pole)>,
+    poles: &BTreeSet<(u32, Pole)>,
     legs: &BTreeSet<TerminalId>,
     core: CoreId,
 ) -> Use {

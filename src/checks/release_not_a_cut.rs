@@ -39,7 +39,7 @@ use crate::netlist::{Job, Kind, Load, Lock};
 use super::report::Report;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     for (id, part) in job.part_ids() {
         let Kind::Contact(contact) = &part.kind else { continue };
         let Some(lock) = contact.unlocks else { continue };

@@ -41,7 +41,7 @@ use super::short_circuit::{in_order, places, told_already};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let ways = in_order(job, circuit);
     let mut told: Vec<&ShortWay> = ways
         .iter()
@@ -85,7 +85,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
              or lags brings it about"
         );
         let draft = report.find(message, fix);
-        for place in places(job, circuit, &landings, short, None) {
+        for place in places(job, circuit, landings, short, None) {
             draft.at(place, "");
         }
         draft.about(job.part(short.sources[0]).device).when(state);

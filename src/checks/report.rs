@@ -1,5 +1,6 @@
 //! What the rules find, while they are still finding it.
 
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::rc::Rc;
 use std::sync::Arc;
@@ -10,7 +11,6 @@ use crate::netlist::{DeviceId, Job, PartId, TerminalId};
 use crate::source::Place;
 
 use super::Rule;
-use super::landings::Landings;
 use super::loose::{LooseEnd, loose_ends};
 
 /// For so many findings a gap is looked for that explains them.
@@ -21,7 +21,6 @@ const LOOKS: usize = 100;
 pub(super) struct Report {
     rule: Option<&'static Rule>,
     drafts: Vec<Draft>,
-    landings: Option<Rc<Landings>>,
     loose: Option<Rc<Vec<LooseEnd>>>,
     /// The parts of loose ends that a finding names as the gap to close.
     named: BTreeSet<PartId>,
@@ -52,27 +51,29 @@ impl Report {
 
     /// A finding of the rule at work, of its severity: what will happen on site, and what to change. The caller adds
     /// at least one place and one subject to it.
-    pub(super) fn find(&mut self, message: impl Into<String>, fix: impl Into<String>) -> &mut Draft {
+    pub(super) fn find(
+        &mut self,
+        message: impl Into<String>,
+        fix: impl Into<Cow<'static, str>>,
+    ) -> &mut Draft {
         let (name, severity) = self.rule.map_or(("", Severity::Note), |rule| (rule.name, rule.severity));
         self.add(Finding::new(name, severity, message, fix), None)
     }
 
     /// A note that the rule at work could not look at something, because of what `missing` says (`W2 has no length`).
     /// `fix` says what to write into the job file.
-    pub(super) fn not_checked(&mut self, missing: impl Into<String>, fix: impl Into<String>) -> &mut Draft {
+    pub(super) fn not_checked(
+        &mut self,
+        missing: impl Into<String>,
+        fix: impl Into<Cow<'static, str>>,
+    ) -> &mut Draft {
         let by = self.rule.map_or("", |rule| rule.name);
         self.add(Finding::new("not-checked", Severity::Note, missing, fix), Some(by))
     }
 
-    /// What lands on each terminal of the job; most rules ask for it.
-    pub(super) fn landings(&mut self, job: &Job) -> Rc<Landings> {
-        Rc::clone(self.landings.get_or_insert_with(|| Rc::new(Landings::of(job))))
-    }
-
     /// The parts of the job that are wired on one side only.
     pub(super) fn loose_ends(&mut self, job: &Job, circuit: &Circuit) -> Rc<Vec<LooseEnd>> {
-        let landings = self.landings(job);
-        Rc::clone(self.loose.get_or_insert_with(|| Rc::new(loose_ends(job, circuit, &landings))))
+        Rc::clone(self.loose.get_or_insert_with(|| Rc::new(loose_ends(job, circuit))))
     }
 
     /// Whether a gap may be looked for once more: whoever has more findings than this begins with the first.
@@ -125,11 +126,17 @@ impl Report {
         self.drafts
     }
 
-    /// Lets the last finding, to which nothing is added any more, share the words of its state with those before it.
-    fn share_state(&mut self) {
-        let Some(state) = self.drafts.last_mut().and_then(|draft| draft.finding.state.as_mut()) else {
-            return;
-        };
+    /// Gives back what the last finding, to which nothing is added any more, does not need; a large job may have
+    /// thousands. It shares the words of its state with those before it.
+    fn pack_last(&mut self) {
+        let Some(Draft { finding, .. }) = self.drafts.last_mut() else { return };
+        finding.message.shrink_to_fit();
+        if let Cow::Owned(fix) = &mut finding.fix {
+            fix.shrink_to_fit();
+        }
+        finding.labels.shrink_to_fit();
+        finding.subjects.shrink_to_fit();
+        let Some(state) = finding.state.as_mut() else { return };
         match self.states.get(state) {
             Some(known) => *state = Arc::clone(known),
             None => {
@@ -138,11 +145,8 @@ impl Report {
         }
     }
 
-    fn add(&mut self, mut finding: Finding, wanted_by: Option<&'static str>) -> &mut Draft {
-        // A large job may have thousands, and what was put together from pieces has room for as much again.
-        finding.message.shrink_to_fit();
-        finding.fix.shrink_to_fit();
-        self.share_state();
+    fn add(&mut self, finding: Finding, wanted_by: Option<&'static str>) -> &mut Draft {
+        self.pack_last();
         let at = self.drafts.len();
         self.drafts.push(Draft { finding, part: None, wanted_by, unwanted: false });
         &mut self.drafts[at]

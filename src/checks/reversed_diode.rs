@@ -40,7 +40,7 @@ use super::reversed_polarity::{exchange, exchange_source, turned_sources};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let sources = turned_sources(job, circuit);
     for (id, load, state) in turned(job, circuit) {
         let Kind::Diode(diode) = &job.part(id).kind else { continue };
@@ -62,10 +62,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         let mut feeds = circuit.feeds(load).ways.iter().filter(|feed| feed.hard);
         let at_source =
-            feeds.find_map(|feed| exchange_source(job, &landings, &sources, *feed.sources.first()?));
+            feeds.find_map(|feed| exchange_source(job, landings, &sources, *feed.sources.first()?));
         let fix = at_source.unwrap_or_else(|| match (built_in, both_ways) {
             (true, true) => format!("feed {fed} one way round only, or fit one without a diode"),
-            (true, false) => exchange(job, &landings, diode.cathode, diode.anode),
+            (true, false) => exchange(job, landings, diode.cathode, diode.anode),
             (false, true) => format!(
                 "take {name} out and put a varistor or an RC link across {fed}: it is fed both ways round"
             ),
@@ -75,7 +75,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             ),
         });
         let draft = report.find(message, fix);
-        draft.at(telling::landing(job, &landings, diode.cathode), "").about(job.part(id).device);
+        draft.at(telling::landing(job, landings, diode.cathode), "").about(job.part(id).device);
         draft.at(job.device(job.part(load).device).place, "").about(job.part(load).device);
         if let Some(state) = state {
             draft.when(state);

@@ -38,24 +38,23 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::{Circuit, Feed, State};
+use crate::circuit::{Circuit, Feed, Landings, State};
 use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 
 use super::fed::{is_dc, rectified};
-use super::landings::Landings;
 use super::report::Report;
 use super::reversed_diode::polarised;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let turned = turned_sources(job, circuit);
     for (id, part) in job.part_ids() {
         let (plus, minus) = match &part.kind {
             Kind::Load(load) if load.polarised => (load.plus, load.minus),
             Kind::Coil(coil) if coil.polarised => (coil.plus, coil.minus),
             Kind::TwoWire(sensor) => {
-                two_wire(job, circuit, &landings, id, [sensor.plus, sensor.minus], report);
+                two_wire(job, circuit, landings, id, [sensor.plus, sensor.minus], report);
                 continue;
             }
             _ => continue,
@@ -68,12 +67,12 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             telling::sources(job, &feed.sources),
             telling::feed_in(job, circuit, id, feed)
         );
-        let fix = feed.sources.first().and_then(|source| exchange_source(job, &landings, &turned, *source));
-        let fix = fix.unwrap_or_else(|| exchange(job, &landings, plus, minus));
+        let fix = feed.sources.first().and_then(|source| exchange_source(job, landings, &turned, *source));
+        let fix = fix.unwrap_or_else(|| exchange(job, landings, plus, minus));
         let draft = report.find(message, fix);
         draft
-            .at(telling::landing(job, &landings, minus), "plus arrives here")
-            .at(telling::landing(job, &landings, plus), "")
+            .at(telling::landing(job, landings, minus), "plus arrives here")
+            .at(telling::landing(job, landings, plus), "")
             .about(minus)
             .about(plus)
             .of(id);

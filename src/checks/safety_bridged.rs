@@ -36,7 +36,7 @@ use super::report::Report;
 use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     for part in job.parts.iter().filter(|part| !part.existing) {
         let Kind::DryInput(input) = &part.kind else { continue };
         if !input.safety {
@@ -52,7 +52,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             );
             let fix =
                 "take the bridge out and wire the contact of the safety device; do not hand over before";
-            report.find(message, fix).at(landing(job, &landings, b), "").about(a).about(b);
+            report.find(message, fix).at(landing(job, landings, b), "").about(a).about(b);
         } else if let Some(empty) = input.between.into_iter().find(|side| !landings.wired(*side)) {
             let message =
                 format!("nothing is on {}: the safety input {name} has no safety device", job.label(empty));

@@ -39,11 +39,11 @@ use crate::netlist::{Job, ScreenRule};
 use super::report::{Report, listed};
 use super::screens::{cables, screens};
 
-pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if job.info.screens == ScreenRule::BothEnds {
         return;
     }
-    for screen in screens(job, report).iter().filter(|screen| screen.bonds.len() > 1) {
+    for screen in screens(job, circuit).iter().filter(|screen| screen.bonds.len() > 1) {
         let Some(&drain) = screen.drains.first() else { continue };
         let bonds: Vec<String> = screen.bonds.iter().map(|bond| job.label(*bond)).collect();
         let bonds: Vec<&str> = bonds.iter().map(String::as_str).collect();

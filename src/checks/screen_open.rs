@@ -38,8 +38,8 @@ use crate::netlist::{Job, ScreenRule};
 use super::report::Report;
 use super::screens::{cables, screens};
 
-pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    for screen in &screens(job, report) {
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    for screen in &screens(job, circuit) {
         let Some(&drain) = screen.drains.first() else { continue };
         let (message, fix, severity) = match (screen.bonds.as_slice(), job.info.screens) {
             ([], _) => (

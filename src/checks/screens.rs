@@ -3,8 +3,8 @@
 use crate::netlist::{CableId, CoreId, Job, TerminalId};
 
 use super::landings::reach;
-use super::report::Report;
 use super::standing::{Standing, is_bond};
+use crate::circuit::Circuit;
 
 /// Drains that are joined, and their bonds.
 pub(super) struct Screen {
@@ -15,15 +15,15 @@ pub(super) struct Screen {
 }
 
 /// Every screen of the job. Two that meet only at a bond are two screens.
-pub(super) fn screens(job: &Job, report: &mut Report) -> Vec<Screen> {
-    let landings = report.landings(job);
+pub(super) fn screens(job: &Job, circuit: &Circuit) -> Vec<Screen> {
+    let landings = circuit.landings();
     let standing = Standing::of(job);
     let bond = |terminal: TerminalId| standing.on(terminal).iter().any(|part| is_bond(&job.part(*part).kind));
     let mut all: Vec<(Vec<TerminalId>, Screen)> = Vec::new();
     for cable in &job.cables {
-        let Some(drain) = cable.drain else { continue };
+        let Some(drain) = cable.drain() else { continue };
         let ends: Vec<TerminalId> = job.core(drain).ends.iter().filter_map(|end| end.to.terminal()).collect();
-        let reached = reach(job, &landings, &ends, &bond);
+        let reached = reach(job, landings, &ends, &bond);
         let inside = |at: &&TerminalId| !bond(**at);
         let known =
             all.iter_mut().find(|(other, _)| reached.iter().filter(inside).any(|at| other.contains(at)));

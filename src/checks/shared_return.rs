@@ -64,7 +64,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if returns.is_empty() {
         return;
     }
-    let (solver, landings) = (Solver::of(job), report.landings(job));
+    let (solver, landings) = (Solver::of(job), circuit.landings());
     let (drops, sums) = (drops(job, circuit, &solver), Sums::of(job, circuit));
     let mut solved = Solved { circuit, solver: &solver, near: None, by_state: BTreeMap::new() };
     let mut shifts: BTreeMap<CoreId, Vec<Shift>> = BTreeMap::new();
@@ -108,7 +108,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let draft = report.find(message, fix);
         draft.at(job.core(core).place, "").about(core);
         for shift in &shifts {
-            draft.at(telling::landing(job, &landings, shift.at), "").about(shift.at);
+            draft.at(telling::landing(job, landings, shift.at), "").about(shift.at);
         }
         if let Some(when) = when {
             draft.when(when);

@@ -40,12 +40,11 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::{Circuit, Hop, Reachable, ShortWay, Through};
+use crate::circuit::{Circuit, Hop, Landings, Reachable, ShortWay, Through};
 use crate::netlist::{Job, Kind, PartId, TerminalId};
 use crate::source::Place;
 
 use super::culprit::{culprit, sides};
-use super::landings::Landings;
 use super::report::Report;
 use super::reversed_diode::{polarised, turned};
 use super::reversed_polarity::exchange;
@@ -55,7 +54,7 @@ use super::telling;
 const CLOSELY: usize = 100;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let shorts = circuit.shorts();
     if !shorts.complete
         && let Some(short) = shorts.ways.first()
@@ -66,7 +65,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .at(job.part(short.sources[0]).place, "")
             .about(job.part(short.sources[0]).device);
     }
-    outside(job, circuit, &landings, report);
+    outside(job, circuit, landings, report);
     let mut told: Vec<&ShortWay> = Vec::new();
     let mut culprits: BTreeSet<Through> = BTreeSet::new();
     for (short, reached) in in_order(job, circuit) {
@@ -76,13 +75,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let [from, to] = short.between;
         let followed = circuit.follow(job, &short.needs, &short.parts, from, to);
         let closely = followed.as_ref().filter(|_| told.len() < CLOSELY);
-        let wrong = closely.and_then(|path| culprit(job, circuit, &landings, path)).copied();
+        let wrong = closely.and_then(|path| culprit(job, circuit, landings, path)).copied();
         // One conductor in the wrong place can short several sources, by several ways.
         if !wrong.is_none_or(|wrong| culprits.insert(wrong.through)) {
             continue;
         }
         if let Some(wrong) = &wrong {
-            report.shorted_by(sides(job, circuit, &landings, wrong));
+            report.shorted_by(sides(job, circuit, landings, wrong));
         }
         told.push(short);
         let assumed = matches!(reached, Reachable::Assumed(_));
@@ -95,7 +94,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             telling::clause(state.as_deref())
         );
         let turned = turned_part(job, circuit, short).map(|(part, [plus, minus])| {
-            let exchange = exchange(job, &landings, plus, minus);
+            let exchange = exchange(job, landings, plus, minus);
             format!(
                 "{exchange}: {} is fed the wrong way round, and the diode across it conducts",
                 telling::part(job, part)
@@ -116,7 +115,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         });
         let source = job.part(short.sources[0]).device;
         let draft = report.find(message, fix);
-        for place in places(job, circuit, &landings, short, wrong) {
+        for place in places(job, circuit, landings, short, wrong) {
             draft.at(place, "");
         }
         draft.about(source);
@@ -143,7 +142,7 @@ fn outside(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut Repor
         Kind::Source(source) => Some([source.plus, source.minus]),
         _ => None,
     });
-    let poles: BTreeSet<usize> = sources.flatten().map(|pole| circuit.past_fuses(pole)).collect();
+    let poles: BTreeSet<u32> = sources.flatten().map(|pole| circuit.past_fuses(pole)).collect();
     for (id, part) in job.part_ids().filter(|(_, part)| part.existing) {
         let Some([plus, minus]) = telling::ends(job, id) else { continue };
         if circuit.net_of(plus) != circuit.net_of(minus) || poles.contains(&circuit.past_fuses(plus)) {

@@ -37,7 +37,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     for (id, part) in job.part_ids() {
         let Kind::Input(input) = &part.kind else { continue };
         let Some(signal) = circuit.signal(id) else { continue };
@@ -87,7 +87,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         let words = circuit.when(&way.needs, &state);
         let draft = report.find(format!("{at} operates on {level}, but {who}: it never operates"), fix);
-        draft.at(telling::landing(job, &landings, input.at), "");
+        draft.at(telling::landing(job, landings, input.at), "");
         for part in &way.parts {
             draft.at(job.device(job.part(*part).device).place, "");
         }

@@ -77,7 +77,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 fn in_pairs(job: &Job, circuit: &Circuit, net: NetId) -> Vec<CoreId> {
     let on = |id: &CoreId| {
         let core = job.core(*id);
-        !job.cable(core.cable).pairs.is_empty()
+        job.cable(core.cable).pairs().len() > 0
             && core.ends.iter().filter_map(|end| end.to.terminal()).any(|t| circuit.net_of(t) == net)
     };
     job.core_ids().map(|(id, _)| id).filter(on).collect()
@@ -108,9 +108,9 @@ fn split(job: &Job, a: &[CoreId], b: &[CoreId]) -> Vec<(CableId, CoreId, CoreId)
 
 /// The core that is twisted with another.
 fn mate(job: &Job, cable: CableId, core: CoreId) -> Option<CoreId> {
-    job.cable(cable).pairs.iter().find_map(|pair| match pair {
-        [a, b] if *a == core => Some(*b),
-        [a, b] if *b == core => Some(*a),
+    job.cable(cable).pairs().find_map(|pair| match pair {
+        [a, b] if a == core => Some(b),
+        [a, b] if b == core => Some(a),
         _ => None,
     })
 }

@@ -114,13 +114,13 @@ const NAMED: usize = 8;
 /// Says of parts that may carry more than they are made for, in a state that was not solved, that they were not checked:
 /// once for each circuit.
 pub(super) fn tell_sampled(job: &Job, circuit: &Circuit, parts: &[PartId], verb: &str, report: &mut Report) {
-    let mut sources: BTreeMap<usize, PartId> = BTreeMap::new();
+    let mut sources: BTreeMap<u32, PartId> = BTreeMap::new();
     for (id, part) in job.part_ids() {
         if let Kind::Source(source) = &part.kind {
             sources.entry(circuit.system_of(source.plus)).or_insert(id);
         }
     }
-    let mut by_system: BTreeMap<usize, Vec<PartId>> = BTreeMap::new();
+    let mut by_system: BTreeMap<u32, Vec<PartId>> = BTreeMap::new();
     for &id in parts {
         if let Some(at) = job.part(id).kind.terminals().first() {
             by_system.entry(circuit.system_of(*at)).or_default().push(id);
@@ -162,9 +162,9 @@ pub(super) fn milliamps(amps: Amps) -> Amps {
 /// What loads and coils draw together at the most, in amps.
 pub(super) struct Sums {
     /// By conductor system: all there.
-    systems: BTreeMap<usize, f64>,
+    systems: BTreeMap<u32, f64>,
     /// By what hangs together without the poles of sources: all there.
-    branches: BTreeMap<usize, f64>,
+    branches: BTreeMap<u32, f64>,
 }
 
 impl Sums {

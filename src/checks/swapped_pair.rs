@@ -42,7 +42,7 @@ use super::report::{Report, listed};
 use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let pairs: Vec<(PartId, &SignalPair)> = job
         .part_ids()
         .filter_map(|(id, part)| match &part.kind {
@@ -65,7 +65,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 job.label(pair.b)
             );
             let fix = "take off the core or link that joins the two legs, and land it on its own leg";
-            report.find(message, fix).at(landing(job, &landings, pair.b), "").about(pair.a).about(pair.b);
+            report.find(message, fix).at(landing(job, landings, pair.b), "").about(pair.a).about(pair.b);
             continue;
         }
         if !pair.polarised {
@@ -116,8 +116,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
         };
         let legs = crossed.iter().flat_map(|n| [pairs[*n].1.a, pairs[*n].1.b]);
-        let first = legs.clone().map(|leg| landing(job, &landings, leg)).min_by_key(|at| at.start);
-        let report = report.find(message, fix).at(first.unwrap_or_else(|| landing(job, &landings, leg)), "");
+        let first = legs.clone().map(|leg| landing(job, landings, leg)).min_by_key(|at| at.start);
+        let report = report.find(message, fix).at(first.unwrap_or_else(|| landing(job, landings, leg)), "");
         legs.for_each(|leg| {
             report.about(leg);
         });

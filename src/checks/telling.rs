@@ -1,10 +1,9 @@
 //! How the rules of the circuit name things.
 
-use crate::circuit::{Circuit, Feed, Need, State};
+use crate::circuit::{Circuit, Feed, Landing, Landings, Need, State};
 use crate::netlist::{Active, Contacting, Job, Kind, Meaning, PartId, Pole, TerminalId};
 use crate::source::Place;
 
-use super::landings::{Landing, Landings};
 use super::report::Report;
 
 /// A part by the label on site: `H1`, or `K1 OUT1` where its device has several of its kind.

@@ -33,17 +33,16 @@
 //!
 //! IEC 60204-1, clause 13.1.1 (14.1.1 in older editions): one conductor to a terminal unless it is made for more.
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Landing};
 use crate::diagnostic::Severity;
 use crate::netlist::{CoreId, Form, Job, TerminalId};
 use crate::source::Place;
 use crate::units::{self, SquareMm};
 
-use super::landings::Landing;
 use super::report::Report;
 
-pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = circuit.landings();
     for (id, terminal) in job.terminal_ids() {
         let form = job.device(terminal.device).form;
         let on = landings.on(id);

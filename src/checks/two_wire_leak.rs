@@ -49,7 +49,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if !job.parts.iter().any(|part| matches!(part.kind, Kind::TwoWire(_))) {
         return;
     }
-    let (solver, landings) = (Solver::of(job), report.landings(job));
+    let (solver, landings) = (Solver::of(job), circuit.landings());
     for (id, part) in job.part_ids() {
         let Kind::Input(input) = &part.kind else { continue };
         let Some(signal) = circuit.signal(id) else { continue };
@@ -77,7 +77,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         report
             .find(says, fix)
-            .at(telling::landing(job, &landings, input.at), "")
+            .at(telling::landing(job, landings, input.at), "")
             .at(job.device(job.part(first.sensor.0).device).place, "")
             .about(input.at)
             .about(job.part(look.sensor.0).device)

@@ -34,8 +34,8 @@ use crate::netlist::{Job, TerminalId};
 
 use super::report::Report;
 
-pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = circuit.landings();
     for (id, device) in job.device_ids() {
         if device.terminals.iter().any(|terminal| landings.wired(TerminalId(terminal))) {
             continue;

@@ -32,10 +32,9 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Landing, Landings};
 use crate::netlist::{End, Form, Job, Kind, TerminalId};
 
-use super::landings::{Landing, Landings};
 use super::report::Report;
 use super::telling;
 
@@ -43,7 +42,7 @@ use super::telling;
 const NEAR: f64 = 0.5;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     for (id, part) in job.part_ids() {
         let Kind::Source(source) = &part.kind else { continue };
         if !source.battery || source.fused.is_some() {
@@ -51,7 +50,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         }
         for landing in landings.on(source.plus) {
             let Some((far, metres)) = far_end(job, *landing, source.plus) else { continue };
-            let Some(open) = unprotected(job, &landings, far, source.plus, metres) else { continue };
+            let Some(open) = unprotected(job, landings, far, source.plus, metres) else { continue };
             let name = telling::part(job, id);
             let place = match landing {
                 Landing::Core(core, end) => job.core(*core).ends[usize::from(*end)].place,

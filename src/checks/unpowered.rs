@@ -40,7 +40,7 @@ use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     for starved in starved(job, circuit) {
         let [plus, minus] = starved.ends;
         if report.joined_by_short([plus, minus]) {
@@ -73,8 +73,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         });
         report
             .find(format!("nothing ever feeds {name}: {why}"), fix)
-            .at(telling::landing(job, &landings, plus), "")
-            .at(telling::landing(job, &landings, minus), "")
+            .at(telling::landing(job, landings, plus), "")
+            .at(telling::landing(job, landings, minus), "")
             .about(job.part(starved.part).device)
             .of(starved.part);
     }

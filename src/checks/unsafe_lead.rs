@@ -38,8 +38,8 @@ use crate::netlist::{Job, Kind, TerminalId};
 
 use super::report::Report;
 
-pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = circuit.landings();
     let exempt = exempt(job);
     for (id, terminal) in job.terminal_ids() {
         let Some(colour) = &terminal.lead else { continue };

@@ -45,11 +45,11 @@ pub(super) fn tell(job: &Job, id: PartId, report: &mut Report) {
 }
 
 /// The silent parts of a job by what hangs together without the poles of sources.
-pub(super) struct Branches(BTreeMap<usize, Vec<PartId>>);
+pub(super) struct Branches(BTreeMap<u32, Vec<PartId>>);
 
 impl Branches {
     pub(super) fn of(job: &Job, circuit: &Circuit) -> Self {
-        let mut branches: BTreeMap<usize, Vec<PartId>> = BTreeMap::new();
+        let mut branches: BTreeMap<u32, Vec<PartId>> = BTreeMap::new();
         for id in all(job, circuit) {
             for branch in circuit.branches(&job.part(id).kind.terminals()) {
                 branches.entry(branch).or_default().push(id);

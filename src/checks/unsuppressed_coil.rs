@@ -87,9 +87,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 /// The diodes of a job, by the conductors that they join.
 struct Diodes {
     /// Where those lead that have their anode on a conductor.
-    onwards: BTreeMap<usize, Vec<usize>>,
+    onwards: BTreeMap<u32, Vec<u32>>,
     /// Where those come from that have their cathode on it.
-    backwards: BTreeMap<usize, Vec<usize>>,
+    backwards: BTreeMap<u32, Vec<u32>>,
 }
 
 impl Diodes {
@@ -107,9 +107,9 @@ impl Diodes {
 
     /// Whether they let the current of a coil go on from where it leaves to where it enters, as those of a rectifier do
     /// that is switched on its AC side.
-    fn lead(&self, from: usize, to: usize) -> bool {
+    fn lead(&self, from: u32, to: u32) -> bool {
         // A common rail has a diode of every coil on it; the other end has few.
-        let count = |ways: &BTreeMap<usize, Vec<usize>>, at| ways.get(&at).map_or(0, Vec::len);
+        let count = |ways: &BTreeMap<u32, Vec<u32>>, at| ways.get(&at).map_or(0, Vec::len);
         let (ways, from, to) = if count(&self.onwards, from) <= count(&self.backwards, to) {
             (&self.onwards, from, to)
         } else {
@@ -133,7 +133,7 @@ fn switches(kind: &Kind) -> bool {
 
 /// Between which conductors, fuses counted as closed, a varistor, RC link or diode lies. A diode across what is fed both
 /// ways round is told by `reversed-diode`.
-fn held(job: &Job, circuit: &Circuit) -> BTreeSet<[usize; 2]> {
+fn held(job: &Job, circuit: &Circuit) -> BTreeSet<[u32; 2]> {
     let ends = job.parts.iter().filter_map(|part| match &part.kind {
         Kind::Suppressor(suppressor) => Some(suppressor.between),
         Kind::Diode(diode) => Some([diode.anode, diode.cathode]),
@@ -143,7 +143,7 @@ fn held(job: &Job, circuit: &Circuit) -> BTreeSet<[usize; 2]> {
 }
 
 /// The conductors of two terminals, whichever way round.
-fn across(circuit: &Circuit, a: TerminalId, b: TerminalId) -> [usize; 2] {
+fn across(circuit: &Circuit, a: TerminalId, b: TerminalId) -> [u32; 2] {
     let mut ends = [a, b].map(|end| circuit.past_fuses(end));
     ends.sort_unstable();
     ends

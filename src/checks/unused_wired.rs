@@ -35,19 +35,19 @@ use crate::netlist::{Job, Kind};
 use super::report::Report;
 use super::telling;
 
-pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let landings = circuit.landings();
     for (id, terminal) in job.terminal_ids() {
         let aerial = || job.parts_on(id).any(|(_, part)| matches!(part.kind, Kind::Aerial(_)));
         if terminal.unused.is_none() || !landings.wired(id) || aerial() {
             continue;
         }
         let (label, device) = (job.label(id), &job.device(terminal.device).name);
-        let what = telling::landed(job, &landings, id).unwrap_or_default();
+        let what = telling::landed(job, landings, id).unwrap_or_default();
         let message = format!(
             "{label} is listed under `unused:`, and {what} lands on it: one of the two is out of date"
         );
         let fix = format!("take {label} out of `unused:` of {device}, or take {what} off it");
-        report.find(message, fix).at(telling::landing(job, &landings, id), "").about(id);
+        report.find(message, fix).at(telling::landing(job, landings, id), "").about(id);
     }
 }

@@ -35,13 +35,12 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::{Circuit, Fed, Feed};
+use crate::circuit::{Circuit, Fed, Feed, Landings};
 use crate::diagnostic::Severity;
 use crate::netlist::{CoreId, Job, Kind, PartId};
 use crate::units::{Rated, Volts};
 
 use super::fed::comes_about;
-use super::landings::Landings;
 use super::report::Report;
 use super::{telling, unstated};
 
@@ -49,7 +48,7 @@ use super::{telling, unstated};
 const LOST: f64 = 0.05;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let survey = circuit.survey(job);
     telling::chattering(job, circuit, report);
     for (id, part) in job.part_ids() {
@@ -78,7 +77,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         };
         if let Some(rated) = rated {
-            look(job, circuit, &landings, id, rated, fed, report);
+            look(job, circuit, landings, id, rated, fed, report);
         }
     }
     for (id, part) in job.part_ids() {

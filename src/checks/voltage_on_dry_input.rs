@@ -30,18 +30,18 @@
 //!
 //! Common practice, no source.
 
-use crate::circuit::{Circuit, PoleOf};
+use crate::circuit::{Circuit, Landings, PoleOf};
 use crate::netlist::{DryInput, Job, Kind, PartId, TerminalId};
 
-use super::landings::{Landings, other_ends, reach};
+use super::landings::{other_ends, reach};
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     for (id, part) in job.part_ids() {
         let Kind::DryInput(dry) = &part.kind else { continue };
-        let own = own_poles(job, circuit, &landings, id, dry);
+        let own = own_poles(job, circuit, landings, id, dry);
         let wrong = dry.between.iter().find_map(|&side| {
             let mut levels = circuit.levels(side).ways;
             levels.sort_by_key(|level| level.needs.len());
@@ -64,7 +64,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let draft = report
             .find(message, format!("bring {} to a contact that nothing else is wired to", job.label(side)));
         draft
-            .at(telling::landing(job, &landings, side), "")
+            .at(telling::landing(job, landings, side), "")
             .at(job.part(pole.0).place, "")
             .about(side)
             .about(job.part(pole.0).device)

@@ -33,16 +33,15 @@
 
 use std::cell::OnceCell;
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Landings};
 use crate::netlist::{Active, Current, Job, Kind, PartId, Takes, TerminalId};
 use crate::units::{Rated, Volts};
 
-use super::landings::Landings;
 use super::report::{Report, listed};
 use super::{telling, unstated};
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = report.landings(job);
+    let landings = circuit.landings();
     let silent = Silent::new();
     for (id, part) in job.part_ids() {
         let (rated, takes, at) = match &part.kind {
@@ -54,7 +53,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
             _ => continue,
         };
-        look(job, circuit, &landings, id, Wants { rated, takes, at }, &silent, report);
+        look(job, circuit, landings, id, Wants { rated, takes, at }, &silent, report);
     }
 }
 

@@ -3,19 +3,18 @@
 //! Every simple path from a node to the root goes through the blocks between them and no others, so a search for
 //! paths needs to look at nothing else. Tarjan's algorithm, without recursion.
 
-use std::collections::{HashMap, HashSet};
-
 use super::graph::{EdgeId, Graph};
 use super::nets::Node;
+use super::quick::{Map, Set};
 
 /// The blocks of what can be reached from one node. A job has such for each pole of each source, so they are kept small.
 pub(super) struct Blocks {
     root: Node,
     /// Each node but the root with the block that leads from it towards the root, by node.
-    up: Vec<(u32, u32)>,
+    up: Vec<(Node, u32)>,
     /// By block: its node nearest to the root, and where its edges end among all.
-    blocks: Vec<(u32, u32)>,
-    edges: Vec<u32>,
+    blocks: Vec<(Node, u32)>,
+    edges: Vec<EdgeId>,
 }
 
 struct Visit {
@@ -33,7 +32,7 @@ impl Blocks {
         allowed: &dyn Fn(EdgeId) -> bool,
     ) -> Self {
         let mut blocks = Self { root, up: Vec::new(), blocks: Vec::new(), edges: Vec::new() };
-        let mut found: HashMap<Node, (usize, usize)> = HashMap::from([(root, (0, 0))]);
+        let mut found: Map<Node, (usize, usize)> = Map::from_iter([(root, (0, 0))]);
         let mut stack = vec![Visit { node: root, by: None, next: 0 }];
         let mut open: Vec<EdgeId> = Vec::new();
         while let Some(visit) = stack.last_mut() {
@@ -41,7 +40,7 @@ impl Blocks {
             if let Some(&id) = graph.at(node).get(visit.next) {
                 visit.next += 1;
                 let by = visit.by;
-                let other = graph.edges[id].other(node);
+                let other = graph.edge(id).other(node);
                 if other == node || Some(other) == removed || Some(id) == by || !allowed(id) {
                     continue;
                 }
@@ -87,41 +86,41 @@ impl Blocks {
         let at = open.iter().rposition(|&edge| edge == by).unwrap_or(0);
         let block = small(self.blocks.len());
         for edge in open.drain(at..) {
-            for node in [graph.edges[edge].a, graph.edges[edge].b] {
+            for node in [graph.edge(edge).a, graph.edge(edge).b] {
                 if node != top {
-                    self.up.push((small(node), block));
+                    self.up.push((node, block));
                 }
             }
-            self.edges.push(small(edge));
+            self.edges.push(edge);
         }
-        self.blocks.push((small(top), small(self.edges.len())));
+        self.blocks.push((top, small(self.edges.len())));
     }
 
     /// The block that leads from a node towards the root.
     fn above(&self, node: Node) -> Option<usize> {
-        let at = self.up.binary_search_by_key(&small(node), |(node, _)| *node).ok()?;
+        let at = self.up.binary_search_by_key(&node, |(node, _)| *node).ok()?;
         self.up.get(at).map(|(_, block)| *block as usize)
     }
 
     /// The node of a block nearest to the root.
     fn top(&self, block: usize) -> Node {
-        self.blocks.get(block).map_or(self.root, |(top, _)| *top as usize)
+        self.blocks.get(block).map_or(self.root, |(top, _)| *top)
     }
 
     fn edges_of(&self, block: usize) -> impl Iterator<Item = EdgeId> {
         let end = |block: usize| self.blocks.get(block).map_or(0, |(_, end)| *end as usize);
         let from = block.checked_sub(1).map_or(0, end);
-        self.edges.get(from..end(block)).unwrap_or_default().iter().map(|edge| *edge as usize)
+        self.edges.get(from..end(block)).unwrap_or_default().iter().copied()
     }
 
     /// By edge: the number of its block in the whole graph; `None` for one from a node to itself. Two edges lie on one
     /// simple ring if, and only if, they have one block.
-    pub(super) fn numbers(graph: &Graph) -> Vec<Option<usize>> {
+    pub(super) fn numbers(graph: &Graph) -> Vec<Option<u32>> {
         let mut number = vec![None; graph.edges.len()];
         let mut count = 0;
         let mut seen = vec![false; graph.nodes()];
-        for root in 0..graph.nodes() {
-            if seen[root] || graph.at(root).is_empty() {
+        for root in (0..).take(graph.nodes()) {
+            if seen[root as usize] || graph.at(root).is_empty() {
                 continue;
             }
             let blocks = Self::of(graph, root, None, &|_| true);
@@ -130,7 +129,7 @@ impl Blocks {
             }
             for block in 0..blocks.blocks.len() {
                 for edge in blocks.edges_of(block) {
-                    number[edge] = Some(count);
+                    number[edge as usize] = Some(count);
                 }
                 count += 1;
             }
@@ -151,11 +150,11 @@ impl Blocks {
         against: bool,
         allowed: &dyn Fn(EdgeId) -> bool,
     ) -> Self {
-        let mut reach = HashSet::from([root]);
+        let mut reach = Set::from_iter([root]);
         let mut queue = vec![root];
         while let Some(node) = queue.pop() {
             for &id in graph.at(node) {
-                let edge = &graph.edges[id];
+                let edge = graph.edge(id);
                 let other = edge.other(node);
                 if Some(other) != removed && allowed(id) && edge.passes(other, against) && reach.insert(other)
                 {
@@ -164,15 +163,14 @@ impl Blocks {
             }
         }
         Self::of(graph, root, removed, &|id| {
-            let edge = &graph.edges[id];
+            let edge = graph.edge(id);
             allowed(id) && reach.contains(&edge.a) && reach.contains(&edge.b)
         })
     }
 
     /// All nodes that can be reached, the root among them, in order.
     pub(super) fn nodes(&self) -> Vec<Node> {
-        let mut nodes: Vec<Node> =
-            self.up.iter().map(|(node, _)| *node as usize).chain([self.root]).collect();
+        let mut nodes: Vec<Node> = self.up.iter().map(|(node, _)| *node).chain([self.root]).collect();
         nodes.sort_unstable();
         nodes
     }
@@ -191,7 +189,7 @@ impl Blocks {
 
     /// The edges of the block that holds an edge at the root, without that edge.
     pub(super) fn around(&self, graph: &Graph, edge: EdgeId) -> Vec<EdgeId> {
-        let ends = [graph.edges[edge].a, graph.edges[edge].b];
+        let ends = [graph.edge(edge).a, graph.edge(edge).b];
         for end in ends {
             if let Some(block) = self.above(end)
                 && self.edges_of(block).any(|e| e == edge)

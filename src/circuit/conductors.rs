@@ -4,12 +4,13 @@
 //! paths between two terminals go through the blocks between them and no others, so a question about a few terminals of a 0 V
 //! that thousands share looks at the few blocks between them.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::BTreeMap;
 
 use crate::netlist::{CoreId, Job, Kind, PartId, TerminalId};
 
 use super::Circuit;
-use super::trace::Through;
+use super::quick::{Map, Set};
+use super::trace::{self, Through};
 
 /// What lies beyond a core, seen from the pole.
 #[derive(Clone, Copy, Default)]
@@ -36,12 +37,19 @@ impl Beyond {
 pub(super) struct Conductors<'a> {
     job: &'a Job,
     circuit: &'a Circuit,
-    /// By terminal: the block that leads towards the first terminal of its conductor.
-    up: Vec<Option<u32>>,
-    /// By terminal: how many blocks lie between it and the first terminal.
-    depth: Vec<u32>,
-    /// By block: its terminal nearest to the first one.
-    top: Vec<TerminalId>,
+    /// By terminal: the block that leads towards the first terminal of its conductor, or [`NONE`].
+    up: Vec<u32>,
+    blocks: Vec<Block>,
+}
+
+/// Where no block leads on.
+const NONE: u32 = u32::MAX;
+
+struct Block {
+    /// Its terminal nearest to the first one.
+    top: TerminalId,
+    /// How many blocks lie between its other terminals and the first one, itself among them.
+    depth: u32,
 }
 
 /// A core, link, bridge or fuse between two terminals.
@@ -58,34 +66,31 @@ enum Event<'e> {
 impl<'a> Conductors<'a> {
     pub(super) fn of(job: &'a Job, circuit: &'a Circuit) -> Self {
         let terminals = job.terminals.len();
-        let (up, depth) = (vec![None; terminals], vec![0; terminals]);
-        let mut all = Self { job, circuit, up, depth, top: Vec::new() };
+        let mut all = Self { job, circuit, up: vec![NONE; terminals], blocks: Vec::new() };
         let mut seen = vec![false; terminals];
         for (root, _) in job.terminal_ids() {
             if std::mem::replace(&mut seen[root.index()], true) {
                 continue;
             }
-            let mut entered = Vec::new();
-            let (mut up, mut top) = (Vec::new(), Vec::new());
-            let number = |block: usize| u32::try_from(block).unwrap_or(u32::MAX);
-            let blocks = all.top.len();
+            let (mut up, mut tops) = (Vec::new(), Vec::new());
+            let number = |block: usize| u32::try_from(block).unwrap_or(NONE);
+            let blocks = all.blocks.len();
             all.search(root, &|_, _| true, &mut |event| match event {
-                Event::Enter { joint: (_, to, _), .. } => entered.push(to),
+                Event::Enter { joint: (_, to, _), .. } => seen[to.index()] = true,
                 Event::Leave { above, block: Some(block), .. } => {
                     let ends = block.iter().flat_map(|(a, b, _)| [*a, *b]).filter(|end| *end != above);
-                    up.extend(ends.map(|end| (end, number(blocks + top.len()))));
-                    top.push(above);
+                    up.extend(ends.map(|end| (end, number(blocks + tops.len()))));
+                    tops.push(above);
                 }
                 Event::Leave { .. } => {}
             });
             for (end, block) in up {
-                all.up[end.index()] = Some(block);
+                all.up[end.index()] = block;
             }
-            all.top.extend(top);
-            // A terminal is entered after the one at the top of its block.
-            for at in entered {
-                seen[at.index()] = true;
-                all.depth[at.index()] = all.above(at).map_or(0, |(_, top)| all.depth[top.index()] + 1);
+            all.blocks.extend(tops.into_iter().map(|top| Block { top, depth: 0 }));
+            // A block ends before the one that its top lies in.
+            for block in (blocks..all.blocks.len()).rev() {
+                all.blocks[block].depth = all.depth(all.blocks[block].top) + 1;
             }
         }
         all
@@ -93,8 +98,13 @@ impl<'a> Conductors<'a> {
 
     /// The block that leads from a terminal towards the first one, and the terminal at its other side.
     fn above(&self, at: TerminalId) -> Option<(u32, TerminalId)> {
-        let block = self.up[at.index()]?;
-        Some((block, *self.top.get(block as usize)?))
+        let block = self.up[at.index()];
+        Some((block, self.blocks.get(block as usize)?.top))
+    }
+
+    /// How many blocks lie between a terminal and the first one.
+    fn depth(&self, at: TerminalId) -> u32 {
+        self.blocks.get(self.up[at.index()] as usize).map_or(0, |block| block.depth)
     }
 
     /// The block of two terminals that a joint joins.
@@ -114,23 +124,23 @@ impl<'a> Conductors<'a> {
         allowed: &dyn Fn(TerminalId, TerminalId) -> bool,
         tell: &mut dyn FnMut(Event),
     ) {
-        struct Visit {
+        struct Visit<I> {
             at: TerminalId,
             by: Option<Through>,
-            next: usize,
+            rest: I,
         }
+        let visit = |at, by| Visit { at, by, rest: trace::joints(self.job, &self.circuit.landings, at) };
         let kind = |through: Through| match through {
             Through::Part(part) => Some(&self.job.part(part).kind),
             _ => None,
         };
         // By terminal: its number in the order of the search, and the lowest number that leads back there.
-        let mut found: HashMap<TerminalId, (usize, usize)> = HashMap::from([(root, (0, 0))]);
-        let mut stack = vec![Visit { at: root, by: None, next: 0 }];
+        let mut found: Map<TerminalId, (usize, usize)> = Map::from_iter([(root, (0, 0))]);
+        let mut stack = vec![visit(root, None)];
         let mut open: Vec<Joint> = Vec::new();
-        while let Some(visit) = stack.last_mut() {
-            let (at, by) = (visit.at, visit.by);
-            if let Some(&(to, through)) = self.circuit.joints.at(at).get(visit.next) {
-                visit.next += 1;
+        while let Some(Visit { at, by, rest }) = stack.last_mut() {
+            let (at, by) = (*at, *by);
+            if let Some((to, through)) = rest.next() {
                 let plain = matches!(kind(through), None | Some(Kind::Bridge(_) | Kind::Fuse(_)));
                 // A bridge is one entry that joins several pairs: the pair tells them apart.
                 let bridge = matches!(kind(through), Some(Kind::Bridge(_)));
@@ -144,7 +154,7 @@ impl<'a> Conductors<'a> {
                     None => {
                         found.insert(to, (found.len(), found.len()));
                         open.push((at, to, through));
-                        stack.push(Visit { at: to, by: Some(through), next: 0 });
+                        stack.push(visit(to, Some(through)));
                         tell(Event::Enter { from: at, joint: (at, to, through) });
                     }
                     Some(before) if before < number => {
@@ -175,15 +185,15 @@ impl<'a> Conductors<'a> {
     }
 
     /// The blocks between a terminal and any of `ends` of the same conductor.
-    fn between(&self, root: TerminalId, ends: &BTreeMap<TerminalId, (f64, PartId)>) -> HashSet<u32> {
-        let mut between = HashSet::new();
+    fn between(&self, root: TerminalId, ends: &BTreeMap<TerminalId, (f64, PartId)>) -> Set<u32> {
+        let mut between = Set::default();
         // From the root as far up as any end has asked for yet.
-        let mut passed = HashSet::from([root]);
+        let mut passed = Set::from_iter([root]);
         let mut highest = root;
         for &end in ends.keys() {
             let mut at = end;
             while !passed.contains(&at) {
-                let own = self.above(at).filter(|_| self.depth[at.index()] >= self.depth[highest.index()]);
+                let own = self.above(at).filter(|_| self.depth(at) >= self.depth(highest));
                 if let Some((block, top)) = own {
                     if !between.insert(block) {
                         break;
@@ -221,7 +231,7 @@ impl<'a> Conductors<'a> {
         let between = self.between(root, ends);
         let allowed = |a, b| self.block(a, b).is_some_and(|block| between.contains(&block));
         // By terminal: how far it is from the root, and what lies beyond it.
-        let mut sum: HashMap<TerminalId, (f64, Beyond)> = HashMap::from([(root, (0.0, own(root)))]);
+        let mut sum: Map<TerminalId, (f64, Beyond)> = Map::from_iter([(root, (0.0, own(root)))]);
         let mut told = Vec::new();
         self.search(root, &allowed, &mut |event| match event {
             Event::Enter { from, joint: (_, to, through) } => {

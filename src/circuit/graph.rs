@@ -6,7 +6,7 @@ use super::movers::MoverId;
 use super::nets::{Nets, Node};
 
 /// An edge: index in [`Graph::edges`].
-pub(super) type EdgeId = usize;
+pub(super) type EdgeId = u32;
 
 /// A position that a mover must have.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -113,18 +113,23 @@ impl Graph {
         }
         edges.shrink_to_fit();
         let mut at = Vec::with_capacity(2 * edges.len());
-        for (id, edge) in edges.iter().enumerate() {
-            at.push((edge.a, id));
+        for (id, edge) in (0..).zip(&edges) {
+            at.push((edge.a as usize, id));
             if edge.b != edge.a {
-                at.push((edge.b, id));
+                at.push((edge.b as usize, id));
             }
         }
         Self { edges, at: Lists::of(nets.nodes, at.iter().copied()) }
     }
 
+    /// The edge of that number.
+    pub(super) fn edge(&self, id: EdgeId) -> &Edge {
+        &self.edges[id as usize]
+    }
+
     /// The edges at a node.
     pub(super) fn at(&self, node: Node) -> &[EdgeId] {
-        self.at.get(node)
+        self.at.get(node as usize)
     }
 
     /// How many nodes there are.

@@ -11,10 +11,12 @@
 mod blocks;
 mod conductors;
 mod graph;
+mod landings;
 mod movers;
 mod needs;
 mod nets;
 mod protection;
+mod quick;
 mod reach;
 mod signals;
 pub mod solve;
@@ -24,9 +26,10 @@ mod walk;
 mod ways;
 
 pub use graph::Need;
+pub use landings::{Landing, Landings};
 pub use movers::{MovedBy, Mover, MoverId, State};
 pub use nets::NetId;
-pub use protection::{Limit, Protection};
+pub use protection::{Bound, Limit, Protection};
 pub use reach::{Chatter, Reachable};
 pub use signals::{Signal, Switched};
 pub use survey::{CableLoss, Fed, Survey, Worst};
@@ -44,7 +47,7 @@ const NAMED: usize = 16;
 /// The circuit of one job.
 pub struct Circuit {
     nets: nets::Nets,
-    joints: trace::Joints,
+    landings: Landings,
     movers: Vec<Mover>,
     mover_of: Vec<Option<MoverId>>,
     finder: ways::Finder,
@@ -94,7 +97,7 @@ impl Circuit {
         let shorts = finder.shorts();
         let mut circuit = Self {
             nets,
-            joints: trace::Joints::of(job),
+            landings: Landings::of(job),
             reach: reach::Reach::of(&[], BTreeMap::new()),
             movers,
             mover_of,
@@ -136,8 +139,7 @@ impl Circuit {
         let outside =
             || job.part(coil).existing || ends.iter().any(|end| self.dark_end(*end, coil).is_some());
         let there = |feed: &&Feed| lost.is_none_or(|lost| !feed.sources.contains(&lost));
-        let terms: Vec<_> =
-            feeds.ways.iter().filter(there).map(|feed| (feed.needs.clone(), feed.hard)).collect();
+        let terms = feeds.ways.iter().filter(there).map(|feed| (feed.needs.clone(), feed.hard)).collect();
         reach::Logic { free: !feeds.complete || (feeds.ways.is_empty() && outside()), terms }
     }
 
@@ -155,7 +157,7 @@ impl Circuit {
             terms.push((Vec::new(), false));
         }
         let seen = !signal.active.is_empty() || signal.soft;
-        reach::Logic { free: !signal.complete || (!seen && outside()), terms }
+        reach::Logic { free: !signal.complete || (!seen && outside()), terms: terms.into() }
     }
 
     /// The highest amps, lowest volts and largest drops of all states. Worked out when it is first asked for.
@@ -178,7 +180,7 @@ impl Circuit {
 
     /// The number of what conductors and fuses join to a terminal, for telling whether two have one.
     #[must_use]
-    pub fn past_fuses(&self, terminal: TerminalId) -> usize {
+    pub fn past_fuses(&self, terminal: TerminalId) -> u32 {
         self.nets.node[terminal.index()]
     }
 
@@ -186,6 +188,12 @@ impl Circuit {
     #[must_use]
     pub fn terminals_of(&self, net: NetId) -> &[TerminalId] {
         self.nets.members.get(net.index())
+    }
+
+    /// What lands on each terminal.
+    #[must_use]
+    pub fn landings(&self) -> &Landings {
+        &self.landings
     }
 
     /// How many conductors there are; they are numbered from 0 in the order of their first terminal.
@@ -400,14 +408,14 @@ impl Circuit {
 
     /// The number of what hangs together with a terminal by any path at all, for telling whether two have one.
     #[must_use]
-    pub fn system_of(&self, terminal: TerminalId) -> usize {
+    pub fn system_of(&self, terminal: TerminalId) -> u32 {
         self.finder.system(terminal)
     }
 
     /// What hangs together with some terminals without the poles of sources, by number; nothing for those that are poles
     /// themselves.
     #[must_use]
-    pub fn branches(&self, ends: &[TerminalId]) -> BTreeSet<usize> {
+    pub fn branches(&self, ends: &[TerminalId]) -> BTreeSet<u32> {
         self.finder.branches(ends)
     }
 
@@ -440,7 +448,7 @@ impl Circuit {
     /// the current, so diodes count from anode to cathode.
     #[must_use]
     pub fn path(&self, job: &Job, state: &State, way: Way, from: TerminalId, to: TerminalId) -> Option<Path> {
-        trace::path(job, &self.joints, from, to, &|part, from, to| match &job.part(part).kind {
+        trace::path(job, &self.landings, from, to, &|part, from, to| match &job.part(part).kind {
             Kind::Diode(diode) => way == Way::Soft || way == Way::Hard && diode.anode == from,
             Kind::Resistor(_) | Kind::Load(_) | Kind::Coil(_) => way == Way::Soft,
             _ => self
@@ -460,7 +468,7 @@ impl Circuit {
         from: TerminalId,
         to: TerminalId,
     ) -> Option<Path> {
-        trace::path(job, &self.joints, from, to, &|part, from, to| {
+        trace::path(job, &self.landings, from, to, &|part, from, to| {
             parts.contains(&part)
                 && self.mover_of(part).is_none_or(|mover| {
                     needs

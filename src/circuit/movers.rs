@@ -182,5 +182,6 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
             format!("{device}.{}", mover.name).into()
         };
     }
+    movers.shrink_to_fit();
     (movers, of)
 }

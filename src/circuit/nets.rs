@@ -22,7 +22,7 @@ impl NetId {
 }
 
 /// What fuses join, besides cores, links and bridges.
-pub(super) type Node = usize;
+pub(super) type Node = u32;
 
 /// Terminals sorted into nets and nodes.
 pub(super) struct Nets {
@@ -34,46 +34,47 @@ pub(super) struct Nets {
 
 impl Nets {
     pub(super) fn of(job: &Job) -> Self {
-        let mut sets = UnionFind::<usize>::new(job.terminals.len());
+        let mut sets = UnionFind::<u32>::new(job.terminals.len());
         for core in &job.cores {
             if let [End::Terminal(a), End::Terminal(b)] = [core.ends[0].to, core.ends[1].to] {
-                sets.union(a.index(), b.index());
+                sets.union(a.0, b.0);
             }
         }
         for link in &job.links {
-            sets.union(link.ends[0].index(), link.ends[1].index());
+            sets.union(link.ends[0].0, link.ends[1].0);
         }
         for part in &job.parts {
             if let Kind::Bridge(terminals) = &part.kind {
                 for pair in terminals.windows(2) {
-                    sets.union(pair[0].index(), pair[1].index());
+                    sets.union(pair[0].0, pair[1].0);
                 }
             }
         }
         let (net, nets) = numbered(&sets, job.terminals.len());
-        let members = Lists::of(nets, job.terminal_ids().map(|(id, _)| (net[id.index()], id)));
+        let members = Lists::of(nets, job.terminal_ids().map(|(id, _)| (net[id.index()] as usize, id)));
         for part in &job.parts {
             if let Kind::Fuse(fuse) = &part.kind {
-                sets.union(fuse.between[0].index(), fuse.between[1].index());
+                sets.union(fuse.between[0].0, fuse.between[1].0);
             }
         }
         let (node, nodes) = numbered(&sets, job.terminals.len());
-        let net = net.into_iter().map(|n| NetId(u32::try_from(n).unwrap_or(u32::MAX))).collect();
+        let net = net.into_iter().map(NetId).collect();
         Self { net, members, node: node.into(), nodes }
     }
 }
 
 /// Numbers the sets in the order of their first member.
-fn numbered(sets: &UnionFind<usize>, len: usize) -> (Vec<usize>, usize) {
+fn numbered(sets: &UnionFind<u32>, len: usize) -> (Vec<u32>, usize) {
     let mut number = vec![None; len];
     let mut count = 0;
-    let of = (0..len)
+    let of = (0..)
+        .take(len)
         .map(|i| {
-            *number[sets.find(i)].get_or_insert_with(|| {
+            *number[sets.find(i) as usize].get_or_insert_with(|| {
                 count += 1;
                 count - 1
             })
         })
         .collect();
-    (of, count)
+    (of, count as usize)
 }

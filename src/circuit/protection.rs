@@ -7,6 +7,7 @@
 
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
+use std::ops::Deref;
 use std::sync::Arc;
 
 use crate::netlist::{CoreId, Current, Job, Kind, Lists, PartId, Pole, TerminalId};
@@ -19,8 +20,25 @@ use super::ways::opposite;
 use super::{All, Circuit, Feed};
 
 /// The largest current that a core can be made to carry before something cuts it off.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Limit {
+    /// The load whose current returns through the core; `None` for a core on the plus side.
+    pub returns: Option<PartId>,
+    /// What sets the limit; the cores of one conductor share it.
+    by: Arc<Bound>,
+}
+
+impl Deref for Limit {
+    type Target = Bound;
+
+    fn deref(&self) -> &Bound {
+        &self.by
+    }
+}
+
+/// What the widest way from a plus lets through.
+#[derive(Debug)]
+pub struct Bound {
     /// The amps; `None` where nothing limits them.
     pub amps: Option<Amps>,
     /// The fuse or source that sets them; the battery that has no limit.
@@ -29,8 +47,6 @@ pub struct Limit {
     pub source: PartId,
     /// What the way needs.
     pub needs: Vec<Need>,
-    /// The load whose current returns through the core; `None` for a core on the plus side.
-    pub returns: Option<PartId>,
     /// A fuse or source on the way whose amps are not stated.
     pub unknown: Option<PartId>,
 }
@@ -44,11 +60,11 @@ pub struct Protection {
     unsure: BTreeSet<CoreId>,
 }
 
-/// The limit of each core, by its number; the cores of one conductor share it.
-type Limits = Vec<Option<Arc<Limit>>>;
+/// The limit of each core, by its number.
+type Limits = Vec<Option<Limit>>;
 
 /// The widest way that was found to a conductor or into a load, and whether all ways there were followed.
-type Found = (Option<Arc<Limit>>, bool);
+type Found = (Option<Arc<Bound>>, bool);
 
 /// A step of a way in a conductor.
 struct Leg {
@@ -84,13 +100,13 @@ impl Protection {
     /// The limit of a core that carries a load's current; `None` where it carries none.
     #[must_use]
     pub fn core(&self, core: CoreId) -> Option<&Limit> {
-        self.known.get(core.index())?.as_deref()
+        self.known.get(core.index())?.as_ref()
     }
 
     /// The limit if the amps that are not stated limit nothing; `None` where all are stated.
     #[must_use]
     pub fn at_worst(&self, core: CoreId) -> Option<&Limit> {
-        self.possible.get(core.index())?.as_deref()
+        self.possible.get(core.index())?.as_ref()
     }
 
     /// Whether a core is part of a lead that ends at fuses, and how long the lead is from the source's plus to the
@@ -117,14 +133,14 @@ impl Protection {
         let conductors = Conductors::of(job, circuit);
         let mut limits: Limits = vec![None; job.cores.len()];
         let mut unsure = BTreeSet::new();
-        let mut keep = |core: CoreId, (limit, complete): Found| {
+        let mut keep = |core: CoreId, returns: Option<PartId>, (by, complete): Found| {
             if !complete {
                 unsure.insert(core);
             }
-            let Some(limit) = limit else { return };
+            let Some(by) = by else { return };
             let known = &mut limits[core.index()];
-            if known.as_ref().is_none_or(|before| value(&limit) > value(before) + 1e-9) {
-                *known = Some(limit);
+            if known.as_ref().is_none_or(|before| value(&by) > value(before) + 1e-9) {
+                *known = Some(Limit { returns, by });
             }
         };
         let pluses: BTreeSet<TerminalId> = widest.starts.iter().map(|start| start.plus).collect();
@@ -142,10 +158,10 @@ impl Protection {
             for (core, beyond) in conductors.beyond(root, &ends) {
                 let Some((_, load)) = beyond.load else { continue };
                 if back {
-                    keep(core, widest.of_load(job, load));
+                    keep(core, Some(load), widest.of_load(job, load));
                 } else {
                     let at = job.core(core).ends[0].to.terminal().unwrap_or(root);
-                    keep(core, widest.exact(at));
+                    keep(core, None, widest.exact(at));
                     let lead = (from_source && !beyond.unfused).then_some(beyond.to_fuse);
                     self.leads.entry(core).and_modify(|before| *before = before.and(lead)).or_insert(lead);
                 }
@@ -155,8 +171,12 @@ impl Protection {
     }
 }
 
-fn value(limit: &Limit) -> f64 {
-    limit.amps.map_or(f64::INFINITY, |amps| amps.0)
+fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
+}
+
+fn value(bound: &Bound) -> f64 {
+    bound.amps.map_or(f64::INFINITY, |amps| amps.0)
 }
 
 /// The steps of all ways that feed a load or coil in some state, without those between batteries in series: each once,
@@ -267,6 +287,8 @@ fn steps(
 struct Widest<'a> {
     job: &'a Job,
     circuit: &'a Circuit,
+    /// What a fuse or source counts for whose amps are not stated.
+    unknown: f64,
     /// By conductor: where current may go, what limits it, and what it needs.
     edges: Lists<Edge>,
     starts: Vec<Start>,
@@ -279,10 +301,9 @@ struct Widest<'a> {
 #[derive(Clone, Copy)]
 struct Edge {
     to: u32,
-    cap: f64,
-    fuse: Option<PartId>,
+    /// The part that it goes through.
+    by: PartId,
     need: Option<Need>,
-    unknown: bool,
 }
 
 struct Start {
@@ -299,7 +320,7 @@ struct Start {
 struct Step {
     cap: f64,
     /// The conductor before and the number of the edge there, or the start.
-    from: Result<(usize, usize), usize>,
+    from: Result<(u32, u32), u32>,
 }
 
 /// How many steps are spent on the ways to one conductor whose widest way cannot be.
@@ -314,17 +335,13 @@ impl<'a> Widest<'a> {
             edges.push((net(a), Edge { to: net(b), ..edge }));
             edges.push((net(b), Edge { to: net(a), ..edge }));
         };
-        let free = Edge { to: 0, cap: f64::INFINITY, fuse: None, need: None, unknown: false };
         let mut diodes = Vec::new();
         for (id, part) in job.part_ids() {
+            let free = Edge { to: 0, by: id, need: None };
             let when =
                 |operated| Edge { need: circuit.mover_of(id).map(|mover| Need { mover, operated }), ..free };
             match &part.kind {
-                Kind::Fuse(fuse) => {
-                    let cap = fuse.amps.map_or(unknown, |amps| amps.0);
-                    let edge = Edge { cap, fuse: Some(id), unknown: fuse.amps.is_none(), ..free };
-                    both_ways(fuse.between[0], fuse.between[1], edge);
-                }
+                Kind::Fuse(fuse) => both_ways(fuse.between[0], fuse.between[1], free),
                 Kind::Contact(contact) => {
                     for (throw, operated) in [(contact.no, true), (contact.nc, false)] {
                         if let Some(throw) = throw {
@@ -362,6 +379,7 @@ impl<'a> Widest<'a> {
         let mut widest = Self {
             job,
             circuit,
+            unknown,
             edges: Lists::of(circuit.net_count(), edges.iter().map(|(net, edge)| (*net as usize, *edge))),
             starts,
             tree: Vec::new(),
@@ -377,7 +395,7 @@ impl<'a> Widest<'a> {
         for second in [false, true] {
             let starts = self.starts.iter().enumerate().filter(|(_, start)| start.second == second);
             let open = starts
-                .map(|(n, start)| Open { net: start.net, step: Step { cap: start.cap, from: Err(n) } })
+                .map(|(n, start)| Open { net: start.net, step: Step { cap: start.cap, from: Err(small(n)) } })
                 .collect();
             self.grow_from(open);
         }
@@ -391,7 +409,7 @@ impl<'a> Widest<'a> {
             self.tree[net] = Some(step);
             for (n, edge) in self.edges.get(net).iter().enumerate() {
                 if self.tree[edge.to as usize].is_none() {
-                    let step = Step { cap: step.cap.min(edge.cap), from: Ok((net, n)) };
+                    let step = Step { cap: step.cap.min(self.cap(edge)), from: Ok((small(net), small(n))) };
                     heap.push(Open { net: edge.to as usize, step });
                 }
             }
@@ -403,16 +421,14 @@ impl<'a> Widest<'a> {
         if let Some(known) = self.of_load.get(&load) {
             return known.clone();
         }
-        let (limit, complete) = self.search_load(job, load);
-        let found =
-            (limit.map(|limit| Arc::new(Limit { returns: Some(load), ..(*limit).clone() })), complete);
+        let found = self.search_load(job, load);
         self.of_load.insert(load, found.clone());
         found
     }
 
     fn search_load(&mut self, job: &Job, load: PartId) -> Found {
         let circuit = self.circuit;
-        let mut best: Option<Arc<Limit>> = None;
+        let mut best: Option<Arc<Bound>> = None;
         let mut complete = true;
         let mut entries: Vec<TerminalId> = Vec::new();
         for feed in once(circuit.feeds(load)) {
@@ -428,12 +444,12 @@ impl<'a> Widest<'a> {
             }
         }
         for entry in entries {
-            let (limit, whole) = self.exact(entry);
+            let (bound, whole) = self.exact(entry);
             complete &= whole;
-            if let Some(limit) = limit
-                && best.as_ref().is_none_or(|before| value(&limit) > value(before))
+            if let Some(bound) = bound
+                && best.as_ref().is_none_or(|before| value(&bound) > value(before))
             {
-                best = Some(limit);
+                best = Some(bound);
             }
         }
         (best, complete)
@@ -451,11 +467,11 @@ impl<'a> Widest<'a> {
         while let Some(step) = self.tree[at] {
             match step.from {
                 Ok((before, edge)) => {
-                    edges.extend(self.edges.get(before).get(edge));
-                    at = before;
+                    at = before as usize;
+                    edges.extend(self.edges.get(at).get(edge as usize));
                 }
                 Err(n) => {
-                    start = Some(n);
+                    start = Some(n as usize);
                     break;
                 }
             }
@@ -463,11 +479,11 @@ impl<'a> Widest<'a> {
         edges.reverse();
         let found = match start {
             None => (None, true),
-            Some(n) => match self.limit(n, &edges) {
-                Some(limit) => (Some(Arc::new(limit)), true),
+            Some(n) => match self.bound(n, &edges) {
+                Some(bound) => (Some(Arc::new(bound)), true),
                 None => {
-                    let (limit, complete) = self.search(net);
-                    (limit.map(Arc::new), complete)
+                    let (bound, complete) = self.search(net);
+                    (bound.map(Arc::new), complete)
                 }
             },
         };
@@ -475,8 +491,16 @@ impl<'a> Widest<'a> {
         found
     }
 
-    /// The limit of a way, if some state allows it.
-    fn limit(&self, start: usize, edges: &[Edge]) -> Option<Limit> {
+    /// The amps that an edge lets through.
+    fn cap(&self, edge: &Edge) -> f64 {
+        match &self.job.part(edge.by).kind {
+            Kind::Fuse(fuse) => fuse.amps.map_or(self.unknown, |amps| amps.0),
+            _ => f64::INFINITY,
+        }
+    }
+
+    /// What a way lets through, if some state allows it.
+    fn bound(&self, start: usize, edges: &[Edge]) -> Option<Bound> {
         let start = self.starts.get(start)?;
         let mut needs: Vec<Need> = Vec::new();
         let (mut cap, mut set_by) = (start.cap, start.source);
@@ -485,11 +509,12 @@ impl<'a> Widest<'a> {
             if let Some(need) = edge.need {
                 needs = both(&needs, &[need])?;
             }
-            if let Some(fuse) = edge.fuse {
-                if edge.cap < cap {
-                    (cap, set_by) = (edge.cap, fuse);
+            if let Kind::Fuse(fuse) = &self.job.part(edge.by).kind {
+                let own = self.cap(edge);
+                if own < cap {
+                    (cap, set_by) = (own, edge.by);
                 }
-                unknown = unknown.or(edge.unknown.then_some(fuse));
+                unknown = unknown.or(fuse.amps.is_none().then_some(edge.by));
             }
         }
         let sound = self.circuit.sound(&needs, start.plus).state().is_some();
@@ -497,12 +522,12 @@ impl<'a> Widest<'a> {
             return None;
         }
         let amps = cap.is_finite().then_some(Amps(cap));
-        Some(Limit { amps, set_by, source: start.source, needs, returns: None, unknown })
+        Some(Bound { amps, set_by, source: start.source, needs, unknown })
     }
 
     /// All ways to a conductor, for one whose widest way needs what cannot be.
-    fn search(&self, net: usize) -> (Option<Limit>, bool) {
-        let mut best: Option<Limit> = None;
+    fn search(&self, net: usize) -> (Option<Bound>, bool) {
+        let mut best: Option<Bound> = None;
         let mut left = STEPS;
         for second in [false, true] {
             for n in (0..self.starts.len()).filter(|n| self.starts[*n].second == second) {
@@ -522,7 +547,7 @@ impl<'a> Widest<'a> {
         to: usize,
         seen: &mut Vec<usize>,
         edges: &mut Vec<Edge>,
-        best: &mut Option<Limit>,
+        best: &mut Option<Bound>,
         left: &mut usize,
     ) {
         if *left == 0 {
@@ -530,13 +555,13 @@ impl<'a> Widest<'a> {
         }
         *left -= 1;
         let Some(&at) = seen.last() else { return };
-        let cap = edges.iter().map(|edge| edge.cap).fold(self.starts[start].cap, f64::min);
-        if cap <= 0.0 || best.as_ref().is_some_and(|limit| cap <= value(limit)) {
+        let cap = edges.iter().map(|edge| self.cap(edge)).fold(self.starts[start].cap, f64::min);
+        if cap <= 0.0 || best.as_ref().is_some_and(|bound| cap <= value(bound)) {
             return;
         }
         if at == to {
-            if let Some(limit) = self.limit(start, edges) {
-                *best = Some(limit);
+            if let Some(bound) = self.bound(start, edges) {
+                *best = Some(bound);
             }
             return;
         }

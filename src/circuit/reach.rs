@@ -6,13 +6,15 @@
 //! reach for certain, and any other counts as reachable, marked as assumed.
 
 use std::collections::hash_map::Entry;
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
-use std::hash::{BuildHasherDefault, Hasher};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::{Arc, Mutex, PoisonError};
+
+use crate::netlist::Lists;
 
 use super::graph::Need;
 use super::movers::{MovedBy, Mover, MoverId, State};
 use super::needs::{both, within};
+use super::quick::Set;
 
 /// Whether a state with given positions can be reached.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,7 +42,7 @@ impl Reachable {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Logic {
     /// The ways in which it is fed (or its input made active), and whether that is sure to move it.
-    pub(super) terms: Vec<(Vec<Need>, bool)>,
+    pub(super) terms: Box<[(Vec<Need>, bool)]>,
     /// Whether it may move at any time, because what feeds it is not known.
     pub(super) free: bool,
 }
@@ -66,9 +68,9 @@ pub(super) struct Reach {
     latching: Vec<bool>,
     pulsed: Vec<bool>,
     /// By mover: the coils that depend on it.
-    moves: Vec<Vec<MoverId>>,
+    moves: Lists<MoverId>,
     /// By mover: those that it depends on itself; none for the world's.
-    depends: Vec<Vec<MoverId>>,
+    depends: Lists<MoverId>,
     pub(super) rest: State,
     walks: Mutex<Walks>,
 }
@@ -83,7 +85,7 @@ struct Walks {
 
 /// The reachable positions of a closed group of movers, nearest to rest first.
 struct Walked {
-    states: Vec<u64>,
+    states: Box<[u64]>,
     /// A state from which the coils never come to stand.
     restless: Option<u64>,
 }
@@ -99,23 +101,22 @@ pub struct Chatter {
 
 impl Reach {
     pub(super) fn of(movers: &[Mover], logic: BTreeMap<MoverId, Logic>) -> Self {
-        let (mut moves, mut depends) = (vec![Vec::new(); movers.len()], vec![Vec::new(); movers.len()]);
-        for (&coil, rule) in &logic {
-            let mut by: Vec<MoverId> = rule.terms.iter().flat_map(|t| &t.0).map(|n| n.mover).collect();
-            by.sort_unstable();
-            by.dedup();
-            for mover in &by {
-                moves[mover.index()].push(coil);
-            }
-            depends[coil.index()] = by;
+        // Each coil with each mover that it depends on.
+        let mut pairs: Vec<(MoverId, MoverId)> = Vec::new();
+        for (coil, rule) in &logic {
+            pairs.extend(rule.terms.iter().flat_map(|term| &term.0).map(|need| (*coil, need.mover)));
         }
+        pairs.sort_unstable();
+        pairs.dedup();
+        let moves = pairs.iter().map(|(coil, by)| (by.index(), *coil));
+        let depends = pairs.iter().map(|(coil, by)| (coil.index(), *by));
         let rest = State::resting(movers.iter().map(|m| m.by == MovedBy::World && m.rest_operated), &[]);
         let mut reach = Self {
             logic,
             latching: movers.iter().map(|m| m.latching).collect(),
             pulsed: movers.iter().map(|m| m.pulsed).collect(),
-            moves,
-            depends,
+            moves: Lists::of(movers.len(), moves),
+            depends: Lists::of(movers.len(), depends),
             rest,
             walks: Mutex::default(),
         };
@@ -167,7 +168,7 @@ impl Reach {
                 }
                 left -= 1;
                 state.set(coil, after);
-                queue.extend(&self.moves[coil.index()]);
+                queue.extend(self.moves.get(coil.index()));
             }
         }
         true
@@ -179,7 +180,7 @@ impl Reach {
             return true;
         }
         state.set(mover, operated);
-        self.settle(state, self.moves[mover.index()].clone())
+        self.settle(state, self.moves.get(mover.index()).to_vec())
     }
 
     /// The movers by which a state is told from all others: those of the world that stand otherwise than at rest, and of
@@ -285,7 +286,7 @@ impl Reach {
         let mut all = seeds.clone();
         let mut queue: Vec<MoverId> = seeds.into_iter().collect();
         while let Some(mover) = queue.pop() {
-            for other in self.depends.get(mover.index()).into_iter().flatten() {
+            for other in self.depends.get(mover.index()) {
                 if all.insert(*other) {
                     queue.push(*other);
                 }
@@ -467,28 +468,7 @@ impl Reach {
 }
 
 /// Positions in bits, for telling whether a state came up before.
-type States = HashSet<u64, BuildHasherDefault<Mixed>>;
-
-/// Spreads the bits of a state. A walk looks up millions of them, and nobody chooses them to do harm.
-#[derive(Default)]
-struct Mixed(u64);
-
-impl Hasher for Mixed {
-    fn finish(&self) -> u64 {
-        self.0
-    }
-
-    fn write(&mut self, bytes: &[u8]) {
-        for &byte in bytes {
-            self.write_u64(byte.into());
-        }
-    }
-
-    fn write_u64(&mut self, bits: u64) {
-        let mixed = (self.0 ^ bits).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-        self.0 = mixed ^ (mixed >> 32);
-    }
-}
+type States = Set<u64>;
 
 /// A closed group in bits: one for each mover, one more for each latching coil that is fed.
 #[derive(PartialEq, Eq, Hash)]

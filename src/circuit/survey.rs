@@ -64,7 +64,7 @@ pub struct Survey {
     /// By terminal, like `sampled`.
     unstated: Vec<bool>,
     highest: BTreeMap<PartId, Worst<Volts>>,
-    fed: Vec<Option<Fed>>,
+    fed: BTreeMap<PartId, Fed>,
     sampled: Vec<bool>,
     troubles: Vec<Trouble>,
 }
@@ -133,7 +133,7 @@ impl Survey {
     /// `None` where none does.
     #[must_use]
     pub fn fed(&self, part: PartId) -> Option<&Fed> {
-        self.fed.get(part.index())?.as_ref()
+        self.fed.get(&part)
     }
 
     /// Whether not every state of the system of a terminal was solved.
@@ -155,7 +155,6 @@ impl Survey {
             parts: vec![None; job.parts.len()],
             losses: vec![[None, None]; job.cores.len()],
             unstated: vec![false; job.terminals.len()],
-            fed: vec![None; job.parts.len()],
             sampled: vec![false; job.terminals.len()],
             ..Self::default()
         };
@@ -350,8 +349,7 @@ impl Survey {
                 .min_by(f64::total_cmp);
             let worst = |value| Worst { value: Volts(value), state: state.clone() };
             let low = if levels.contains(&Mains::Low) { Mains::Low } else { Mains::Nominal };
-            let fed =
-                self.fed[id.index()].get_or_insert_with(|| Fed { lowest: worst(f64::INFINITY), lost: None });
+            let fed = self.fed.entry(id).or_insert_with(|| Fed { lowest: worst(f64::INFINITY), lost: None });
             if mains == low && volts < fed.lowest.value.0 - 1e-9 {
                 fed.lowest = worst(volts);
             }

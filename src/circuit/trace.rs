@@ -1,8 +1,11 @@
 //! A path as an installer follows it, terminal by terminal.
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::VecDeque;
 
-use crate::netlist::{CoreId, End, Job, Kind, LinkId, Lists, PartId, TerminalId};
+use crate::netlist::{CoreId, Job, Kind, LinkId, PartId, TerminalId};
+
+use super::landings::{Landing, Landings};
+use super::quick::Map;
 
 /// What a hop goes through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -82,33 +85,30 @@ pub enum Way {
     Soft,
 }
 
-/// The joints at each terminal: cores, links, bridges, fuses; and the parts that may carry current.
-pub(super) struct Joints(Lists<(TerminalId, Through)>);
-
-impl Joints {
-    pub(super) fn of(job: &Job) -> Self {
-        let cores = job.core_ids().filter_map(|(id, core)| match [core.ends[0].to, core.ends[1].to] {
-            [End::Terminal(a), End::Terminal(b)] => Some(([a, b], Through::Core(id))),
-            _ => None,
-        });
-        let links = (0..).map(LinkId).zip(&job.links).map(|(id, link)| (link.ends, Through::Link(id)));
-        let parts = job
-            .part_ids()
-            .flat_map(|(id, part)| joined(&part.kind).map(move |ends| (ends, Through::Part(id))));
-        let both_ways = |([a, b], through): ([TerminalId; 2], Through)| {
-            [(a.index(), (b, through)), (b.index(), (a, through))]
-        };
-        Self(Lists::of(job.terminals.len(), cores.chain(links).chain(parts).flat_map(both_ways)))
-    }
-
-    /// The joints at one terminal, each with the terminal at its other end.
-    pub(super) fn at(&self, terminal: TerminalId) -> &[(TerminalId, Through)] {
-        self.0.get(terminal.index())
-    }
+/// What is joined to a terminal, and by what: cores, links, then the bridges, fuses and parts of its device that may carry
+/// current.
+pub(super) fn joints<'a>(
+    job: &'a Job,
+    landings: &'a Landings,
+    at: TerminalId,
+) -> impl Iterator<Item = (TerminalId, Through)> + 'a {
+    let other = move |[a, b]: [TerminalId; 2]| if a == at { b } else { a };
+    let conductors = landings.on(at).iter().filter_map(move |landing| match *landing {
+        Landing::Core(core, end) => {
+            let away = job.core(core).ends[usize::from(1 - end)].to.terminal()?;
+            Some((away, Through::Core(core)))
+        }
+        Landing::Link(link) => Some((other(job.links[link.index()].ends), Through::Link(link))),
+    });
+    let parts = job.device(job.terminal(at).device).parts.iter().map(PartId).flat_map(move |id| {
+        let here = joined(&job.part(id).kind).filter(move |ends| ends.contains(&at));
+        here.map(move |ends| (other(ends), Through::Part(id)))
+    });
+    conductors.chain(parts)
 }
 
 /// The terminals that a part joins, if only at times, two by two.
-fn joined(kind: &Kind) -> impl Iterator<Item = [TerminalId; 2]> + Clone {
+fn joined(kind: &Kind) -> impl Iterator<Item = [TerminalId; 2]> {
     let (pairs, row): ([Option<[TerminalId; 2]>; 2], &[TerminalId]) = match kind {
         Kind::Bridge(terminals) => ([None; 2], terminals),
         Kind::Contact(contact) => {
@@ -130,12 +130,12 @@ fn joined(kind: &Kind) -> impl Iterator<Item = [TerminalId; 2]> + Clone {
 /// The shortest path from `from` to `to` through conductors and the parts that `passes` likes in that direction.
 pub(super) fn path(
     job: &Job,
-    joints: &Joints,
+    landings: &Landings,
     from: TerminalId,
     to: TerminalId,
     passes: &dyn Fn(PartId, TerminalId, TerminalId) -> bool,
 ) -> Option<Path> {
-    let mut came: HashMap<TerminalId, (TerminalId, Through)> = HashMap::new();
+    let mut came: Map<TerminalId, (TerminalId, Through)> = Map::default();
     let mut queue = VecDeque::from([from]);
     while let Some(at) = queue.pop_front() {
         if at == to {
@@ -149,7 +149,7 @@ pub(super) fn path(
             hops.reverse();
             return Some(Path { hops });
         }
-        for &(next, through) in joints.at(at) {
+        for (next, through) in joints(job, landings, at) {
             if next == from || came.contains_key(&next) {
                 continue;
             }

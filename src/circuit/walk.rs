@@ -1,12 +1,11 @@
 //! Every way through the graph that needs no mover to stand two ways at once.
 
-use std::collections::HashMap;
-
 use crate::netlist::Pole;
 
 use super::graph::{EdgeId, Graph, Need};
 use super::needs::within;
 use super::nets::Node;
+use super::quick::Map;
 
 /// A stretch of a way: from a node to a node over the allowed edges.
 pub(super) struct Leg {
@@ -37,7 +36,7 @@ pub(super) struct Walk<'g> {
     legs: Vec<Leg>,
     /// For each leg, the allowed edges at each node: hard ones first, then those that need a mover, then soft ones. A
     /// rail of thousands of edges costs nothing where only a few of them lead anywhere.
-    ways: Vec<HashMap<Node, Vec<EdgeId>>>,
+    ways: Vec<Map<Node, Vec<EdgeId>>>,
     soft: bool,
     taken: Vec<EdgeId>,
     visited: Vec<Node>,
@@ -107,7 +106,7 @@ impl<'g> Walk<'g> {
         }
         for at in 0..self.ways[leg].get(&node).map_or(0, Vec::len) {
             let Some(&id) = self.ways[leg].get(&node).and_then(|ways| ways.get(at)) else { break };
-            let edge = self.graph.edges[id];
+            let edge = self.graph.edge(id);
             let next = edge.other(node);
             if (edge.soft() && !self.soft)
                 || !edge.passes(node, self.legs[leg].against)
@@ -143,12 +142,12 @@ impl<'g> Walk<'g> {
 
     /// Whether all that can still be found here needs as much as something found before.
     fn told(&self) -> bool {
-        let soft = self.taken.iter().any(|id| self.graph.edges[*id].soft());
+        let soft = self.taken.iter().any(|id| self.graph.edge(*id).soft());
         self.found.iter().any(|f| (!f.soft || soft) && within(&f.needs, &self.needs))
     }
 
     fn record(&mut self) {
-        let soft = self.taken.iter().any(|id| self.graph.edges[*id].soft());
+        let soft = self.taken.iter().any(|id| self.graph.edge(*id).soft());
         if (self.soft && !soft) || self.told() {
             return;
         }
@@ -157,16 +156,16 @@ impl<'g> Walk<'g> {
 }
 
 /// The edges at each node, in the order in which they are tried.
-fn ways(graph: &Graph, allowed: &[EdgeId]) -> HashMap<Node, Vec<EdgeId>> {
+fn ways(graph: &Graph, allowed: &[EdgeId]) -> Map<Node, Vec<EdgeId>> {
     let rank = |id: &EdgeId| {
-        let edge = &graph.edges[*id];
+        let edge = graph.edge(*id);
         if edge.soft() { 2 } else { u8::from(edge.need().is_some()) }
     };
     let mut order = allowed.to_vec();
     order.sort_by_key(rank);
-    let mut at: HashMap<Node, Vec<EdgeId>> = HashMap::new();
+    let mut at: Map<Node, Vec<EdgeId>> = Map::default();
     for id in order {
-        let edge = &graph.edges[id];
+        let edge = graph.edge(id);
         if edge.a != edge.b {
             at.entry(edge.a).or_default().push(id);
             at.entry(edge.b).or_default().push(id);

@@ -1,6 +1,6 @@
 //! The ways in which parts are fed, sources are shorted and terminals reach a pole.
 
-use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::collections::{BTreeMap, BTreeSet};
 use std::iter;
 use std::sync::Arc;
 
@@ -12,6 +12,7 @@ use super::blocks::Blocks;
 use super::graph::{Carries, Edge, EdgeId, Graph, Need};
 use super::movers::MoverId;
 use super::nets::{Nets, Node};
+use super::quick::Set;
 use super::walk::{Leg, Walk};
 
 /// One way in which a load or coil is fed.
@@ -101,19 +102,19 @@ pub(super) struct Finder {
     /// By node: the poles there, as numbers of origins.
     poles: BTreeMap<Node, Vec<(usize, Pole)>>,
     /// By node: what belongs together by any path at all.
-    system: Vec<usize>,
+    system: Vec<u32>,
     /// By edge: its block. What feeds a part lies on a ring with it, and so in its block.
-    block: Vec<Option<usize>>,
+    block: Vec<Option<u32>>,
     /// By block: the sources in it.
-    in_block: BTreeMap<usize, Vec<usize>>,
+    in_block: BTreeMap<u32, Vec<usize>>,
     /// By node and pole: the sources whose other pole is there, on top of which sources with that pole there stand.
     stacked: BTreeMap<(Node, Pole), Vec<usize>>,
     /// By node: what hangs together without the poles.
-    branch: Vec<usize>,
+    branch: Vec<u32>,
     /// By pole node: the nodes that reach it with a soft edge on the way and no other pole.
     softened: BTreeMap<Node, Vec<Node>>,
-    /// By branch: the nodes with poles at its edge.
-    bounds: BTreeMap<usize, BTreeSet<Node>>,
+    /// By branch: the nodes with poles at its edge, in order.
+    bounds: Lists<Node>,
     soft_blocks: BTreeMap<(usize, Pole, bool), Blocks>,
     /// By pole node, and whether the walk there goes against the current; with the poles that such a walk is after.
     hard_blocks: BTreeMap<(Node, bool), Goal>,
@@ -123,10 +124,8 @@ pub(super) struct Finder {
 
 impl Finder {
     pub(super) fn of(job: &Job, nets: &Nets, graph: Graph) -> Self {
-        let origins: Vec<Origin> = graph
-            .edges
-            .iter()
-            .enumerate()
+        let origins: Vec<Origin> = (0..)
+            .zip(&graph.edges)
             .filter_map(|(edge, e)| match (e.carries, &job.part(e.part).kind) {
                 (Carries::Source { ac }, Kind::Source(source)) => Some(Origin {
                     part: e.part,
@@ -144,8 +143,8 @@ impl Finder {
             poles.entry(origin.plus).or_default().push((n, Pole::Plus));
             poles.entry(origin.minus).or_default().push((n, Pole::Minus));
         }
-        let mut systems = UnionFind::<usize>::new(nets.nodes);
-        let mut branches = UnionFind::<usize>::new(nets.nodes);
+        let mut systems = UnionFind::<u32>::new(nets.nodes);
+        let mut branches = UnionFind::<u32>::new(nets.nodes);
         for edge in &graph.edges {
             systems.union(edge.a, edge.b);
             if !poles.contains_key(&edge.a) && !poles.contains_key(&edge.b) {
@@ -155,10 +154,10 @@ impl Finder {
         let system = systems.into_labeling();
         let branch = branches.into_labeling();
         let block = Blocks::numbers(&graph);
-        let mut in_block: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        let mut in_block: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
         let mut stacked: BTreeMap<(Node, Pole), Vec<usize>> = BTreeMap::new();
         for (n, origin) in origins.iter().enumerate() {
-            if let Some(block) = block[origin.edge] {
+            if let Some(block) = block[origin.edge as usize] {
                 in_block.entry(block).or_default().push(n);
             }
         }
@@ -168,17 +167,13 @@ impl Finder {
                 stacked.entry((*node, opposite(*its))).or_default().push(*n);
             }
         }
-        let mut bounds: BTreeMap<usize, BTreeSet<Node>> = BTreeMap::new();
-        for edge in &graph.edges {
-            for (here, there) in [(edge.a, edge.b), (edge.b, edge.a)] {
-                if poles.contains_key(&there) {
-                    bounds.entry(branch[here]).or_default().insert(there);
-                }
-            }
-        }
+        let both_ways = graph.edges.iter().flat_map(|edge| [(edge.a, edge.b), (edge.b, edge.a)]);
+        let at_pole = both_ways.filter(|(_, there)| poles.contains_key(there));
+        let bounds =
+            sorted(graph.nodes(), at_pole.map(|(here, pole)| (branch[here as usize], pole)).collect());
         let mut hard_blocks = BTreeMap::new();
         let mut hard_poles: Vec<(Node, Node)> = Vec::new();
-        let hard = |id: EdgeId| !matches!(graph.edges[id].carries, Carries::Soft | Carries::Source { .. });
+        let hard = |id: EdgeId| !matches!(graph.edge(id).carries, Carries::Soft | Carries::Source { .. });
         for (&root, here) in &poles {
             for against in [true, false] {
                 // A diode lets a plus through on one way only, so each kind of pole is looked for with its own.
@@ -196,9 +191,7 @@ impl Finder {
                 hard_blocks.insert((root, against), Goal { blocks, poles: after });
             }
         }
-        hard_poles.sort_unstable();
-        hard_poles.dedup();
-        let hard_poles = Lists::of(graph.nodes(), hard_poles.iter().copied());
+        let hard_poles = sorted(graph.nodes(), hard_poles);
         let softened = poles.keys().map(|pole| (*pole, softened(&graph, *pole, &poles))).collect();
         Self {
             node: Arc::clone(&nets.node),
@@ -219,14 +212,14 @@ impl Finder {
     }
 
     fn parts(&self, edges: &[EdgeId]) -> Vec<PartId> {
-        edges.iter().map(|id| self.graph.edges[*id].part).collect()
+        edges.iter().map(|id| self.graph.edge(*id).part).collect()
     }
 
     fn blocks(&mut self, origin: usize, pole: Pole, against: bool) -> &Blocks {
         let (o, graph, block) = (&self.origins[origin], &self.graph, &self.block);
         self.soft_blocks.entry((origin, pole, against)).or_insert_with(|| {
             let other = o.node(opposite(pole));
-            let allowed = |id: EdgeId| id != o.edge && block[id] == block[o.edge];
+            let allowed = |id: EdgeId| id != o.edge && block[id as usize] == block[o.edge as usize];
             Blocks::towards(graph, o.node(pole), Some(other), against, &allowed)
         })
     }
@@ -244,8 +237,8 @@ impl Finder {
         for end in ends {
             if self.poles.contains_key(&end) {
                 near.insert(end);
-            } else if let Some(bounds) = self.bounds.get(&self.branch[end]) {
-                near.extend(bounds);
+            } else {
+                near.extend(self.bounds.get(self.branch[end as usize] as usize));
             }
         }
         // Only one pole of a source is looked up by way of the node that fewest share.
@@ -330,7 +323,7 @@ impl Finder {
                     return;
                 }
                 allowed = blocks.between(end);
-                allowed.retain(|id| !without.contains(&self.graph.edges[*id].part));
+                allowed.retain(|id| !without.contains(&self.graph.edge(*id).part));
             }
             legs.push(Leg { from: end, to: goal, allowed, against, ac_by });
         }
@@ -340,7 +333,7 @@ impl Finder {
             let mut at = ends[0];
             let mut first = 0;
             while at != from && first < way.edges.len() {
-                at = self.graph.edges[way.edges[first]].other(at);
+                at = self.graph.edge(way.edges[first]).other(at);
                 first += 1;
             }
             let mut edges = way.edges;
@@ -353,8 +346,8 @@ impl Finder {
     }
 
     fn sources(&self, edges: &[EdgeId]) -> Vec<PartId> {
-        let source = |id: &&EdgeId| matches!(self.graph.edges[**id].carries, Carries::Source { .. });
-        edges.iter().filter(source).map(|id| self.graph.edges[*id].part).collect()
+        let source = |id: &&EdgeId| matches!(self.graph.edge(**id).carries, Carries::Source { .. });
+        edges.iter().filter(source).map(|id| self.graph.edge(*id).part).collect()
     }
 
     /// The ways in which a terminal is on a hard path to poles: with the current on its way to a minus, against it
@@ -362,7 +355,7 @@ impl Finder {
     pub(super) fn levels(&self, terminal: TerminalId) -> All<Level> {
         let from = self.node[terminal.index()];
         let mut all = All { ways: Vec::new(), complete: true };
-        for &goal in self.hard_poles.get(from) {
+        for &goal in self.hard_poles.get(from as usize) {
             for against in [true, false] {
                 let Some(Goal { blocks, poles }) = self.hard_blocks.get(&(goal, against)) else { continue };
                 if !blocks.reaches(from) {
@@ -410,7 +403,7 @@ impl Finder {
                     path.pop();
                     continue;
                 };
-                let edge = &self.graph.edges[*id];
+                let edge = self.graph.edge(*id);
                 let (next, soft) = (edge.other(*node), *soft || edge.soft());
                 if edge.part == without || !seen.insert((next, soft)) {
                     continue;
@@ -429,8 +422,9 @@ impl Finder {
     /// pole, sorted. Looked up, so that thousands of inputs on one rail cost no search each.
     pub(super) fn soft_poles_of_input(&self, terminal: TerminalId) -> Vec<PoleOf> {
         let node = self.node[terminal.index()];
-        let bounds = self.bounds.get(&self.branch[node]).into_iter().flatten();
+        let bounds = self.bounds.get(self.branch[node as usize] as usize);
         let mut found: Vec<PoleOf> = bounds
+            .iter()
             .filter(|pole| self.softened.get(pole).is_some_and(|nodes| nodes.binary_search(&node).is_ok()))
             .filter_map(|pole| self.poles.get(pole))
             .flatten()
@@ -450,7 +444,7 @@ impl Finder {
         self.graph
             .at(few)
             .iter()
-            .map(|id| &self.graph.edges[*id])
+            .map(|id| self.graph.edge(*id))
             .filter(between)
             .map(|edge| edge.part)
             .collect()
@@ -466,7 +460,7 @@ impl Finder {
                 continue;
             }
             for &id in self.graph.at(node) {
-                let edge = &self.graph.edges[id];
+                let edge = self.graph.edge(id);
                 let next = edge.other(node);
                 if edge.part != without && seen.insert(next) {
                     queue.push(next);
@@ -481,7 +475,7 @@ impl Finder {
         let around = self.around(terminal, without);
         let edges =
             around.iter().filter(|node| !self.poles.contains_key(node)).flat_map(|node| self.graph.at(*node));
-        edges.filter_map(|id| self.graph.edges[*id].need()).map(|need| need.mover).collect()
+        edges.filter_map(|id| self.graph.edge(*id).need()).map(|need| need.mover).collect()
     }
 
     /// The sources whose plus lies above that of `source` (itself first), or whose minus lies below its minus: those
@@ -506,7 +500,7 @@ impl Finder {
     /// The ways in which two terminals are joined by a path without a diode.
     pub(super) fn joins(&self, a: TerminalId, b: TerminalId) -> All<(Vec<Need>, Vec<PartId>)> {
         let (from, to) = (self.node[a.index()], self.node[b.index()]);
-        let plain = |id: EdgeId| matches!(self.graph.edges[id].carries, Carries::When(_));
+        let plain = |id: EdgeId| matches!(self.graph.edge(id).carries, Carries::When(_));
         let blocks = Blocks::of(&self.graph, to, None, &plain);
         if !blocks.reaches(from) {
             return All { ways: Vec::new(), complete: true };
@@ -520,7 +514,7 @@ impl Finder {
     /// All ways in which sources are shorted.
     pub(super) fn shorts(&self) -> All<ShortWay> {
         let mut all = All { ways: Vec::new(), complete: true };
-        let mut joined = UnionFind::<usize>::new(self.graph.nodes());
+        let mut joined = UnionFind::<u32>::new(self.graph.nodes());
         for edge in
             self.graph.edges.iter().filter(|e| matches!(e.carries, Carries::When(_) | Carries::Forward))
         {
@@ -535,7 +529,9 @@ impl Finder {
             if !loops.holds(n) {
                 continue;
             }
-            let hard = |id: EdgeId| !self.graph.edges[id].soft() && self.block[id] == self.block[origin.edge];
+            let hard = |id: EdgeId| {
+                !self.graph.edge(id).soft() && self.block[id as usize] == self.block[origin.edge as usize]
+            };
             let blocks = Blocks::of(&self.graph, origin.plus, None, &hard);
             let allowed = blocks.around(&self.graph, origin.edge);
             for reversed in if origin.ac { &[false, true][..] } else { &[false] } {
@@ -573,32 +569,39 @@ impl Finder {
     }
 
     /// What hangs together with some terminals without the poles, those apart that are poles themselves.
-    pub(super) fn branches(&self, ends: &[TerminalId]) -> BTreeSet<usize> {
+    pub(super) fn branches(&self, ends: &[TerminalId]) -> BTreeSet<u32> {
         let nodes = ends.iter().map(|end| self.node[end.index()]);
-        nodes.filter(|node| !self.poles.contains_key(node)).map(|node| self.branch[node]).collect()
+        nodes.filter(|node| !self.poles.contains_key(node)).map(|node| self.branch[node as usize]).collect()
     }
 
     /// Whether hard paths might lead from some terminals to poles that are not one conductor.
     pub(super) fn joins_poles(&self, ends: &[TerminalId]) -> bool {
         let nodes = ends.iter().map(|end| self.node[end.index()]);
-        let mut reached = nodes.flat_map(|node| self.hard_poles.get(node));
+        let mut reached = nodes.flat_map(|node| self.hard_poles.get(node as usize));
         let Some(first) = reached.next() else { return false };
         reached.any(|other| other != first)
     }
 
     /// The number of the system that a terminal belongs to: what hangs together by any path at all.
-    pub(super) fn system(&self, terminal: TerminalId) -> usize {
-        self.system[self.node[terminal.index()]]
+    pub(super) fn system(&self, terminal: TerminalId) -> u32 {
+        self.system[self.node[terminal.index()] as usize]
     }
+}
+
+/// Some nodes for each of so many things, those of one in order and each once.
+fn sorted(count: usize, mut nodes: Vec<(u32, Node)>) -> Lists<Node> {
+    nodes.sort_unstable();
+    nodes.dedup();
+    Lists::of(count, nodes.iter().map(|&(thing, node)| (thing as usize, node)))
 }
 
 /// The nodes, in order, that reach a pole with a soft edge on the way and no other pole.
 fn softened(graph: &Graph, pole: Node, poles: &BTreeMap<Node, Vec<(usize, Pole)>>) -> Vec<Node> {
-    let mut seen = HashSet::from([(pole, false)]);
+    let mut seen = Set::from_iter([(pole, false)]);
     let mut queue = vec![(pole, false)];
     while let Some((node, soft)) = queue.pop() {
         for &id in graph.at(node) {
-            let edge = &graph.edges[id];
+            let edge = graph.edge(id);
             let next = (edge.other(node), soft || edge.soft());
             if !poles.contains_key(&next.0) && seen.insert(next) {
                 queue.push(next);
@@ -621,22 +624,22 @@ struct Loops {
 }
 
 impl Loops {
-    fn of(finder: &Finder, joined: &UnionFind<usize>) -> Self {
+    fn of(finder: &Finder, joined: &UnionFind<u32>) -> Self {
         // Peeling off places with one source leaves what may lie on a loop; a few bridges between loops stay in.
-        let ends: Vec<[usize; 2]> =
+        let ends: Vec<[Node; 2]> =
             finder.origins.iter().map(|o| [joined.find(o.plus), joined.find(o.minus)]).collect();
-        let mut degree: BTreeMap<usize, usize> = BTreeMap::new();
+        let mut degree: BTreeMap<Node, usize> = BTreeMap::new();
         for end in ends.iter().flatten() {
             *degree.entry(*end).or_default() += 1;
         }
-        let mut at: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        let mut at: BTreeMap<Node, Vec<usize>> = BTreeMap::new();
         for (n, pair) in ends.iter().enumerate() {
             for end in pair {
                 at.entry(*end).or_default().push(n);
             }
         }
         let mut looped = vec![true; ends.len()];
-        let mut queue: Vec<usize> = degree.iter().filter(|(_, d)| **d == 1).map(|(end, _)| *end).collect();
+        let mut queue: Vec<Node> = degree.iter().filter(|(_, d)| **d == 1).map(|(end, _)| *end).collect();
         while let Some(place) = queue.pop() {
             for &n in at.get(&place).into_iter().flatten() {
                 if !looped[n] || ends[n][0] == ends[n][1] {

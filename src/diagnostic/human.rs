@@ -90,7 +90,7 @@ fn report<'a>(finding: &'a Finding, sources: &'a Sources) -> Group<'a> {
     if finding.fix.is_empty() {
         return group;
     }
-    group.element(Level::HELP.with_name("fix").message(finding.fix.as_str()))
+    group.element(Level::HELP.with_name("fix").message(&*finding.fix))
 }
 
 /// One extract for every run of places that stand close together, that of the main place first.
@@ -101,7 +101,7 @@ fn extracts<'a>(finding: &'a Finding, sources: &'a Sources) -> Vec<Element<'a>> 
         let line = line(sources, label.1);
         let near = runs.iter_mut().find(|run| {
             run.iter().any(|(_, other)| {
-                other.place.file == place.file
+                other.place.file() == place.file()
                     && other.place.start.abs_diff(place.start) <= BYTES_TOGETHER
                     && self::line(sources, other).abs_diff(line) <= LINES_TOGETHER
             })
@@ -115,12 +115,12 @@ fn extracts<'a>(finding: &'a Finding, sources: &'a Sources) -> Vec<Element<'a>> 
 }
 
 fn line(sources: &Sources, label: &Label) -> usize {
-    sources.file(label.place.file).line_column(label.place.start).0
+    sources.file(label.place.file()).line_column(label.place.start).0
 }
 
 fn extract<'a>(run: &[(usize, &'a Label)], sources: &'a Sources) -> Vec<Element<'a>> {
     let Some((_, first)) = run.first() else { return Vec::new() };
-    let file = sources.file(first.place.file);
+    let file = sources.file(first.place.file());
     let text = &file.text;
     let spans: Vec<Range<usize>> = run.iter().map(|(_, label)| one_line(text, label.place.bytes())).collect();
     let marked = spans.iter().map(|span| span.start).min().unwrap_or(0);
@@ -181,7 +181,7 @@ mod tests {
         let file = sources.add("job.yaml", text);
         let mut finding = Finding::new("short-circuit", Severity::Error, "G1 is shorted", "break the path");
         for (start, end) in spans {
-            finding = finding.at(Place { file, node: NodeId(0), start: *start, end: *end }, "here");
+            finding = finding.at(Place::new(file, NodeId(0), *start..*end), "here");
         }
         finding
     }

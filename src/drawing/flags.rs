@@ -234,7 +234,7 @@ mod tests {
             rule: "unconnected-device",
             severity: Severity::Warning,
             message: "nothing reaches E1".to_owned(),
-            fix: String::new(),
+            fix: "".into(),
             accepted: None,
             state: None,
             subjects: vec![Subject::Device(0)],

@@ -382,7 +382,7 @@ pub fn colour_key<'a>(job: &Job, leads: impl Iterator<Item = &'a Lead>, width: f
 
 /// What the grey of an unstated colour stands for in this job; `colourless` if a core or lead bears it.
 fn grey_words(job: &Job, colourless: bool) -> String {
-    let drain = |at: usize| job.cables.iter().any(|c| c.drain.is_some_and(|d| d.index() == at));
+    let drain = |at: usize| job.cables.iter().any(|c| c.drain().is_some_and(|d| d.index() == at));
     let bare: Vec<usize> =
         (0..job.cores.len()).filter(|at| job.cores.get(*at).is_some_and(|c| c.colours.is_empty())).collect();
     let drains = bare.iter().filter(|at| drain(**at)).count();

@@ -105,14 +105,15 @@ pub fn read<'v>(value: Option<Value<'v>>, directory: &Directory<'_>, context: &m
         return found;
     }
     let mut types = BTreeMap::new();
+    found.cables.reserve_exact(value.entries().count());
+    let listed = value.entries().filter_map(|cable| cable.value.get("cores"));
+    found.cores.reserve_exact(listed.map(|cores| cores.entries().count()).sum());
     for entry in value.entries() {
         if entry.key.trim().is_empty() {
             context.faults.error(entry.place, "a cable has no name", "write what its label says");
         }
         cable(entry, directory, &mut types, &mut found, context);
     }
-    found.cables.shrink_to_fit();
-    found.cores.shrink_to_fit();
     found.index = found.cables.iter().map(|cable| cable.name.clone()).zip((0..).map(CableId)).collect();
     found
 }
@@ -163,21 +164,18 @@ fn cable<'v>(
     let start = number(found.cores.len());
     found.cores.extend(lister.match_up(&sheet, known, listed.unwrap_or_default(), pool, faults));
     let run = Run { start, end: number(found.cores.len()) };
-    let core = |at: usize| CoreId(start + number(at));
-    let of_name = |wanted: &str| {
-        run.iter()
-            .zip(found.cores.iter().skip(start as usize))
-            .find(|(_, c)| c.name == wanted)
-            .map(|(id, _)| CoreId(id))
-    };
+    let of_name = |wanted: &str| found.cores.iter().skip(start as usize).position(|core| core.name == wanted);
     // A cable without cable data has its drain by name.
-    let drain = sheet.drain.map(core).or_else(|| of_name("drain")).or_else(|| of_name("screen"));
+    if of.drain.is_none()
+        && let Some(drain) = of_name("drain").or_else(|| of_name("screen"))
+    {
+        let of = Arc::make_mut(&mut of);
+        of.drain = Some(number(drain));
+        of.screened = true;
+    }
     found.cables.push(Cable {
         name: entry.key.into(),
         length,
-        pairs: sheet.pairs.iter().map(|pair| pair.map(core)).collect(),
-        drain,
-        screened: sheet.screened || drain.is_some(),
         separated,
         cores: run,
         place: entry.place,
@@ -232,6 +230,9 @@ impl CableSheet {
                 .amps
                 .map(|value| Figure { value, from: Origin::Stated })
                 .or_else(|| self.conductor.amps()),
+            pairs: self.pairs.iter().map(|pair| pair.map(number)).collect(),
+            drain: self.drain.map(number),
+            screened: self.screened || self.drain.is_some(),
         }
     }
 }
@@ -463,7 +464,8 @@ impl<'v> Lister<'_, 'v> {
             if let (Some(second), Some(first)) = (second, core.value.text()) {
                 let message = format!("the two ends of {} {} need brackets", self.entry.key, core.key);
                 let fix = format!("write `{}: [{first}, {}]`", core.key, second.key);
-                faults.error(Place { end: second.place.end, ..core.value.place }, message, fix);
+                let both = core.value.place.with(core.value.place.start..second.place.end);
+                faults.error(both, message, fix);
                 entries.next();
                 cores.push(ListedCore { name: core.key, place: core.place, ends: None });
                 continue;

@@ -9,8 +9,8 @@ use super::info::location;
 use super::read::Context;
 use super::sheet::{BARE, LISTS, NAMED, Outline, Sheet};
 use super::{
-    Contacting, Device, DeviceId, Form, Job, Kind, Meaning, Mover, OnLoss, Part, PartId, Run, Safe, Setting,
-    Terminal, TerminalId, Unused,
+    Contacting, Device, DeviceId, Job, Kind, Meaning, Mover, OnLoss, Part, PartId, Run, Safe, Setting,
+    Terminal, TerminalId, TypeDevice, Unused,
 };
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
@@ -60,6 +60,7 @@ pub fn read<'v>(value: Option<Value<'v>>, job: &mut Job, context: &mut Context<'
         return pending;
     }
     let mut types = Types::default();
+    job.devices.reserve_exact(value.entries().count());
     for entry in value.entries() {
         if KEYS_OF_ONE.contains(&entry.key) && entry.value.text().is_some() {
             let message = format!("`{}:` stands among the names of devices", entry.key);
@@ -132,16 +133,19 @@ fn device<'v>(
     context.faults.show_in_place();
 
     let mut device = blank(entry, job);
-    device.type_name = type_name.map(|said| context.pool.name(said.text));
     device.location = context.pool.texts(place_of);
     device.rest_operated = rest.unwrap_or(false);
     device.on_loss = on_loss;
-    device.title = title;
+    let type_name = type_name.map(|said| context.pool.name(said.text));
+    let mut of = TypeDevice { title, type_name, ..TypeDevice::default() };
+    if let Some(sheet) = &sheet {
+        of.title = of.title.or_else(|| sheet.title.clone());
+        of.form = sheet.form;
+        of.cautions = Arc::clone(&sheet.cautions);
+        of.symbol.clone_from(&sheet.symbol);
+    }
+    device.of = context.pool.device(of);
     if let Some(sheet) = sheet {
-        device.title = device.title.or_else(|| sheet.title.clone());
-        device.form = sheet.form;
-        device.cautions = Arc::clone(&sheet.cautions);
-        device.symbol.clone_from(&sheet.symbol);
         bear(&sheet, id, &mut device, job, pending, context);
     } else {
         pending.opaque.insert(id);
@@ -501,18 +505,14 @@ fn blank(entry: Entry<'_>, job: &Job) -> Device {
     let (terminals, parts) = (number(job.terminals.len()), number(job.parts.len()));
     Device {
         name: entry.key.into(),
-        title: None,
-        type_name: None,
-        form: Form::Box,
         location: Arc::default(),
         terminals: Run { start: terminals, end: terminals },
         parts: Run { start: parts, end: parts },
         rest_operated: false,
         on_loss: None,
         settings: Box::default(),
-        cautions: Arc::default(),
-        symbol: None,
         place: entry.place,
+        of: Arc::default(),
     }
 }
 

@@ -6,7 +6,6 @@ use super::{
     Kind, Load, Lock, LoopValue, Mover, Output, Pole, Pull, Resistor, SignalPair, Source, Supervised,
     Suppressor, Takes, TerminalId, TwoWire,
 };
-use crate::source::Place;
 use crate::syntax::{self, Data, Faults, Fields, Said, Value};
 use crate::units::{self, Ohms, Rated, Share, Volts};
 
@@ -63,7 +62,7 @@ pub fn one_bridge(items: &[Value<'_>], faults: &mut Faults) {
     let (Some(first), Some(last)) = (items.first(), items.last()) else { return };
     let texts: Vec<&str> = items.iter().filter_map(|item| item.text()).collect();
     let fix = format!("write `bridges: [[{}]]`", texts.join(", "));
-    let place = Place { end: last.place.end, ..first.place };
+    let place = first.place.with(first.place.start..last.place.end);
     faults.error(place, "`bridges` is a list of bridges, each a list of terminals", fix);
 }
 

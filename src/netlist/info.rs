@@ -16,7 +16,7 @@ pub fn read<'v>(entry: Option<(Value<'v>, Place)>, place: Place, faults: &mut Fa
     let mut head =
         Head { info: empty(entry.map_or(place, |(_, place)| place)), exclusive: None, separated: Vec::new() };
     let Some((value, place)) = entry else {
-        let start = Place { end: place.start, ..place };
+        let start = place.with(place.start..place.start);
         faults.error(start, "the job has no head", "begin the file with `job:` and, below it, `title: …`");
         return head;
     };
@@ -26,7 +26,7 @@ pub fn read<'v>(entry: Option<(Value<'v>, Place)>, place: Place, faults: &mut Fa
     match fields.text("title", faults) {
         Some(said) => info.title = said.text.to_owned(),
         None if fields.value("title").is_none() => {
-            let start = Place { end: value_place.end.min(place.end.max(value_place.start)), ..place };
+            let start = place.with(place.start..value_place.end.min(place.end.max(value_place.start)));
             faults.error(
                 start,
                 "the job has no title",

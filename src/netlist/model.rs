@@ -197,12 +197,6 @@ pub struct Exclusive {
 pub struct Device {
     /// The label on site.
     pub name: Name,
-    /// What it is, in words: its `name:`, else the data sheet's.
-    pub title: Option<Name>,
-    /// The type, as written.
-    pub type_name: Option<Name>,
-    /// What kind of drawing and connection it is.
-    pub form: Form,
     /// `Hall/Panel` as `["Hall", "Panel"]`; empty when not stated.
     pub location: Arc<[String]>,
     /// Its terminals, in printed order.
@@ -215,18 +209,40 @@ pub struct Device {
     pub on_loss: Option<OnLoss>,
     /// What was set on it.
     pub settings: Box<[Setting]>,
+    /// Where its key stands.
+    pub place: Place,
+    /// What its type says of it, the same for all devices that bear the type and say nothing else.
+    pub of: Arc<TypeDevice>,
+}
+
+/// A device as its type has it.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub struct TypeDevice {
+    /// What it is, in words: its `name:`, else the data sheet's.
+    pub title: Option<Name>,
+    /// The type, as written.
+    pub type_name: Option<Name>,
+    /// What kind of drawing and connection it is.
+    pub form: Form,
     /// Printed on the drawing and the test sheet.
     pub cautions: Arc<[String]>,
     /// The graphic symbol asked for.
     pub symbol: Option<Name>,
-    /// Where its key stands.
-    pub place: Place,
+}
+
+impl Deref for Device {
+    type Target = TypeDevice;
+
+    fn deref(&self) -> &TypeDevice {
+        &self.of
+    }
 }
 
 /// The form of a device.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Form {
     /// A box with terminals.
+    #[default]
     Box,
     /// One point; its only terminal has an empty name.
     Splice,
@@ -384,12 +400,6 @@ pub struct Cable {
     pub name: Name,
     /// The length of the run.
     pub length: Option<Metres>,
-    /// Cores that are twisted together.
-    pub pairs: Box<[[CoreId; 2]]>,
-    /// The screen's drain.
-    pub drain: Option<CoreId>,
-    /// Whether the cable has a screen.
-    pub screened: bool,
     /// Kept apart from others.
     pub separated: bool,
     /// Its cores, in the type's order.
@@ -398,6 +408,23 @@ pub struct Cable {
     pub place: Place,
     /// What its type says of its conductors, the same for all cables that say nothing else of them.
     pub of: Arc<Conductors>,
+}
+
+impl Cable {
+    /// Cores that are twisted together.
+    pub fn pairs(&self) -> impl ExactSizeIterator<Item = [CoreId; 2]> + '_ {
+        self.of.pairs.iter().map(|pair| pair.map(|core| self.core(core)))
+    }
+
+    /// The screen's drain.
+    #[must_use]
+    pub fn drain(&self) -> Option<CoreId> {
+        self.of.drain.map(|core| self.core(core))
+    }
+
+    fn core(&self, number: u32) -> CoreId {
+        CoreId(self.cores.start + number)
+    }
 }
 
 /// The type of a cable and the conductors that it has.
@@ -413,6 +440,12 @@ pub struct Conductors {
     pub ohm_per_km: Option<Figure<OhmsPerKm>>,
     /// What each core may carry.
     pub amps: Option<Figure<Amps>>,
+    /// Cores that are twisted together, by their numbers in the cable.
+    pub pairs: Box<[[u32; 2]]>,
+    /// The number of the screen's drain in the cable.
+    pub drain: Option<u32>,
+    /// Whether the cable has a screen.
+    pub screened: bool,
 }
 
 impl Deref for Cable {

@@ -55,7 +55,7 @@ pub(super) struct Context<'v> {
 impl Context<'_> {
     /// The place to show: `own` unless it lies in a file of the program, then `instead`.
     pub fn shown(&self, own: Place, instead: Place) -> Place {
-        if own.file >= self.shipped_from { instead } else { own }
+        if own.file() >= self.shipped_from { instead } else { own }
     }
 }
 

@@ -6,7 +6,7 @@ use std::fmt;
 use std::ops::Deref;
 use std::sync::Arc;
 
-use super::TypeTerminal;
+use super::{TypeDevice, TypeTerminal};
 
 /// A name or a few words, shared by all that bear them: `A1` of every relay, `red` of every cable.
 #[derive(Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -99,6 +99,7 @@ impl fmt::Debug for Name {
 pub struct Pool {
     names: BTreeSet<Name>,
     texts: BTreeSet<Arc<[String]>>,
+    devices: BTreeSet<Arc<TypeDevice>>,
     terminals: BTreeMap<TerminalKey, Arc<TypeTerminal>>,
 }
 
@@ -124,6 +125,16 @@ impl Pool {
         let texts: Arc<[String]> = texts.into();
         self.texts.insert(Arc::clone(&texts));
         texts
+    }
+
+    /// A device as a type has it.
+    pub fn device(&mut self, of: TypeDevice) -> Arc<TypeDevice> {
+        if let Some(known) = self.devices.get(&of) {
+            return Arc::clone(known);
+        }
+        let of = Arc::new(of);
+        self.devices.insert(Arc::clone(&of));
+        of
     }
 
     /// A terminal as a type has it.

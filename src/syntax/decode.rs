@@ -74,5 +74,5 @@ fn whole(file: FileId) -> Place {
 
 fn at(file: FileId, start: usize, end: usize) -> Place {
     let byte = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-    Place { file, node: NodeId(0), start: byte(start), end: byte(end) }
+    Place::new(file, NodeId(0), byte(start)..byte(end))
 }

@@ -114,7 +114,7 @@ impl Faults {
     /// Everything found, in the order of the file; nothing twice.
     #[must_use]
     pub fn into_findings(mut self) -> Vec<Finding> {
-        self.findings.sort_by_key(|finding| finding.labels.first().map(|l| (l.place.file, l.place.start)));
+        self.findings.sort_by_key(|finding| finding.labels.first().map(|l| (l.place.file(), l.place.start)));
         if self.dropped > 0
             && let Some(last) = self.findings.last_mut()
         {
@@ -132,7 +132,7 @@ impl Faults {
         fix: String,
     ) {
         if let Some((from, instead)) = self.instead {
-            for (place, _) in places.iter_mut().filter(|(place, _)| place.file >= from) {
+            for (place, _) in places.iter_mut().filter(|(place, _)| place.file() >= from) {
                 *place = instead;
             }
         }
@@ -152,7 +152,7 @@ impl Faults {
             rule,
             severity,
             message,
-            fix,
+            fix: fix.into(),
             accepted: None,
             state: None,
             subjects,

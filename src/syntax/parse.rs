@@ -9,7 +9,7 @@ use granit_parser::{Event, Options, Parser, ScalarStyle, Span, StructureStyle};
 use super::Faults;
 use super::slips;
 use super::tree::{Tree, What, Written};
-use crate::source::{FileId, NodeId, Nodes, Place, Sources, unquoted};
+use crate::source::{FileId, NODE_BITS, NodeId, Nodes, Place, Sources, unquoted};
 
 /// How deep maps and lists may stand in one another.
 pub const DEEPEST: usize = 64;
@@ -24,6 +24,7 @@ pub fn too_deep() -> String {
 
 /// How many keys and items one file may have.
 const MOST_NODES: usize = 1_000_000;
+const _: () = assert!(MOST_NODES < 1 << NODE_BITS);
 
 /// How long a key may be, in bytes. Names stand in every message and on every sheet.
 const LONGEST_KEY: usize = 1_000;
@@ -39,16 +40,15 @@ fn parse_within(most: usize, sources: &mut Sources, file: FileId, faults: &mut F
     let text = Arc::clone(&sources.file(file).text);
     let mut builder = Builder::new(most, file, &text);
     let whole = builder.run(faults);
-    let Builder { mut nodes, mut values, odd, .. } = builder;
+    let Builder { nodes, mut values, odd, .. } = builder;
     sources.find_nodes_by(file, nodes_of);
     if !whole {
         return None;
     }
-    nodes.shrink();
     values.shrink_to_fit();
-    let tree = Tree { file, text, nodes, values, odd };
+    let tree = Tree { file, text, keys: nodes.into_keys(), values, odd };
     if tree.root().is_empty() {
-        let start = Place { file, node: NodeId(0), start: 0, end: 0 };
+        let start = Place::new(file, NodeId(0), 0..0);
         faults.error(
             start,
             "there is nothing in the file",
@@ -143,7 +143,7 @@ impl<'t> Builder<'t> {
                 Ok(event) => event,
                 Err(error) => {
                     let at = error.marker().byte_offset().unwrap_or(self.text.len());
-                    let node = self.open.last().map_or(NodeId(0), |frame| frame.place.node);
+                    let node = self.open.last().map_or(NodeId(0), |frame| frame.place.node());
                     slips::scan_error(self.text, self.file, node, error.kind(), at, faults);
                     return false;
                 }
@@ -218,14 +218,14 @@ impl<'t> Builder<'t> {
         span: &Span,
         faults: &mut Faults,
     ) -> Result<(), Stop> {
-        let mut place = self.place(span, self.here());
+        let place = self.place(span, self.here());
         let written = self.text.get(place.bytes()).unwrap_or_default();
         let empty =
             style == ScalarStyle::Plain && (text.is_empty() || (text == "~" && !written.starts_with('~')));
         if let Some(Frame { content: Content::Map { key: None, .. }, place: map, .. }) = self.open.last() {
             return self.key(*map, text, empty, place, faults);
         }
-        place.node = self.next_node(faults, place)?;
+        let place = place.of_node(self.next_node(faults, place)?);
         if style == ScalarStyle::Plain {
             self.note_cut(place, faults);
         }
@@ -252,12 +252,12 @@ impl<'t> Builder<'t> {
         map: Place,
         text: Cow<'t, str>,
         empty: bool,
-        mut place: Place,
+        place: Place,
         faults: &mut Faults,
     ) -> Result<(), Stop> {
         let told = text.get(..text.floor_char_boundary(LONGEST_KEY)).unwrap_or_default();
         self.room(place, faults)?;
-        place.node = self.nodes.add_key(map.node, place.start..place.end, told, self.text);
+        let place = place.of_node(self.nodes.add_key(map.node(), place.start..place.end, told, self.text));
         self.values.push(Written { start: place.start, end: place.end, what: What::Empty });
         let Some(Frame { content: Content::Map { from, index, key }, .. }) = self.open.last_mut() else {
             return Ok(());
@@ -314,7 +314,7 @@ impl<'t> Builder<'t> {
         span: &Span,
         faults: &mut Faults,
     ) -> Result<(), Stop> {
-        let mut place = self.place(span, self.here());
+        let place = self.place(span, self.here());
         if let Some(Frame { content: Content::Map { key: None, .. }, .. }) = self.open.last() {
             let fix = match style {
                 StructureStyle::Flow => "write the key as plain text; a name with brackets goes in quotes",
@@ -327,7 +327,7 @@ impl<'t> Builder<'t> {
             faults.error(place, too_deep(), slips::TOO_DEEP_FIX);
             return Err(Stop);
         }
-        place.node = self.next_node(faults, place)?;
+        let place = place.of_node(self.next_node(faults, place)?);
         self.open.push(Frame { place, last: None, content });
         Ok(())
     }
@@ -335,7 +335,7 @@ impl<'t> Builder<'t> {
     fn end(&mut self, span: &Span) {
         let Some(Frame { mut place, last, content }) = self.open.pop() else { return };
         // The end of a block runs to the next token; the last thing in it is the end that a reader sees.
-        let end = self.place(span, place.node);
+        let end = self.place(span, place.node());
         let bracket = self.text.get(end.bytes()).is_some_and(|t| t == "]" || t == "}");
         place.end = if bracket { end.end } else { last.unwrap_or(place.start).max(place.start) };
         let after = number(self.values.len());
@@ -368,7 +368,7 @@ impl<'t> Builder<'t> {
         if let Some((last, end)) = end {
             *last = Some(end);
         }
-        if let Some(value) = self.values.get_mut(place.node.0 as usize) {
+        if let Some(value) = self.values.get_mut(place.node().0 as usize) {
             *value = Written { start: place.start, end: place.end, what };
         }
     }
@@ -397,10 +397,10 @@ impl<'t> Builder<'t> {
         match self.open.last() {
             None => Ok(NodeId(0)),
             Some(Frame { content: Content::Map { key, .. }, place: map, .. }) => {
-                Ok(key.map_or(map.node, |key| key.place.node))
+                Ok(key.map_or(map.node(), |key| key.place.node()))
             }
             Some(Frame { content: Content::List(count), place: list, .. }) => {
-                let (list, count) = (list.node, *count);
+                let (list, count) = (list.node(), *count);
                 self.room(place, faults)?;
                 self.values.push(Written { start: place.start, end: place.end, what: What::Empty });
                 Ok(self.nodes.add_item(list, count))
@@ -425,8 +425,8 @@ impl<'t> Builder<'t> {
     fn here(&self) -> NodeId {
         match self.open.last() {
             None => NodeId(0),
-            Some(Frame { content: Content::Map { key: Some(key), .. }, .. }) => key.place.node,
-            Some(frame) => frame.place.node,
+            Some(Frame { content: Content::Map { key: Some(key), .. }, .. }) => key.place.node(),
+            Some(frame) => frame.place.node(),
         }
     }
 
@@ -434,7 +434,7 @@ impl<'t> Builder<'t> {
         let range = span.byte_range().unwrap_or_default();
         let start = number(range.start.min(self.text.len()));
         let end = number(range.end.min(self.text.len()));
-        Place { file: self.file, node, start, end: end.max(start) }
+        Place::new(self.file, node, start..end.max(start))
     }
 }
 

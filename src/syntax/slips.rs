@@ -9,7 +9,7 @@ use crate::source::{FileId, NodeId, Place};
 pub fn scan_error(text: &str, file: FileId, node: NodeId, kind: &ErrorKind, at: usize, faults: &mut Faults) {
     let at = at.min(text.len());
     let slip = Slip::find(text, at, kind);
-    let place = Place { file, node, start: byte(slip.start), end: byte(slip.end) };
+    let place = Place::new(file, node, byte(slip.start)..byte(slip.end));
     faults.error(place, slip.message, slip.fix);
 }
 

@@ -5,14 +5,14 @@
 
 use std::sync::Arc;
 
-use crate::source::{FileId, NodeId, Nodes, Place, unquoted};
+use crate::source::{FileId, Keys, NodeId, Place, unquoted};
 
 /// A file's tree.
 #[derive(Clone, Debug)]
 pub struct Tree {
     pub(super) file: FileId,
     pub(super) text: Arc<String>,
-    pub(super) nodes: Nodes,
+    pub(super) keys: Keys,
     /// The value of each node.
     pub(super) values: Vec<Written>,
     /// The texts that their stretch of the file does not say as they are meant: with escapes, or over several lines.
@@ -102,7 +102,7 @@ impl Tree {
     fn value(&self, node: u32) -> Value<'_> {
         let nothing = Written { start: 0, end: 0, what: What::Empty };
         let Written { start, end, what } = self.values.get(node as usize).copied().unwrap_or(nothing);
-        Value { tree: self, place: Place { file: self.file, node: NodeId(node), start, end }, what }
+        Value { tree: self, place: Place::new(self.file, NodeId(node), start..end), what }
     }
 }
 
@@ -110,7 +110,7 @@ impl<'t> Value<'t> {
     /// What it is.
     #[must_use]
     pub fn data(&self) -> Data<'t> {
-        let inside = |after| Items { tree: self.tree, next: self.place.node.0 + 1, after };
+        let inside = |after| Items { tree: self.tree, next: self.place.node().0 + 1, after };
         match self.what {
             What::Empty | What::LeftOut { .. } => Data::Empty,
             What::Text => Data::Text(unquoted(self.tree.text.get(self.place.bytes()).unwrap_or_default())),
@@ -186,7 +186,7 @@ impl<'t> Iterator for Entries<'t> {
     fn next(&mut self) -> Option<Entry<'t>> {
         let value = self.0.next()?;
         let tree = self.0.tree;
-        let (key, at) = tree.nodes.key(value.place.node, &tree.text)?;
-        Some(Entry { key, place: Place { start: at.start, end: at.end, ..value.place }, value })
+        let (key, at) = tree.keys.key(value.place.node(), &tree.text)?;
+        Some(Entry { key, place: value.place.with(at), value })
     }
 }

@@ -38,7 +38,7 @@ fn placed(findings: &[Finding], sources: &Sources) {
             let at = sources.locate(label.place);
             assert!(at.line >= 1 && at.column >= 1, "{finding:?}");
             assert!(
-                sources.file(label.place.file).text.get(label.place.bytes()).is_some(),
+                sources.file(label.place.file()).text.get(label.place.bytes()).is_some(),
                 "outside its file: {finding:?}"
             );
         }

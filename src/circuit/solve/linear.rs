@@ -9,8 +9,8 @@ use super::small;
 
 /// Conductances between potentials. That of place 0 is known: it is 0.
 pub(super) struct Grid {
-    /// All ties, each from one end: a place has a chain of them. Those to places that were taken out no longer count, and a
-    /// neighbour stands in the chain as often as it is tied.
+    /// All ties: each place has a chain of them. Those to places that were taken out no longer count, and a neighbour stands
+    /// in the chain as often as it is tied.
     ties: Vec<Tie>,
     /// By place: the last of its ties, or [`NONE`].
     last: Vec<u32>,
@@ -23,10 +23,11 @@ pub(super) struct Grid {
 /// Where there is no tie.
 const NONE: u32 = u32::MAX;
 
-/// A conductance to another place, and the tie before it of the same place, or [`NONE`].
+/// A conductance between two places, and of each of them the tie before it, or [`NONE`].
+#[derive(Clone, Copy)]
 struct Tie {
-    to: u32,
-    before: u32,
+    ends: [u32; 2],
+    before: [u32; 2],
     siemens: f64,
 }
 
@@ -72,7 +73,7 @@ impl Grid {
     /// So many places, place 0 among them, with room for so many conductances.
     pub(super) fn new(places: usize, ties: usize) -> Self {
         Self {
-            ties: Vec::with_capacity(2 * ties),
+            ties: Vec::with_capacity(ties),
             last: vec![NONE; places],
             count: vec![0; places],
             ground: vec![0.0; places],
@@ -85,22 +86,33 @@ impl Grid {
             (a, b) if a == b => {}
             (0, at) | (at, 0) => self.ground[at as usize] += siemens,
             _ => {
-                self.lead(a, b, siemens);
-                self.lead(b, a, siemens);
+                if self.ties.len() == self.ties.capacity() {
+                    // Most grids need little more room than they were given, and a large one should not get twice as much.
+                    self.ties.reserve_exact(self.ties.len() / 4 + 4);
+                }
+                let number = small(self.ties.len());
+                let before = [a, b].map(|end| std::mem::replace(&mut self.last[end as usize], number));
+                self.ties.push(Tie { ends: [a, b], before, siemens });
+                self.count[a as usize] += 1;
+                self.count[b as usize] += 1;
             }
         }
     }
 
-    fn lead(&mut self, from: u32, to: u32, siemens: f64) {
-        let before = std::mem::replace(&mut self.last[from as usize], small(self.ties.len()));
-        self.ties.push(Tie { to, before, siemens });
-        self.count[from as usize] += 1;
+    /// A tie of a place by its number: the place at its other end, its siemens, and the number of the tie before it.
+    fn tie_of(&self, place: usize, number: u32) -> Option<(u32, f64, u32)> {
+        let Tie { ends: [a, b], before: [of_a, of_b], siemens } = *self.ties.get(number as usize)?;
+        Some(if a as usize == place { (b, siemens, of_a) } else { (a, siemens, of_b) })
     }
 
-    /// The ties of a place, those among them that no longer count.
-    fn ties_of(&self, place: usize) -> impl Iterator<Item = &Tie> {
-        let tie = |number: u32| self.ties.get(number as usize);
-        std::iter::successors(tie(self.last[place]), move |before| tie(before.before))
+    /// The ties of a place, those among them that no longer count: the place at the other end, and the siemens.
+    fn ties_of(&self, place: usize) -> impl Iterator<Item = (u32, f64)> {
+        let mut next = self.last[place];
+        std::iter::from_fn(move || {
+            let (to, siemens, before) = self.tie_of(place, next)?;
+            next = before;
+            Some((to, siemens))
+        })
     }
 
     /// The potentials at which the given currents flow into the places; `None` if some place is tied to nothing.
@@ -119,7 +131,7 @@ impl Grid {
             }
             near.clear();
             let mut next = self.last[place];
-            while let Some(&Tie { to, before, siemens }) = self.ties.get(next as usize) {
+            while let Some((to, siemens, before)) = self.tie_of(place, next) {
                 next = before;
                 let at = to as usize;
                 if out[at] {
@@ -158,7 +170,7 @@ impl Grid {
         // What was taken out before a place still stands at 0 when its turn comes, and so counts for nothing here too.
         let mut potentials = vec![0.0; places];
         for place in order.into_iter().rev().map(|place| place as usize) {
-            let drawn: f64 = self.ties_of(place).map(|tie| tie.siemens * potentials[tie.to as usize]).sum();
+            let drawn: f64 = self.ties_of(place).map(|(to, siemens)| siemens * potentials[to as usize]).sum();
             potentials[place] = (inflow[place] + drawn) / self.ground[place];
         }
         potentials.iter().all(|potential| potential.is_finite()).then_some(potentials)

@@ -243,7 +243,7 @@ fn found(findings: &[Finding]) -> Vec<Found> {
     let words = |finding: &Finding| Found {
         severity: if finding.accepted.is_some() { "accepted" } else { finding.severity.word() },
         message: finding.message.clone(),
-        fix: finding.accepted.clone().unwrap_or_else(|| finding.fix.clone()),
+        fix: finding.accepted.clone().unwrap_or_else(|| finding.fix.to_string()),
     };
     order.into_iter().map(words).collect()
 }

@@ -164,7 +164,7 @@ pub fn colours(variant: &Variant, dice: &mut Dice) -> Matter {
 
 /// Whether a core goes to a pole of a DC source, or is the earth.
 fn rail(job: &Job, circuit: &Circuit, core: CoreId) -> Rail {
-    if job.cable(job.core(core).cable).drain == Some(core) {
+    if job.cable(job.core(core).cable).drain() == Some(core) {
         return Rail::Earth;
     }
     let core = job.core(core);
@@ -204,7 +204,7 @@ pub fn names(variant: &Variant, dice: &mut Dice) -> Matter {
     for ((id, number), blank) in job.device_ids().zip(order).zip(&mut matter.given.devices) {
         let (id, device) = id;
         blank.name = format!("D{number}").into();
-        blank.title = None;
+        std::sync::Arc::make_mut(&mut blank.of).title = None;
         blank.location = std::sync::Arc::default();
         let class = classes.get(id.index()).copied().unwrap_or(id);
         let alike = job.device_ids().filter(|(other, _)| classes.get(other.index()) == Some(&class));
@@ -369,17 +369,11 @@ fn without_cables(job: &mut Job, away: &[usize]) {
     for (_, cable) in job.cables.iter().enumerate().filter(|(n, _)| !away.contains(n)) {
         let start = cores.len();
         let id = cables.len();
-        let moved = |core: CoreId| {
-            let at = start + (core.0 - cable.cores.start) as usize;
-            CoreId(u32::try_from(at).unwrap_or(u32::MAX))
-        };
         for core in cable.cores.iter().map(|core| job.core(CoreId(core)).clone()) {
             cores
                 .push(crate::netlist::Core { cable: CableId(u32::try_from(id).unwrap_or(u32::MAX)), ..core });
         }
         let mut kept = cable.clone();
-        kept.pairs = kept.pairs.iter().map(|pair| pair.map(moved)).collect();
-        kept.drain = kept.drain.map(moved);
         let run = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
         kept.cores.start = run(start);
         kept.cores.end = run(cores.len());
@@ -403,7 +397,7 @@ pub fn wrong(variant: &Variant, lesson: &Lesson<'_>, dice: &mut Dice) -> Matter 
             head,
             rows: blank(own.len()),
             marks: own.len(),
-            filled: own.iter().map(|f| vec![about(job, f), f.message.clone(), f.fix.clone()]).collect(),
+            filled: own.iter().map(|f| vec![about(job, f), f.message.clone(), f.fix.to_string()]).collect(),
             files: [file.clone(), file],
             own_mistakes: true,
             ..plain(job)
