@@ -1,6 +1,6 @@
 //! Items and chains: what stands in the layers, and from item to item the chords of every strand.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use super::collect::{Graph, Joint};
@@ -65,13 +65,14 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
         b.items[at].rows = rows;
     }
     let mut chains = Vec::with_capacity(graph.strands.len());
+    let mut stations: Vec<(usize, Side, Side)> = Vec::new();
     for (s, strand) in graph.strands.iter().enumerate() {
         let channel = |e: usize| {
             let joint = strand.ends[e]?;
             Some(2 * ranked.column[joint.node] + 1 + usize::from(ranked.side[s][e] == Side::Right))
         };
         // Stations from the near to the far end: item, border towards the near end, border towards the far end.
-        let mut stations: Vec<(usize, Side, Side)> = Vec::new();
+        stations.clear();
         match strand.bundle.filter(|i| b.items[graph.nodes.len() + i].what != What::Turned) {
             None => {
                 let (Some(from), Some(to)) = (channel(0), channel(1)) else { continue };
@@ -97,9 +98,9 @@ pub(super) fn build(ranked: Ranked, figures: Vec<Rc<Figure>>) -> Ordered {
                 }
             }
         }
-        let mut chain = Vec::new();
+        let mut chain = Vec::with_capacity(2 * (stations.len() + 1));
         let mut previous = strand.ends[0].map(|j| (j.node, ranked.side[s][0], j.terminal));
-        for (item, towards_near, towards_far) in stations {
+        for (item, towards_near, towards_far) in stations.iter().copied() {
             if let Some((from, side, terminal)) = previous {
                 chain.extend(b.chord(s, (from, side, terminal), (item, towards_near, 0)));
             }
@@ -166,9 +167,9 @@ impl Building {
         let graph = &ranked.graph;
         let of = graph.strands[strand].bundle.unwrap_or(graph.bundles.len() + strand);
         let ends = graph.strands[strand].ends;
-        let layers: Vec<usize> = if from <= to { (from..to).collect() } else { (to..from).rev().collect() };
         let sides = if from <= to { (Side::Left, Side::Right) } else { (Side::Right, Side::Left) };
-        for layer in layers {
+        for step in 0..from.abs_diff(to) {
+            let layer = if from <= to { from + step } else { from - 1 - step };
             let lane = match self.lanes.get(&(of, part, layer)) {
                 Some(lane) => *lane,
                 None => {
@@ -244,16 +245,22 @@ impl Building {
 
     /// An empty lane for each location in each layer of its span where it has nothing, so that it keeps its place.
     fn keep_places(&mut self, graph: &Graph, spans: &[(usize, usize)]) {
-        let mut held = BTreeSet::new();
+        let layers = 1 + spans.iter().skip(1).map(|(_, to)| *to).max().unwrap_or(0);
+        let mut held = vec![false; spans.len() * layers];
+        let hold = |held: &mut [bool], place: usize, layer: usize| {
+            for p in graph.path_to(place).iter().skip(1) {
+                held[p * layers + layer] = true;
+            }
+        };
         for item in &self.items {
-            held.extend(graph.path_to(item.place).iter().map(|p| (*p, item.layer)));
+            hold(&mut held, item.place, item.layer);
         }
         // Inner locations stand after outer ones, and what holds an inner one holds the outer one.
         for (place, (from, to)) in spans.iter().enumerate().skip(1).rev() {
             for layer in *from..=*to {
-                if !held.contains(&(place, layer)) {
+                if !held[place * layers + layer] {
                     self.item(What::Lane, layer, place);
-                    held.extend(graph.path_to(place).iter().map(|p| (*p, layer)));
+                    hold(&mut held, place, layer);
                 }
             }
         }

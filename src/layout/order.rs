@@ -15,6 +15,7 @@ use std::rc::Rc;
 use super::chain::build;
 use super::groups::Guide;
 use super::rank::Ranked;
+use super::sift::{met_at, met_upwards};
 use super::walk::walk;
 use crate::figure::{self, Figure, Readings, Side, Sides};
 use crate::netlist::{Form, Job};
@@ -121,25 +122,10 @@ pub(super) enum Effort {
     Exchange,
 }
 
-/// Orders. Locations stand as the given numbers say, if any.
-pub(super) fn order(
-    job: &Job,
-    ranked: Ranked,
-    known: &mut Known,
-    (place_keys, guide): (Option<&[usize]>, Option<&Guide>),
-    effort: Effort,
-) -> Ordered {
+/// Items and chains of a choice, in no order yet.
+pub(super) fn unordered(job: &Job, ranked: Ranked, known: &mut Known) -> Ordered {
     let figures = figures(job, &ranked, known);
-    let mut ordered = build(ranked, figures);
-    ordered.guided = guide.map(|guide| guide.keys(&ordered));
-    let keys = ordered.guided.clone().unwrap_or_else(|| walk(&ordered));
-    ordered.sort_layers(&keys, place_keys);
-    ordered.improve(if effort == Effort::Glance { BRIEFLY } else { LONG });
-    if effort == Effort::Exchange {
-        ordered.exchange_places();
-    }
-    ordered.bring_beside();
-    ordered
+    build(ranked, figures)
 }
 
 /// The figure of each device with a landing for every end.
@@ -188,28 +174,42 @@ fn figures(job: &Job, ranked: &Ranked, known: &mut Known) -> Vec<Rc<Figure>> {
 }
 
 impl Ordered {
+    /// Orders. Locations stand as the given numbers say, if any.
+    pub(super) fn put_in_order(
+        &mut self,
+        (place_keys, guide): (Option<&[usize]>, Option<&Guide>),
+        effort: Effort,
+    ) {
+        self.guided = guide.map(|guide| guide.keys(self));
+        let keys = self.guided.clone().unwrap_or_else(|| walk(self));
+        self.sort_layers(&keys, place_keys);
+        self.improve(if effort == Effort::Glance { BRIEFLY } else { LONG });
+        if effort == Effort::Exchange {
+            self.exchange_places();
+        }
+        self.bring_beside();
+    }
+
     /// All crossings of chords.
     pub fn crossings(&self) -> usize {
         let rank = self.places_in_layers();
-        let mut channels: Vec<Vec<[(u8, isize, isize); 2]>> = vec![Vec::new(); self.layers.len() + 1];
-        for chord in 0..self.ends.len() / 2 {
+        let met = |chord: usize| {
             // Where its ends are met on the way round the border, down on the left and up on the right.
-            let mut met = [2 * chord, 2 * chord + 1].map(|e| {
+            let [a, b] = [2 * chord, 2 * chord + 1].map(|e| {
                 let End { item, side, slot, .. } = self.ends[e];
-                let (r, s) = (rank[item].cast_signed(), slot.cast_signed());
-                if side == Side::Right { (0, r, s) } else { (1, -r, -s) }
+                let met = if side == Side::Right { met_at } else { met_upwards };
+                met(u64::from(side == Side::Left), rank[item], slot)
             });
-            met.sort_unstable();
             let end = self.ends[2 * chord];
-            channels[self.items[end.item].layer + usize::from(end.side == Side::Right)].push(met);
-        }
+            let channel = self.items[end.item].layer + usize::from(end.side == Side::Right);
+            (channel, a.min(b), a.max(b))
+        };
+        let mut chords: Vec<_> = (0..self.ends.len() / 2).map(met).collect();
+        chords.sort_unstable();
         let mut crossings = 0;
-        for channel in &mut channels {
-            channel.sort_unstable();
-            for (i, [_, end]) in channel.iter().enumerate() {
-                let inside = channel[i + 1..].iter().take_while(|[from, _]| from < end);
-                crossings += inside.filter(|[_, to]| end < to).count();
-            }
+        for (i, (channel, _, end)) in chords.iter().enumerate() {
+            let inside = chords[i + 1..].iter().take_while(|(other, from, _)| other == channel && from < end);
+            crossings += inside.filter(|(.., to)| end < to).count();
         }
         crossings
     }
@@ -237,7 +237,6 @@ impl Ordered {
         let upturned = self.ranked.upturned.get(item).is_some_and(|upturned| *upturned);
         let (items, ends) = (&mut self.items, &mut self.ends);
         let Item { what, rows, ends: borders, .. } = &mut items[item];
-        let row_of: BTreeMap<usize, usize> = rows.iter().enumerate().map(|(i, s)| (*s, i)).collect();
         for border in borders {
             match what {
                 What::Device(_) if upturned => {
@@ -245,7 +244,7 @@ impl Ordered {
                 }
                 What::Device(_) => border.sort_by_key(|e| (ends[*e].terminal, ends[*e].slot)),
                 What::Bundle(_) | What::Turned | What::Lane => {
-                    border.sort_by_key(|e| row_of.get(&ends[*e].strand))
+                    border.sort_by_key(|e| rows.iter().position(|s| *s == ends[*e].strand));
                 }
             }
             for (slot, end) in border.iter().enumerate() {

@@ -63,6 +63,10 @@ pub(super) struct Unit {
     pub node: usize,
     pub ends: Vec<(usize, usize)>,
     pub terminals: Vec<usize>,
+    /// What its terminals cost on the left and on the right.
+    unliked: [f64; 2],
+    /// The other units on the same way of a strip.
+    beside: Vec<usize>,
 }
 
 /// Columns and sides in the making.
@@ -151,15 +155,34 @@ impl Ranking {
                 side.push(on);
             };
             if node.form == Form::Box {
+                // Of a large job a device of which nothing is known turns as its wires want.
+                let free = node.plain && graph.nodes.len() > FEW;
                 for group in &node.pref.groups {
                     let ends = node.ends.iter().filter(|e| group.contains(&terminal(e))).copied().collect();
                     let side = group.first().map_or(Side::Left, |t| node.pref.sides[*t]);
-                    add(Unit { node: n, ends, terminals: group.clone() }, side);
+                    let unliked = [Side::Left, Side::Right].map(|side| {
+                        let other = |t: &&usize| node.pref.sides[**t] != side;
+                        let count = if free { 0 } else { group.iter().filter(other).count() };
+                        UNLIKED * count as f64 / (group.len().max(1) as f64).sqrt()
+                    });
+                    let terminals = group.clone();
+                    add(Unit { node: n, ends, terminals, unliked, beside: Vec::new() }, side);
                 }
             } else {
                 for end in &node.ends {
-                    add(Unit { node: n, ends: vec![*end], terminals: Vec::new() }, Side::Left);
+                    let (ends, terminals) = (vec![*end], Vec::new());
+                    add(Unit { node: n, ends, terminals, unliked: [0.0; 2], beside: Vec::new() }, Side::Left);
                 }
+            }
+        }
+        for (n, on_strip) in units_of.iter().enumerate().filter(|(n, _)| graph.nodes[*n].form == Form::Strip)
+        {
+            // A strip has one unit for each end on it.
+            let ends = || on_strip.iter().zip(&graph.nodes[n].ends);
+            let way = |(s, e): &(usize, usize)| graph.strands[*s].ends[*e];
+            for (u, end) in ends() {
+                let beside = ends().filter(|(other, of)| *other != u && way(of) == way(end));
+                units[*u].beside = beside.map(|(other, _)| *other).collect();
             }
         }
         Self {
@@ -315,25 +338,9 @@ impl Ranking {
     }
 
     fn unit_cost(&self, u: usize) -> f64 {
-        let unit = &self.units[u];
-        let node = &self.graph.nodes[unit.node];
-        let unliked = if node.plain && self.device_count() > FEW {
-            0
-        } else {
-            unit.terminals.iter().filter(|t| node.pref.sides[**t] != self.choice.side[u]).count()
-        };
-        let mut cost = UNLIKED * unliked as f64 / (unit.terminals.len().max(1) as f64).sqrt();
-        if node.form == Form::Strip {
-            let terminal = |(s, e): &(usize, usize)| self.graph.strands[*s].ends[*e].map(|j| j.terminal);
-            let mine = unit.ends.first().and_then(terminal);
-            let others = self.units_of[unit.node].iter().filter(|o| {
-                **o != u
-                    && self.choice.side[**o] == self.choice.side[u]
-                    && self.units[**o].ends.first().and_then(terminal) == mine
-            });
-            cost += CROWDED * others.count() as f64;
-        }
-        cost
+        let (unit, side) = (&self.units[u], self.choice.side[u]);
+        let crowd = unit.beside.iter().filter(|other| self.choice.side[**other] == side).count();
+        unit.unliked[side as usize] + CROWDED * crowd as f64
     }
 
     fn side_cost(&self, u: usize) -> f64 {

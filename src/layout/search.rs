@@ -64,7 +64,7 @@ pub(super) struct Search<'a> {
 struct Weight {
     cost: f64,
     width: f64,
-    /// 0 where the order was no good at any height.
+    /// 0 where the choice was no good at any height.
     height: f64,
 }
 
@@ -217,34 +217,53 @@ impl<'a> Search<'a> {
         self.ranking.searched = self.minds_paper() || (guide.is_some() && grouped);
         self.ranking.seat_companions();
         let effort = if self.minds_paper() { Effort::Exchange } else { Effort::Sift };
-        let (weight, ordered) = self.in_order((None, guide), effort, None);
+        let (weight, ordered) = self.in_order((None, guide), effort);
         Found { choice: self.ranking.choice.clone(), weight, ordered }
     }
 
-    /// Puts the choice in order, and weighs it: in full only if it may beat a total for paper so many times as wide as high.
-    fn in_order(
-        &mut self,
-        keys: (Option<&[usize]>, Option<&Guide>),
-        effort: Effort,
-        beat: Option<(f64, f64)>,
-    ) -> (Weight, Ordered) {
+    /// What the choice weighs at least, whatever its order, and what is to be put in order.
+    fn unordered(&mut self) -> (Weight, Ordered) {
         self.ranking.obey();
-        let ordered = order::order(self.job, self.ranking.ranked(), &mut self.known, keys, effort);
+        let ordered = order::unordered(self.job, self.ranking.ranked(), &mut self.known);
         let (turns, passed) = ordered.detours();
-        let ways = if self.minds_paper() {
-            self.ranking.cost() + self.ranking.detour_cost(turns, passed)
+        let (ways, width) = if self.minds_paper() {
+            (self.ranking.cost() + self.ranking.detour_cost(turns, passed), f64::from(ordered.width()))
         } else {
-            TURN_SEEN * turns as f64 + passed as f64
+            (TURN_SEEN * turns as f64 + passed as f64, 0.0)
         };
-        let cost = ways + CROSSING * ordered.crossings() as f64 + INSIDE * ordered.ranked.inside as f64;
-        let mut weight = Weight { cost, width: 0.0, height: 0.0 };
+        let cost = ways + INSIDE * ordered.ranked.inside as f64;
+        (Weight { cost, width, height: 0.0 }, ordered)
+    }
+
+    /// Puts the choice in order, and weighs it.
+    fn in_order(&mut self, keys: (Option<&[usize]>, Option<&Guide>), effort: Effort) -> (Weight, Ordered) {
+        let (mut weight, mut ordered) = self.unordered();
+        ordered.put_in_order(keys, effort);
+        weight.cost += CROSSING * ordered.crossings() as f64;
         if self.minds_paper() {
-            weight.width = f64::from(ordered.width());
-            if beat.is_none_or(|(aspect, total)| weight.total(aspect) < total) {
-                weight.height = f64::from(place::least_height(self.job, &ordered));
-            }
+            weight.height = f64::from(place::least_height(self.job, &ordered));
         }
         (weight, ordered)
+    }
+
+    /// Puts the choice in order at a glance if it may beat a total for paper that is so many times as wide as high; else
+    /// only a weight that it has at least.
+    fn glance(
+        &mut self,
+        keys: (Option<&[usize]>, Option<&Guide>),
+        (aspect, total): (f64, f64),
+    ) -> (Weight, Option<Ordered>) {
+        let (mut weight, mut ordered) = self.unordered();
+        if weight.total(aspect) >= total {
+            return (weight, None);
+        }
+        ordered.put_in_order(keys, Effort::Glance);
+        weight.cost += CROSSING * ordered.crossings() as f64;
+        if weight.total(aspect) >= total {
+            return (weight, None);
+        }
+        weight.height = f64::from(place::least_height(self.job, &ordered));
+        (weight, Some(ordered))
     }
 
     /// Changes one thing at a time for the better.
@@ -276,11 +295,10 @@ impl<'a> Search<'a> {
                     let known = self.weighed.get(&key).copied();
                     let worse = |w: Weight| w.total(aspect) + 1e-6 >= weight.total(aspect);
                     if !known.is_some_and(worse) {
-                        let beat = Some((aspect, weight.total(aspect)));
-                        let (now, ordered) =
-                            self.in_order((Some(&best.place_keys), guide), Effort::Glance, beat);
+                        let beat = (aspect, weight.total(aspect));
+                        let (now, ordered) = self.glance((Some(&best.place_keys), guide), beat);
                         self.weighed.insert(key, now);
-                        if !worse(now) {
+                        if let Some(ordered) = ordered.filter(|_| !worse(now)) {
                             (weight, best) = (now, ordered);
                             changed = true;
                             continue;
@@ -292,7 +310,7 @@ impl<'a> Search<'a> {
             if !changed {
                 break;
             }
-            let (now, ordered) = self.in_order((Some(&best.place_keys), guide), Effort::Exchange, None);
+            let (now, ordered) = self.in_order((Some(&best.place_keys), guide), Effort::Exchange);
             if now.total(aspect) < weight.total(aspect) {
                 (weight, best) = (now, ordered);
             }

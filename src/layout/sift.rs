@@ -1,25 +1,121 @@
 //! Items, rows and landings that change places as long as that saves crossings.
+//!
+//! This is where a search spends its time: a trial sorts everything once. So where an end is met on the way round a
+//! channel's border is one number, and what is looked up of a layer lies in one vector that serves for all layers.
 
-use std::cmp::Reverse;
+use std::ops::Range;
 
 use super::order::{End, Ordered, What, partner};
 use crate::figure::Side;
 
-/// Where the far ends of chords are met on the way round a channel's border.
-type Far = Option<Vec<(Reverse<usize>, Reverse<usize>)>>;
+/// Bits of a number that say the place in a layer or on a border.
+const BITS: u32 = 30;
 
-/// Crossings more if the chords whose far ends are met at `a` change from above those at `b` to below them; both in order.
-fn gain<T: Ord>(a: &[T], b: &[T]) -> i64 {
-    let mut above = a.iter().peekable();
-    let (mut passed, mut before) = (0, 0);
-    for x in b {
-        while above.next_if(|y| *y < x).is_some() {
+/// Where an end is met on the way round a channel's border: first in which part of the way, then which item and landing.
+pub(super) fn met_at(part: u64, rank: usize, slot: usize) -> u64 {
+    (part << (2 * BITS)) | ((rank as u64) << BITS) | slot as u64
+}
+
+/// The same where the way leads up.
+pub(super) fn met_upwards(part: u64, rank: usize, slot: usize) -> u64 {
+    const LAST: usize = (1 << BITS) - 1;
+    met_at(part, LAST - rank, LAST - slot)
+}
+
+/// Pairs of which the first is met before the second; both in order.
+fn in_turn(first: &[u64], second: &[u64]) -> usize {
+    if first.last() < second.first() {
+        return first.len() * second.len();
+    }
+    let (mut passed, mut pairs) = (0, 0);
+    for x in second {
+        while first.get(passed).is_some_and(|y| y < x) {
             passed += 1;
         }
-        before += passed;
+        pairs += passed;
     }
-    // No two chords end on one point, so that each pair crosses in just one of the two orders.
-    (a.len() * b.len()) as i64 - 2 * before
+    pairs
+}
+
+/// The far ends of the chords on one border of an item, but for those on the item itself: where they are met, in order.
+#[derive(Clone, Debug, Default)]
+struct Fan {
+    /// Those on the other border of the channel.
+    across: Range<usize>,
+    /// Those on the same border, where the chord turns back.
+    back: Range<usize>,
+}
+
+/// The fans of the items of one layer.
+#[derive(Default)]
+struct Fans {
+    /// Where the far ends are met.
+    met: Vec<u64>,
+    of: Vec<[Fan; 2]>,
+    /// Whether any chord turns back, so that what is met changes with the order of the layer.
+    turning: bool,
+}
+
+impl Fans {
+    /// Looks a layer up anew.
+    fn look(&mut self, o: &Ordered, rank: &[usize], layer: usize) {
+        self.met.clear();
+        self.of.resize(o.items.len(), Default::default());
+        self.turning = false;
+        for item in &o.layers[layer] {
+            for side in [Side::Left, Side::Right] {
+                let far = |e: &usize| Some(&o.ends[partner(*e)]).filter(|e| e.item != *item);
+                let ends = &o.items[*item].ends[side as usize];
+                let start = self.met.len();
+                let across = ends.iter().filter_map(far).filter(|e| e.side != side);
+                self.met.extend(across.map(|e| met_upwards(0, rank[e.item], e.slot)));
+                let middle = self.met.len();
+                let back = ends.iter().filter_map(far).filter(|e| e.side == side);
+                self.met.extend(back.map(|e| met_at(0, rank[e.item], e.slot)));
+                self.met[start..middle].sort_unstable();
+                self.met[middle..].sort_unstable();
+                let fan = Fan { across: start..middle, back: middle..self.met.len() };
+                self.turning |= !fan.back.is_empty();
+                self.of[*item][side as usize] = fan;
+            }
+        }
+    }
+
+    /// Crossings more on one border of two items, each given with its place in the layer, if `upper` changes from above
+    /// `lower` to below it, all else as it is. A chord from an item to itself crosses none of them.
+    fn gain(&self, side: Side, upper: (usize, usize), lower: (usize, usize)) -> i64 {
+        let [a, b] = [upper, lower].map(|(item, _)| &self.of[item][side as usize]);
+        if a.across.is_empty() && a.back.is_empty() || b.across.is_empty() && b.back.is_empty() {
+            return 0;
+        }
+        let [a_across, b_across] = [a, b].map(|fan| &self.met[fan.across.clone()]);
+        // No two chords end on one point, so that each pair crosses in just one of the two orders.
+        let more = |pairs: usize, before: usize| pairs as i64 - 2 * before as i64;
+        let across = more(a_across.len() * b_across.len(), in_turn(a_across, b_across));
+        if a.back.is_empty() && b.back.is_empty() {
+            return across;
+        }
+        // On the way round from below both: down to the end of the border, up on the other, down again from its top.
+        let places = [upper.1, lower.1];
+        let below = met_at(0, upper.1.max(lower.1) + 1, 0);
+        let parts = |fan: &Fan| {
+            let back = &self.met[fan.back.clone()];
+            let (above, under) = back.split_at(back.partition_point(|met| *met < below));
+            let between = |met: &u64| {
+                places.iter().any(|place| (met_at(0, *place, 0)..met_at(0, place + 1, 0)).contains(met))
+            };
+            let above: Vec<u64> = above.iter().copied().filter(|met| !between(met)).collect();
+            (under, above)
+        };
+        let ((a_under, a_above), (b_under, b_above)) = (parts(a), parts(b));
+        let [a_back, b_back] = [a_under.len() + a_above.len(), b_under.len() + b_above.len()];
+        let pairs = a_back * b_back + a_back * b_across.len() + a_across.len() * b_back;
+        let before = a_under.len() * (b_across.len() + b_above.len())
+            + a_across.len() * b_above.len()
+            + in_turn(a_under, b_under)
+            + in_turn(&a_above, &b_above);
+        across + more(pairs, before)
+    }
 }
 
 impl Ordered {
@@ -35,33 +131,13 @@ impl Ordered {
     }
 
     /// Where an end is met on the way round the channel's border, starting below an item on that border.
-    fn met(&self, rank: &[usize], below: usize, side: Side, end: usize) -> (u8, isize, isize) {
+    fn met(&self, rank: &[usize], below: usize, side: Side, end: usize) -> u64 {
         let End { item, side: at, slot, .. } = self.ends[end];
-        let (r, s) = (rank[item].cast_signed(), slot.cast_signed());
         if at != side {
-            (1, -r, -s)
-        } else if rank[item] > below {
-            (0, r, s)
+            met_upwards(2, rank[item], slot)
         } else {
-            (2, r, s)
+            met_at(if rank[item] > below { 1 } else { 3 }, rank[item], slot)
         }
-    }
-
-    /// Crossings more on one border of two items of a layer if `upper` changes from above `lower` to below it, all else as it
-    /// is. A chord from an item to itself crosses none of them.
-    fn gain_on(&self, rank: &[usize], side: Side, upper: usize, lower: usize) -> i64 {
-        let below = rank[upper].max(rank[lower]);
-        let met = |item: usize| {
-            let far = self.items[item].ends[side as usize].iter().map(|e| partner(*e));
-            let far = far.filter(|e| ![upper, lower].contains(&self.ends[*e].item));
-            let mut met: Vec<_> = far.map(|e| self.met(rank, below, side, e)).collect();
-            met.sort_unstable();
-            met
-        };
-        if [upper, lower].iter().any(|i| self.items[*i].ends[side as usize].is_empty()) {
-            return 0;
-        }
-        gain(&met(upper), &met(lower))
     }
 
     /// Whether the chords of two ends that are neighbours on one border cross, the first above the second.
@@ -72,8 +148,7 @@ impl Ordered {
             let End { item: i, side: s, slot: at, .. } = self.ends[far];
             if i == item && s == side {
                 // On the same border: below comes first on the way round, above last.
-                let at_signed = at.cast_signed();
-                return if at > slot { (0, -1, at_signed) } else { (3, 0, at_signed) };
+                return met_at(if at > slot { 0 } else { 4 }, 0, at);
             }
             self.met(rank, rank[item], side, far)
         };
@@ -110,18 +185,18 @@ impl Ordered {
                 if loose(a) || loose(b) {
                     continue;
                 }
-                let mut gain = 0;
-                for side in 0..2 {
-                    let on = |s: usize| {
-                        self.items[item].ends[side].iter().copied().find(|e| self.ends[*e].strand == s)
-                    };
-                    if let (Some(x), Some(y)) = (on(a), on(b)) {
-                        gain += if self.crosses(rank, x, y) { 1 } else { -1 };
-                    }
-                }
-                if gain > 0 {
+                let pairs = [0, 1].map(|side| {
+                    let (a, b) = (self.end_of_row(item, side, i - 1), self.end_of_row(item, side, i));
+                    a.zip(b)
+                });
+                let gain = |(a, b): (usize, usize)| if self.crosses(rank, a, b) { 1 } else { -1 };
+                if pairs.into_iter().flatten().map(gain).sum::<i32>() > 0 {
                     self.items[item].rows.swap(i - 1, i);
-                    self.set_slots(item);
+                    for (side, pair) in pairs.into_iter().enumerate() {
+                        if let Some((a, b)) = pair {
+                            self.swap_ends(item, side, a, b);
+                        }
+                    }
                     swapped = true;
                 }
             }
@@ -133,6 +208,21 @@ impl Ordered {
         changed
     }
 
+    /// The end on a border of an item of the strand in its row of that number.
+    fn end_of_row(&self, item: usize, side: usize, row: usize) -> Option<usize> {
+        let (strand, border) = (self.items[item].rows[row], &self.items[item].ends[side]);
+        let is = |e: &usize| self.ends[*e].strand == strand;
+        // Mostly all strands have an end on both borders.
+        border.get(row).copied().filter(is).or_else(|| border.iter().copied().find(is))
+    }
+
+    /// Lets two ends on one border change places.
+    fn swap_ends(&mut self, item: usize, side: usize, a: usize, b: usize) {
+        let (at_a, at_b) = (self.ends[a].slot, self.ends[b].slot);
+        self.items[item].ends[side].swap(at_a, at_b);
+        (self.ends[a].slot, self.ends[b].slot) = (at_b, at_a);
+    }
+
     fn sort_landings(&mut self, rank: &[usize], item: usize) -> bool {
         let mut changed = false;
         for side in 0..2 {
@@ -142,9 +232,7 @@ impl Ordered {
                 for i in 1..count {
                     let (a, b) = (self.items[item].ends[side][i - 1], self.items[item].ends[side][i]);
                     if self.ends[a].terminal == self.ends[b].terminal && self.crosses(rank, a, b) {
-                        self.items[item].ends[side].swap(i - 1, i);
-                        self.ends[a].slot = i;
-                        self.ends[b].slot = i - 1;
+                        self.swap_ends(item, side, a, b);
                         swapped = true;
                     }
                 }
@@ -157,55 +245,35 @@ impl Ordered {
         changed
     }
 
-    /// Where the far ends of an item's chords are met on its left and right, in order; `None` where one turns back.
-    fn far_ends(&self, rank: &[usize], item: usize) -> [Far; 2] {
-        [Side::Left, Side::Right].map(|side| {
-            let ends = self.items[item].ends[side as usize].iter().map(|e| &self.ends[partner(*e)]);
-            let ends = ends.filter(|e| e.item != item);
-            let met = |e: &End| (e.side != side).then(|| (Reverse(rank[e.item]), Reverse(e.slot)));
-            let mut met = ends.map(met).collect::<Option<Vec<_>>>()?;
-            met.sort_unstable();
-            Some(met)
-        })
-    }
-
     /// Moves single items over their neighbours of the same location to where their chords cross least.
     fn sift_all(&mut self) -> bool {
         const REACH: usize = 8;
         let mut rank = self.places_in_layers();
         let mut any = false;
-        let mut far: Vec<[Far; 2]> = vec![[None, None]; self.items.len()];
+        let mut fans = Fans::default();
+        let mut waiting: Vec<usize> = Vec::new();
         for layer in 0..self.layers.len() {
-            for item in &self.layers[layer] {
-                far[*item] = self.far_ends(&rank, *item);
-            }
-            for item in self.layers[layer].clone() {
+            fans.look(self, &rank, layer);
+            waiting.clone_from(&self.layers[layer]);
+            for item in waiting.iter().copied() {
                 let at = rank[item];
                 let mut best = (0_i64, at);
                 for up in [true, false] {
                     let mut sum = 0;
                     let mut i = at;
-                    let mut passed = 0;
-                    while let Some(q) = (if up { i.checked_sub(1) } else { Some(i + 1) })
-                        .and_then(|j| self.layers[layer].get(j).copied())
+                    while let Some(last) =
+                        step(i, up).and_then(|next| self.end_of_step(&self.layers[layer], item, next, up))
                     {
-                        let Some(run) = self.run_beside(layer, item, rank[q], up) else { break };
-                        for q in run {
-                            let (upper, lower) = if up { (q, item) } else { (item, q) };
-                            sum += [Side::Left, Side::Right]
-                                .map(|side| match (&far[upper][side as usize], &far[lower][side as usize]) {
-                                    (Some(a), Some(b)) => gain(a, b),
-                                    _ => self.gain_on(&rank, side, upper, lower),
-                                })
-                                .iter()
-                                .sum::<i64>();
-                            i = rank[q];
-                            passed += 1;
+                        while i != last {
+                            i = if up { i - 1 } else { i + 1 };
+                            let q = self.layers[layer][i];
+                            let (upper, lower) = if up { ((q, i), (item, at)) } else { ((item, at), (q, i)) };
+                            sum += fans.gain(Side::Left, upper, lower) + fans.gain(Side::Right, upper, lower);
                         }
                         if sum < best.0 {
                             best = (sum, i);
                         }
-                        if passed > REACH {
+                        if i.abs_diff(at) > REACH {
                             break;
                         }
                     }
@@ -217,6 +285,9 @@ impl Ordered {
                     for (i, item) in items.iter().enumerate() {
                         rank[*item] = i;
                     }
+                    if fans.turning {
+                        fans.look(self, &rank, layer);
+                    }
                     any = true;
                 }
             }
@@ -224,29 +295,29 @@ impl Ordered {
         any
     }
 
-    /// The items that `item` passes in one step, nearest first: one neighbour, or all of a location beside it; `None`
-    /// at the edge of its own location.
-    fn run_beside(&self, layer: usize, item: usize, at: usize, up: bool) -> Option<Vec<usize>> {
+    /// The last place that `item` passes in one step that leads over a place of its layer: that place, or the end of all of
+    /// a location there; `None` at the edge of its own location.
+    fn end_of_step(&self, layer: &[usize], item: usize, over: usize, up: bool) -> Option<usize> {
         let graph = &self.ranked.graph;
         let mine = self.items[item].place;
-        let within = |q: usize| {
-            let path = graph.path_to(self.items[q].place);
-            path.iter().position(|p| *p == mine).map(|i| path.get(i + 1).copied())
+        let depth = graph.path_to(mine).len();
+        // The location in its own that holds what stands at a place, if any does; `None` outside its own.
+        let within = |at: usize| {
+            let path = graph.path_to(self.items[*layer.get(at)?].place);
+            (path.get(depth - 1) == Some(&mine)).then(|| path.get(depth))
         };
-        let first = self.layers[layer][at];
-        let block = within(first)?;
-        let Some(block) = block else { return Some(vec![first]) };
-        let mut run = vec![first];
-        let mut i = at;
-        while let Some(q) =
-            (if up { i.checked_sub(1) } else { Some(i + 1) }).and_then(|j| self.layers[layer].get(j).copied())
-        {
-            if within(q) != Some(Some(block)) {
-                break;
+        let block = within(over)?;
+        let mut last = over;
+        if block.is_some() {
+            while let Some(next) = step(last, up).filter(|next| within(*next) == Some(block)) {
+                last = next;
             }
-            run.push(q);
-            i = if up { i - 1 } else { i + 1 };
         }
-        Some(run)
+        Some(last)
     }
+}
+
+/// The place above or below.
+fn step(at: usize, up: bool) -> Option<usize> {
+    if up { at.checked_sub(1) } else { Some(at + 1) }
 }

@@ -144,14 +144,11 @@ impl Ordered {
         }
         let of_place = |p: &usize| (of[*p], 1 + *p);
         let path = |item: usize| {
-            let mut path: Vec<(usize, usize)> =
-                graph.path_to(self.items[item].place).iter().skip(1).map(of_place).collect();
-            path.push((1000 * keys[item], 0));
-            path
+            let outer = graph.path_to(self.items[item].place).iter().skip(1).map(of_place);
+            outer.chain([(1000 * keys[item], 0)])
         };
-        let paths: Vec<_> = (0..self.items.len()).map(path).collect();
         for layer in &mut self.layers {
-            layer.sort_by(|a, b| paths[*a].cmp(&paths[*b]).then(a.cmp(b)));
+            layer.sort_unstable_by(|a, b| path(*a).cmp(path(*b)).then(a.cmp(b)));
         }
         self.place_keys = of;
     }
