@@ -44,6 +44,7 @@ use crate::units::{Celsius, Volts};
 
 use super::landings::Landings;
 use super::report::Report;
+use super::reversed_polarity::{exchange_source, turned_sources};
 use super::telling;
 
 /// The largest current of a loop (NAMUR NE 43).
@@ -61,6 +62,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         return;
     }
     let (solver, landings, steps) = (Solver::of(job), report.landings(job), Steps::of(job, circuit));
+    let turned = turned_sources(job, circuit);
     for (id, part) in job.part_ids() {
         let Kind::Analogue(end) = &part.kind else { continue };
         let wired = landings.wired(end.plus) || landings.wired(end.minus);
@@ -84,6 +86,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 for (what, fix) in missing {
                     report.not_checked(what, fix).at(job.device(part.device).place, "").about(part.device);
                 }
+            }
+            Judged::Turned(source, message, fix) => {
+                let fix = exchange_source(job, &landings, &turned, source).unwrap_or(fix);
+                tell(job, &landings, &[end], message, fix, report);
             }
             Judged::Wrong(message, fix) => tell(job, &landings, &[end], message, fix, report),
             Judged::Backwards(other, receiver) => {
@@ -114,6 +120,8 @@ fn tell(
 
 /// What came of a transmitter's loop.
 enum Judged<'a> {
+    /// Its supply drives it the wrong way round; what is amiss, and the fix.
+    Turned(PartId, String, String),
     Right,
     /// What is missing, and what to write.
     Unknown(Vec<(String, &'static str)>),
@@ -275,7 +283,8 @@ impl Look<'_> {
             );
         }
         if !power.helps {
-            return Judged::Wrong(
+            return Judged::Turned(
+                power.parts[0],
                 format!(
                     "{} drives the loop of {name} the wrong way round: no current can flow",
                     telling::sources(self.job, &power.parts)

@@ -26,6 +26,9 @@
 //! Only cores that reach a pole of a DC source without a contact between are looked at (fuses count as closed). Where
 //! the cable offers nothing better, nothing is said. Colour is never proof: measure.
 //!
+//! Where all that a source feeds stands the wrong way round, only that is told: one exchange at the source puts the colours
+//! right too.
+//!
 //! ## Sources
 //!
 //! IEC 60445, from its 2017 edition: red for the positive line of DC. Black or blue for 0 V is common practice, no source.
@@ -37,6 +40,7 @@ use crate::netlist::{Colour, Core, CoreId, Current, Job, Kind, Pole, TerminalId}
 
 use super::earth_colour::green_yellow;
 use super::report::{Draft, Report};
+use super::reversed_polarity::turned_sources;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let (poles, legs) = (poles(job, circuit), legs(job));
@@ -108,11 +112,18 @@ enum Use {
 
 /// The conductors, fuses counted as closed, on which poles of DC sources lie.
 fn poles(job: &Job, circuit: &Circuit) -> BTreeSet<(usize, Pole)> {
-    let dc = job.parts.iter().filter_map(|part| match &part.kind {
-        Kind::Source(source) if source.current == Current::Dc => Some(source),
+    // Where all that a source feeds stands the wrong way round, its own cores are exchanged, and the colours come right with them: its
+    // poles count as either.
+    let turned = turned_sources(job, circuit);
+    let dc = job.part_ids().filter_map(|(id, part)| match &part.kind {
+        Kind::Source(source) if source.current == Current::Dc => Some((turned.contains(&id), source)),
         _ => None,
     });
-    let poles = dc.flat_map(|source| [(source.plus, Pole::Plus), (source.minus, Pole::Minus)]);
+    let poles = dc.flat_map(|(turned, source)| {
+        let its = [(source.plus, Pole::Plus), (source.minus, Pole::Minus)];
+        let others = its.map(|(at, pole)| (at, opposite(pole)));
+        its.into_iter().chain(others.into_iter().filter(move |_| turned))
+    });
     poles.map(|(at, pole)| (circuit.past_fuses(at), pole)).collect()
 }
 

@@ -36,8 +36,8 @@ pub(super) struct Report {
 /// A finding with what [`super::precedence`] needs to know of it.
 pub(super) struct Draft {
     pub(super) finding: Finding,
-    /// The load, coil or input that the finding is about, for rules of which only the first that holds is told.
-    pub(super) part: Option<PartId>,
+    /// The loads, coils or inputs that the finding is about, for rules of which only the first that holds is told.
+    pub(super) parts: Vec<PartId>,
     /// For a note of something not checked, whose message says what is missing: the rule that wanted it.
     pub(super) wanted_by: Option<&'static str>,
     /// For a line of cause and effect: whether something is on that should be off.
@@ -144,7 +144,7 @@ impl Report {
         finding.fix.shrink_to_fit();
         self.share_state();
         let at = self.drafts.len();
-        self.drafts.push(Draft { finding, part: None, wanted_by, unwanted: false });
+        self.drafts.push(Draft { finding, parts: Vec::new(), wanted_by, unwanted: false });
         &mut self.drafts[at]
     }
 }
@@ -162,9 +162,9 @@ impl Draft {
         self
     }
 
-    /// Names the load, coil or input that it is about, of which only the first mistake is told.
+    /// Names a load, coil or input that it is about, of which only the first mistake is told.
     pub(super) fn of(&mut self, part: PartId) -> &mut Self {
-        self.part = Some(part);
+        self.parts.push(part);
         self
     }
 
