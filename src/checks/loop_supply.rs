@@ -88,7 +88,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 }
             }
             Judged::Turned(source, message, fix) => {
-                let fix = exchange_source(job, &landings, &turned, source).unwrap_or(fix);
+                let at_source = source.and_then(|source| exchange_source(job, &landings, &turned, source));
+                let fix = at_source.unwrap_or(fix);
                 tell(job, &landings, &[end], message, fix, report);
             }
             Judged::Wrong(message, fix) => tell(job, &landings, &[end], message, fix, report),
@@ -120,9 +121,9 @@ fn tell(
 
 /// What came of a transmitter's loop.
 enum Judged<'a> {
-    /// Its supply drives it the wrong way round; what is amiss, and the fix.
-    Turned(PartId, String, String),
     Right,
+    /// Its supply drives it the wrong way round; what is amiss, and the fix.
+    Turned(Option<PartId>, String, String),
     /// What is missing, and what to write.
     Unknown(Vec<(String, &'static str)>),
     /// The message and the fix.
@@ -284,7 +285,7 @@ impl Look<'_> {
         }
         if !power.helps {
             return Judged::Turned(
-                power.parts[0],
+                power.parts.first().copied(),
                 format!(
                     "{} drives the loop of {name} the wrong way round: no current can flow",
                     telling::sources(self.job, &power.parts)

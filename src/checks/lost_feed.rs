@@ -1,5 +1,6 @@
 //! What one lost feed leaves dead: the parts that hang on it, and those behind a relay that it no longer lets pull in.
 
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::Circuit;
@@ -247,8 +248,8 @@ fn distances(
         next += 1;
         let steps = far.get(&at).copied().unwrap_or_default() + 1;
         for &other in beyond.get(&at).into_iter().flatten() {
-            if !far.contains_key(&other) {
-                far.insert(other, steps);
+            if let Entry::Vacant(entry) = far.entry(other) {
+                entry.insert(steps);
                 queue.push(other);
             }
         }

@@ -28,6 +28,9 @@
 //! likely gap. Parts that are `existing` are not asked for. What a relay that watches one supply joins to
 //! another while the first is lost counts as fed.
 //!
+//! Parts that hang on one conductor without a source are one finding, and so is what stays dead because their relays do. Where
+//! several of them meet there and have one kind of pole on all other sides, no way through one another counts as feeding.
+//!
 //! ## Sources
 //!
 //! Common practice, no source.

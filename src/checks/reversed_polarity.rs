@@ -32,6 +32,8 @@
 //! round in the same state. A two-wire sensor counts as reversed when a hard path brings plus to its minus, or 0 V to its
 //! plus, and its other end leads somewhere.
 //!
+//! All that one source feeds the wrong way round is one finding.
+//!
 //! ## Sources
 //!
 //! Common practice, no source.
