@@ -42,6 +42,7 @@ use crate::circuit::{Circuit, Landings, NetId};
 use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part, TerminalId};
 use crate::units::Amps;
 
+use super::fed::common_starves;
 use super::report::{Report, listed};
 use super::telling::landing;
 
@@ -103,7 +104,11 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 }
             }
             (Some(command), None) => {
-                let apart = others.iter().find(|(_, part)| !returns(circuit, part.minus, command.1.minus));
+                // Where its device has lost its 0 V, that is told.
+                let apart = others.iter().find(|(of, part)| {
+                    !returns(circuit, part.minus, command.1.minus)
+                        && !common_starves(job, circuit, of.device, part.minus)
+                });
                 if let Some(apart) = apart {
                     let [minus, back] = [apart.1.minus, command.1.minus].map(|end| job.label(end));
                     let message = format!(

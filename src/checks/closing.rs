@@ -29,6 +29,13 @@ pub(super) fn never_closes(job: &Job, circuit: &Circuit, id: PartId) -> Option<S
     (gaps.len() > 1).then(|| format!("let its way close {} at the same time", listed(&gaps)))
 }
 
+/// Whether every way into a coil leads over a contact of its own: what first pulls it in is missing.
+pub(super) fn only_holds_itself(job: &Job, circuit: &Circuit, id: PartId) -> bool {
+    let own = |need: &Need| need.operated && circuit.moved_by(need.mover) == Some(id);
+    let ways = ways(job, circuit, id);
+    !ways.is_empty() && ways.iter().all(|(needs, _)| needs.iter().any(own))
+}
+
 /// Where the way that lacks least is open; where that is a relay's contact, what keeps the relay from moving it.
 pub(super) fn open_at(
     job: &Job,

@@ -27,13 +27,16 @@
 //!
 //! ## Limits
 //!
+//! A core of which both devices stand at one end of the cable, as its other cores tell, is no core that is written the wrong way
+//! round: one of its ends is wrong, or it is a jumper.
+//!
 //! A splice may stand at both ends, and so may a device that both ends of one and the same core land on.
 //!
 //! ## Sources
 //!
 //! Common practice, no source.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::Circuit;
 use crate::netlist::{CoreId, DeviceId, End, Form, Job};
@@ -49,6 +52,20 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
             else {
                 continue;
             };
+            if let Some((end, [near, far])) = at_one_end(job, &clashes, wrong) {
+                let end = ["near", "far"][end];
+                let [a, b] = [near, far].map(|device| &job.device(device).name);
+                let core = job.core_label(wrong);
+                let message = format!(
+                    "both ends of {core} are at the {end} end of the cable: its other cores have {a} and {b} there"
+                );
+                let fix = format!(
+                    "look where {core} goes at the other end; what joins {a} and {b} is written under `links`"
+                );
+                let [one, other] = job.core(wrong).ends.map(|end| end.place);
+                report.find(message, fix).at(one, "").at(other, "").about(wrong).about(cable);
+                continue;
+            }
             let turned = clash.cores.iter().position(|core| *core == wrong).unwrap_or(0);
             let right = clash.cores[1 - turned];
             let [end, other] = [clash.ends[turned], clash.ends[1 - turned]];
@@ -66,6 +83,19 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
             report.find(message, fix).at(wrong_place, "").at(right_place, "").about(wrong).about(cable);
         }
     }
+}
+
+/// The one end of the cable at which other cores have both devices of a core, and these devices.
+fn at_one_end(job: &Job, clashes: &[Clash], core: CoreId) -> Option<(usize, [DeviceId; 2])> {
+    let devices = job.core(core).ends.map(|end| end.to.terminal().map(|at| job.terminal(at).device));
+    let [Some(a), Some(b)] = devices else { return None };
+    let stands = |device: DeviceId| -> BTreeSet<usize> {
+        let named = clashes.iter().filter(|clash| clash.device == device);
+        let each = named.flat_map(|clash| clash.cores.into_iter().zip(clash.ends));
+        each.filter(|(other, _)| *other != core).map(|(_, end)| end).collect()
+    };
+    let [of_a, of_b] = [a, b].map(stands);
+    (of_a.len() == 1 && of_a == of_b).then(|| Some((*of_a.first()?, [a, b]))).flatten()
 }
 
 /// Two cores of one cable that name the same device.

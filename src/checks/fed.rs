@@ -1,7 +1,7 @@
 //! Whether a load or coil is ever fed, for the rules that tell why not.
 
 use crate::circuit::{Circuit, Feed, Signal};
-use crate::netlist::{Current, Job, Kind, PartId, TerminalId};
+use crate::netlist::{Current, DeviceId, Job, Kind, PartId, TerminalId};
 
 use super::report::Report;
 use super::telling;
@@ -28,7 +28,8 @@ pub(super) fn starves(job: &Job, circuit: &Circuit, id: PartId) -> Option<Starve
     let never = !job.part(id).existing
         && !telling::unused(job, id)
         && feeds.complete
-        && !feeds.ways.iter().any(|feed| comes_about(job, circuit, feed))
+        && (circuit.fed_by_the_lost(job, ends)
+            || !feeds.ways.iter().any(|feed| comes_about(job, circuit, feed)))
         && circuit.sound(&[], ends[0]).state().is_some()
         && dark(circuit, id, ends).is_none();
     never.then(|| {
@@ -114,11 +115,10 @@ pub(super) fn tell_unknown(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
-/// Whether the supply of the device that an input belongs to is at fault where the input's common lies: then the
+/// Whether the supply of the device that an input or a signal belongs to is at fault where its common lies: then the
 /// input says nothing new.
-pub(super) fn common_starves(job: &Job, circuit: &Circuit, input: PartId, common: TerminalId) -> bool {
-    let device = job.device(job.part(input).device);
-    device.parts.iter().map(PartId).any(|id| {
+pub(super) fn common_starves(job: &Job, circuit: &Circuit, device: DeviceId, common: TerminalId) -> bool {
+    job.device(device).parts.iter().map(PartId).any(|id| {
         matches!(job.part(id).kind, Kind::Load(_) | Kind::Coil(_))
             && telling::ends(job, id)
                 .is_some_and(|ends| ends.iter().any(|e| circuit.joined_past_fuses(*e, common)))

@@ -41,13 +41,15 @@ use crate::diagnostic::Severity;
 use crate::netlist::{Active, Input, Job, Kind, PartId, Pull, TerminalId};
 use crate::units::Volts;
 
+use super::closing::never_closes;
 use super::fed::{closes, common_starves, made_active};
 use super::loose::on_side;
 use super::report::Report;
+use super::reversed_polarity::on_turned;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = circuit.landings();
+    let (landings, turned) = (circuit.landings(), report.turned_sources(job, circuit));
     for (id, part) in job.part_ids() {
         match &part.kind {
             Kind::Input(input) => {
@@ -55,7 +57,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 let wired = landings.wired(input.at);
                 if !wired {
                     idle(job, id, &[input.at], input.pull == Pull::None, report);
-                } else if circuit.sound(&[], input.at).state().is_some() {
+                } else if !on_turned(signal, &turned) && circuit.sound(&[], input.at).state().is_some() {
                     let look = Look { job, circuit, landings, id };
                     look.input(input, signal, report);
                 }
@@ -106,7 +108,9 @@ impl Look<'_> {
             }
             return;
         }
-        if self.unknown(&[input.at, input.common], report) || common_starves(job, circuit, id, input.common) {
+        if self.unknown(&[input.at, input.common], report)
+            || common_starves(job, circuit, job.part(id).device, input.common)
+        {
             return;
         }
         let (at, common) = (job.label(input.at), job.label(input.common));
@@ -130,9 +134,11 @@ impl Look<'_> {
                 || "the far side of its contact".to_owned(),
                 |end| format!("{end}, from which nothing leads on,"),
             );
+            // The way may be there, and only what moves its contacts is dead.
+            let stays_open = never_closes(job, circuit, id);
             (
                 format!("{at} can never operate: it needs {level}, and no contact ever brings it there"),
-                format!("bring {far} to {level}"),
+                stays_open.unwrap_or_else(|| format!("bring {far} to {level}")),
             )
         };
         self.tell(input.at, message, fix, report);

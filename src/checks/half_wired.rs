@@ -46,7 +46,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let mut open: Vec<&LooseEnd> = Vec::new();
     let mut seen: BTreeSet<TerminalId> = BTreeSet::new();
     for end in loose.iter() {
-        let told = report.is_named_gap(end.part)
+        let told = end.on_joint
+            || report.is_named_gap(end.part)
             || grave.contains(&job.part(end.part).device)
             || told_of_core(job, landings, end.open)
             || job.terminal(end.open).lead.is_some()

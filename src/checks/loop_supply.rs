@@ -43,6 +43,7 @@ use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, CoreId, Current, Job,
 use crate::units::{Celsius, Volts};
 
 use super::report::Report;
+use super::reversed_polarity::exchange_source;
 use super::telling;
 
 /// The largest current of a loop (NAMUR NE 43).
@@ -60,6 +61,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         return;
     }
     let (solver, landings, steps) = (Solver::of(job), circuit.landings(), Steps::of(job, circuit));
+    let turned = report.turned_sources(job, circuit);
     for (id, part) in job.part_ids() {
         let Kind::Analogue(end) = &part.kind else { continue };
         let wired = landings.wired(end.plus) || landings.wired(end.minus);
@@ -83,6 +85,11 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 for (what, fix) in missing {
                     report.not_checked(what, fix).at(job.device(part.device).place, "").about(part.device);
                 }
+            }
+            Judged::Turned(source, message, fix) => {
+                let at_source = source.and_then(|source| exchange_source(job, landings, &turned, source));
+                let fix = at_source.unwrap_or(fix);
+                tell(job, landings, &[end], message, fix, report);
             }
             Judged::Wrong(message, fix) => tell(job, landings, &[end], message, fix, report),
             Judged::Backwards(other, receiver) => {
@@ -114,6 +121,8 @@ fn tell(
 /// What came of a transmitter's loop.
 enum Judged<'a> {
     Right,
+    /// Its supply drives it the wrong way round; what is amiss, and the fix.
+    Turned(Option<PartId>, String, String),
     /// What is missing, and what to write.
     Unknown(Vec<(String, &'static str)>),
     /// The message and the fix.
@@ -274,7 +283,8 @@ impl Look<'_> {
             );
         }
         if !power.helps {
-            return Judged::Wrong(
+            return Judged::Turned(
+                power.parts.first().copied(),
                 format!(
                     "{} drives the loop of {name} the wrong way round: no current can flow",
                     telling::sources(self.job, &power.parts)

@@ -1,6 +1,6 @@
 //! Parts of which one side is wired while the other leads nowhere: most often what was to lead on from there is missing.
 
-use crate::circuit::{Circuit, NetId};
+use crate::circuit::{Circuit, Need, NetId};
 use crate::netlist::{Form, Job, Kind, PartId, Pole, TerminalId};
 
 use super::fed::Starved;
@@ -20,6 +20,8 @@ pub(super) struct LooseEnd {
     /// Whether it tells where something is missing: a common that is open while both throws are wired may as well be
     /// exchanged with one.
     telling: bool,
+    /// Whether its open side ends on a strip or splice, on which nothing else lies.
+    pub(super) on_joint: bool,
 }
 
 impl LooseEnd {
@@ -45,7 +47,9 @@ pub(super) fn loose_ends(job: &Job, circuit: &Circuit) -> Vec<LooseEnd> {
                         && part.kind.terminals().iter().any(|t| net.contains(t))
                 })
         };
-        net.iter().any(|other| job.terminal(*other).device != device)
+        let elsewhere = |other: &&TerminalId| job.terminal(**other).device != device;
+        net.iter().filter(elsewhere).any(|other| job.device(job.terminal(*other).device).form == Form::Box)
+            || net.iter().filter(elsewhere).any(|other| landings.on(*other).len() != 1)
             || net.iter().any(|other| landings.wired(*other)) && job.device(device).parts.iter().any(beside)
     };
     let found = job.part_ids().filter(|(_, part)| !part.existing).filter_map(|(id, part)| {
@@ -58,16 +62,22 @@ pub(super) fn loose_ends(job: &Job, circuit: &Circuit) -> Vec<LooseEnd> {
             Kind::Contact(contact) => (contact.common, contact.no.into_iter().chain(contact.nc).collect()),
             _ => return None,
         };
+        let on_joint = |at: TerminalId| {
+            let net = circuit.terminals_of(circuit.net_of(at));
+            net.iter().any(|other| job.terminal(*other).device != job.part(id).device)
+        };
         let spoken_for = |at: &TerminalId| job.terminal(*at).unused.is_some();
         let wired = others.iter().copied().find(|other| leads_on(id, *other));
         match (leads_on(id, one), wired) {
             (true, None) => {
                 let mut open = others.into_iter().filter(|other| !spoken_for(other));
-                Some(LooseEnd { part: id, wired: one, open: open.next()?, other: open.next(), telling: true })
+                let (open, other) = (open.next()?, open.next());
+                Some(LooseEnd { part: id, wired: one, open, other, telling: true, on_joint: on_joint(open) })
             }
             (false, Some(wired)) if !spoken_for(&one) => {
                 let telling = others.iter().filter(|other| leads_on(id, **other)).count() == 1;
-                Some(LooseEnd { part: id, wired, open: one, other: None, telling })
+                let on_joint = on_joint(one);
+                Some(LooseEnd { part: id, wired, open: one, other: None, telling, on_joint })
             }
             _ => None,
         }
@@ -76,12 +86,18 @@ pub(super) fn loose_ends(job: &Job, circuit: &Circuit) -> Vec<LooseEnd> {
 }
 
 /// Where what is missing between a part that nothing feeds and its source most likely was.
-pub(super) fn gap(job: &Job, circuit: &Circuit, starved: &Starved, report: &mut Report) -> Option<String> {
+pub(super) fn gap(
+    job: &Job,
+    circuit: &Circuit,
+    starved: &Starved,
+    spot: Option<TerminalId>,
+    report: &mut Report,
+) -> Option<String> {
     let loose = report.loose_ends(job, circuit);
     if !report.may_look_for_gap() {
         return None;
     }
-    let (words, parts) = found(job, circuit, &loose, starved.part, starved.ends)?;
+    let (words, parts) = found(job, circuit, &loose, starved, spot)?;
     report.names_gap(parts);
     Some(words)
 }
@@ -92,14 +108,19 @@ fn found(
     job: &Job,
     circuit: &Circuit,
     loose: &[LooseEnd],
-    part: PartId,
-    [a, b]: [TerminalId; 2],
+    starved: &Starved,
+    spot: Option<TerminalId>,
 ) -> Option<(String, Vec<PartId>)> {
+    let (part, [a, b]) = (starved.part, starved.ends);
     if loose.is_empty() || loose.len() > FEW {
         return None;
     }
+    // A relay that holds itself is not fed by that to begin with.
+    let own = |need: &Need| need.operated && circuit.moved_by(need.mover) == Some(part);
     let hard = |end: TerminalId| -> Vec<(PartId, Pole)> {
-        circuit.levels(end).ways.iter().flat_map(|level| level.poles.to_vec()).collect()
+        let ways = circuit.levels(end).ways;
+        let ways = ways.iter().filter(|level| !level.needs.iter().any(own));
+        ways.flat_map(|level| level.poles.to_vec()).collect()
     };
     let (open, other, has) = match (hard(a), hard(b)) {
         (none, has) if none.is_empty() && !has.is_empty() => (a, b, has),
@@ -109,7 +130,7 @@ fn found(
             (has, none) if none.is_empty() && !has.is_empty() => (b, a, has),
             _ => return None,
         },
-        _ => return None,
+        (on_a, on_b) => return unjoined_pole(job, loose, [(a, on_a), (b, on_b)]),
     };
     let wants = |(source, pole): (PartId, Pole)| has.iter().any(|(s, p)| *s == source && *p != pole);
     let live = loose.iter().filter(|end| end.telling).filter(|end| match &job.part(end.part).kind {
@@ -119,13 +140,13 @@ fn found(
         _ => circuit.levels(end.wired).ways.iter().any(|level| level.poles.iter().any(|pole| wants(*pole))),
     });
     let dead = on_side(circuit, loose, open);
-    let live: Vec<&LooseEnd> = live.collect();
+    let live: Vec<&LooseEnd> = live.filter(|live| !dead.iter().any(|dead| dead.open == live.open)).collect();
     let words = match (live.as_slice(), dead.as_slice()) {
         ([live], [dead]) => {
             format!("join {} and {}: nothing leads on from either", dead.label(job), live.label(job))
         }
         ([live], []) => {
-            let spot = joint(job, circuit, circuit.net_of(open)).unwrap_or(open);
+            let spot = spot.or_else(|| joint(job, circuit, circuit.net_of(open))).unwrap_or(open);
             let which =
                 if spot == open { String::new() } else { format!(", on which {} hangs,", job.label(open)) };
             format!("join {}{which} and {}, from which nothing leads on", job.label(spot), live.label(job))
@@ -138,6 +159,23 @@ fn found(
         _ => return None,
     };
     Some((words, live.iter().chain(&dead).map(|end| end.part).collect()))
+}
+
+/// The one source to which a part whose ends are on different ones could be joined, for the pole that it lacks leads nowhere.
+fn unjoined_pole(
+    job: &Job,
+    loose: &[LooseEnd],
+    ends: [(TerminalId, Vec<(PartId, Pole)>); 2],
+) -> Option<(String, Vec<PartId>)> {
+    let mut found = loose.iter().filter_map(|end| {
+        let Kind::Source(source) = &job.part(end.part).kind else { return None };
+        let has = if end.open == source.plus { Pole::Minus } else { Pole::Plus };
+        let at = ends.iter().position(|(_, poles)| poles.contains(&(end.part, has)))?;
+        let wrong = ends[1 - at].0;
+        let [wrong, open] = [wrong, end.open].map(|at| job.label(at));
+        Some((format!("bring {wrong} to {open}, from which nothing leads on"), vec![end.part]))
+    });
+    found.next().filter(|_| found.next().is_none())
 }
 
 /// The loose ends that conductors, fuses and contacts, however they stand, join to a terminal.

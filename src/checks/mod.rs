@@ -10,6 +10,7 @@ mod culprit;
 mod fed;
 mod landings;
 mod loose;
+mod lost_feed;
 mod operates;
 mod precedence;
 mod report;

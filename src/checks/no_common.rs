@@ -41,7 +41,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for (id, part) in job.part_ids() {
         let Kind::Input(input) = &part.kind else { continue };
         let Some(signal) = circuit.signal(id) else { continue };
-        if made_active(job, circuit, signal) || common_starves(job, circuit, id, input.common) {
+        if made_active(job, circuit, signal)
+            || common_starves(job, circuit, job.part(id).device, input.common)
+        {
             continue;
         }
         let poles = |levels: &[Level]| -> Vec<PoleOf> {

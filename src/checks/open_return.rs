@@ -28,43 +28,149 @@
 //! likely gap. Parts that are `existing` are not asked for. What a relay that watches one supply joins to
 //! another while the first is lost counts as fed.
 //!
+//! Parts that hang on one conductor without a source are one finding, and so is what stays dead because their relays do. Where
+//! several of them meet there and have one kind of pole on all other sides, no way through one another counts as feeding.
+//!
 //! ## Sources
 //!
 //! Common practice, no source.
 
-use crate::circuit::Circuit;
-use crate::netlist::Job;
+use std::collections::BTreeSet;
 
-use super::closing::never_closes;
-use super::fed::{starved, tell_unknown};
+use crate::circuit::{Circuit, Landings};
+use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
+
+use super::closing::{never_closes, only_holds_itself};
+use super::fed::{Starved, starved, tell_unknown};
 use super::loose::gap;
+use super::lost_feed::{Rails, groups, names};
 use super::report::Report;
 use super::telling;
+
+/// So many of the parts of one finding are pointed at.
+const POINTED_AT: usize = 12;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
     tell_unknown(job, circuit, report);
-    for starved in starved(job, circuit) {
-        let open = match (starved.reaches, starved.hard) {
-            ([true, _], [_, false]) if starved.hard[0] || !starved.reaches[1] => 1,
-            ([_, true], [false, _]) if starved.hard[1] || !starved.reaches[0] => 0,
-            _ => continue,
-        };
-        let (open, other) = (starved.ends[open], starved.ends[1 - open]);
-        let name = telling::part(job, starved.part);
+    let starved = starved(job, circuit);
+    if starved.is_empty() {
+        return;
+    }
+    let rails = Rails::of(job, circuit);
+    for group in groups(job, circuit, &starved, &open_end) {
+        let Some(&(first, open)) = group.hanging.first() else { continue };
+        let dead = &starved[first];
+        let other = dead.ends[usize::from(dead.ends[0] == open)];
+        let ends: Vec<TerminalId> = group.hanging.iter().map(|(_, end)| *end).collect();
+        let spot = rails.spot(job, circuit, &ends);
         let [open_end, other_end] = [open, other].map(|end| job.label(end));
-        let message =
-            format!("{name} stays dead: {open_end} leads back to no source, though {other_end} is on one");
-        let fix = never_closes(job, circuit, starved.part)
-            .or_else(|| gap(job, circuit, &starved, report))
-            .unwrap_or_else(|| {
-                format!("bring {open_end} to the other pole of the source that {other_end} is on")
-            });
-        report
-            .find(message, fix)
-            .at(telling::landing(job, landings, open), "leads nowhere")
-            .at(telling::landing(job, landings, other), "")
-            .about(open)
-            .of(starved.part);
+        let hanging = names(job, group.hanging.iter().map(|(n, _)| starved[*n].part));
+        let behind = names(job, group.behind.iter().map(|n| starved[*n].part));
+        let behind = match (behind.is_empty(), ends.len()) {
+            (true, _) => String::new(),
+            (false, 1) => format!("; with it {behind}"),
+            (false, _) => format!("; with them {behind}"),
+        };
+        let message = match (ends.len(), spot) {
+            (1, _) => format!(
+                "{hanging} stays dead: {open_end} leads back to no source, though {other_end} is on one{behind}"
+            ),
+            (_, Some(spot)) => format!(
+                "{hanging} stay dead: {}, by which they would be fed, is on no source{behind}",
+                job.label(spot)
+            ),
+            (_, None) => format!(
+                "{hanging} stay dead: {open_end} and all that it is joined to lead back to no source{behind}"
+            ),
+        };
+        let wanted = wanted(circuit, &starved, &group.hanging);
+        let at = spot.unwrap_or(open);
+        let fix = exchanged(job, circuit, landings, open, &wanted)
+            .or_else(|| rails.move_to(job, circuit, landings, at, &wanted))
+            .or_else(|| {
+                let mut missing = || gap(job, circuit, dead, spot, report);
+                if only_holds_itself(job, circuit, dead.part) {
+                    missing().or_else(|| never_closes(job, circuit, dead.part))
+                } else {
+                    never_closes(job, circuit, dead.part).or_else(missing)
+                }
+            })
+            .or_else(|| rails.link_to(job, circuit, at, &wanted))
+            .unwrap_or_else(|| bring(job, at, other, &wanted));
+        let draft = report.find(message, fix);
+        draft.at(telling::landing(job, landings, open), "leads nowhere");
+        draft.at(telling::landing(job, landings, other), "").about(open);
+        for &(n, end) in group.hanging.iter().skip(1).take(POINTED_AT) {
+            draft.at(telling::landing(job, landings, end), "").about(job.part(starved[n].part).device);
+        }
+        for n in group.hanging.iter().map(|(n, _)| n).chain(&group.behind) {
+            draft.about(job.part(starved[*n].part).device).of(starved[*n].part);
+        }
+    }
+}
+
+/// The end of a part that leads nowhere, where the other is on a source.
+fn open_end(starved: &Starved) -> Option<TerminalId> {
+    let open = match (starved.reaches, starved.hard) {
+        ([true, _], [_, false]) if starved.hard[0] || !starved.reaches[1] => 1,
+        ([_, true], [false, _]) if starved.hard[1] || !starved.reaches[0] => 0,
+        _ => return None,
+    };
+    Some(starved.ends[open])
+}
+
+/// The poles that what hangs on a lost feed wants: the opposite ones of those that its other ends are on.
+fn wanted(
+    circuit: &Circuit,
+    starved: &[Starved],
+    hanging: &[(usize, TerminalId)],
+) -> BTreeSet<(PartId, Pole)> {
+    let others = hanging.iter().map(|(n, open)| {
+        let ends = starved[*n].ends;
+        ends[usize::from(ends[0] == *open)]
+    });
+    let levels = others.take(POINTED_AT).flat_map(|end| circuit.levels(end).ways);
+    let poles: Vec<(PartId, Pole)> = levels.flat_map(|level| level.poles.to_vec()).collect();
+    let opposite = |pole| if pole == Pole::Plus { Pole::Minus } else { Pole::Plus };
+    let has = |pole| poles.iter().any(|(_, its)| *its == pole);
+    // Ends on both poles leave open which one is wanted.
+    if has(Pole::Plus) == has(Pole::Minus) {
+        return BTreeSet::new();
+    }
+    poles.into_iter().map(|(source, pole)| (source, opposite(pole))).collect()
+}
+
+/// What to exchange where a signal's terminal of the same device is on the pole that a part wants: its two cores have changed
+/// places.
+fn exchanged(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    open: TerminalId,
+    wanted: &BTreeSet<(PartId, Pole)>,
+) -> Option<String> {
+    let poles = wanted.iter().filter_map(|pole| telling::pole(job, *pole));
+    let poles: BTreeSet<u32> = poles.map(|at| circuit.past_fuses(at)).collect();
+    let device = job.device(job.terminal(open).device);
+    let signals = device.parts.iter().map(PartId).filter_map(|id| match &job.part(id).kind {
+        Kind::Analogue(end) => Some(end.plus),
+        Kind::Output(output) => Some(output.at),
+        _ => None,
+    });
+    let other = signals.filter(|at| *at != open).find(|at| poles.contains(&circuit.past_fuses(*at)))?;
+    let [a, b] = [telling::landed(job, landings, open)?, telling::landed(job, landings, other)?];
+    Some(format!("exchange {a} at {} and {b} at {}", job.label(open), job.label(other)))
+}
+
+fn bring(job: &Job, spot: TerminalId, other: TerminalId, wanted: &BTreeSet<(PartId, Pole)>) -> String {
+    let mut poles = wanted.iter().filter_map(|pole| telling::pole(job, *pole));
+    match (poles.next(), poles.next()) {
+        (Some(pole), None) => format!("bring {} to {}", job.label(spot), job.label(pole)),
+        _ => format!(
+            "bring {} to the other pole of the source that {} is on",
+            job.label(spot),
+            job.label(other)
+        ),
     }
 }

@@ -26,6 +26,8 @@
 //! Only cores that reach a pole of a DC source without a contact between are looked at (fuses count as closed). Where
 //! the cable offers nothing better, nothing is said. Colour is never proof: measure.
 //!
+//! Where all that a source feeds stands the wrong way round, the cure is one exchange at the source: the colours come right with it.
+//!
 //! ## Sources
 //!
 //! IEC 60445, from its 2017 edition: red for the positive line of DC. Black or blue for 0 V is common practice, no source.
@@ -33,13 +35,17 @@
 use std::collections::BTreeSet;
 
 use crate::circuit::Circuit;
-use crate::netlist::{Colour, Core, CoreId, Current, Job, Kind, Pole, TerminalId};
+use crate::netlist::{Colour, Core, CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
 
 use super::earth_colour::green_yellow;
 use super::report::{Draft, Report};
+use super::reversed_polarity::exchange_source;
+use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let (poles, legs) = (poles(job, circuit), legs(job));
+    let turned = report.turned_sources(job, circuit);
+    let at_source = |core| exchange_at_source(job, circuit, &turned, core);
     for cable in &job.cables {
         let use_of = |core| (core, usage(job, circuit, &poles, &legs, core));
         let cores: Vec<(CoreId, Use)> = cable.cores.iter().map(CoreId).map(use_of).collect();
@@ -70,12 +76,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     job.core(other).name,
                     word(opposite(pole))
                 );
-                let fix = format!(
-                    "exchange {} and {} at both ends of {}",
-                    core.name,
-                    job.core(other).name,
-                    cable.name
-                );
+                let fix = at_source(core).unwrap_or_else(|| {
+                    let other = &job.core(other).name;
+                    format!("exchange {} and {other} at both ends of {}", core.name, cable.name)
+                });
                 at(report.find(message, fix), core).at(job.core(other).place, "").about(id).about(other);
             } else if let Some(&&(other, on)) = candidates.first() {
                 let message = format!(
@@ -85,10 +89,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     word(opposite(pole))
                 );
                 let other = &job.core(other).name;
-                let fix = match on {
+                let fix = at_source(core).unwrap_or_else(|| match on {
                     Use::Free => format!("use {other} of {} instead", cable.name),
                     _ => format!("exchange {} and {other} at both ends of {}", core.name, cable.name),
-                };
+                });
                 at(report.find(message, fix), core).about(id);
             }
         }
@@ -114,6 +118,22 @@ fn poles(job: &Job, circuit: &Circuit) -> BTreeSet<(u32, Pole)> {
     });
     let poles = dc.flat_map(|source| [(source.plus, Pole::Plus), (source.minus, Pole::Minus)]);
     poles.map(|(at, pole)| (circuit.past_fuses(at), pole)).collect()
+}
+
+/// What to exchange where a core is on a source that feeds all its parts the wrong way round: its colour comes right with that.
+fn exchange_at_source(
+    job: &Job,
+    circuit: &Circuit,
+    turned: &BTreeSet<PartId>,
+    core: &Core,
+) -> Option<String> {
+    let ends = core.ends.map(|end| end.to.terminal());
+    let joined = |pole| ends.iter().flatten().any(|end| circuit.joined_past_fuses(pole, *end));
+    let on = |source: &&PartId| {
+        let poles = [Pole::Plus, Pole::Minus].map(|pole| telling::pole(job, (**source, pole)));
+        poles.into_iter().flatten().any(joined)
+    };
+    exchange_source(job, circuit.landings(), turned, *turned.iter().find(on)?)
 }
 
 /// The legs of signal pairs.

@@ -29,7 +29,7 @@ pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
     let together = of_those(&|f| f.rule == "exclusive-together");
     let mut of_part: BTreeMap<PartId, Vec<&'static str>> = BTreeMap::new();
     for draft in &drafts {
-        if let Some(part) = draft.part {
+        for &part in &draft.parts {
             of_part.entry(part).or_default().push(draft.finding.rule);
         }
     }
@@ -51,14 +51,14 @@ pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
 }
 
 fn follows_in_group(draft: &Draft, of_part: &BTreeMap<PartId, Vec<&'static str>>) -> bool {
-    let Some(part) = draft.part else { return false };
     let rule = draft.finding.rule;
     let before = GROUPS.iter().find_map(|group| {
         let at = group.iter().position(|name| *name == rule)?;
         (at > 0).then(|| &group[..at])
     });
     let Some(before) = before else { return false };
-    of_part.get(&part).is_some_and(|rules| rules.iter().any(|rule| before.contains(rule)))
+    let told = |part| of_part.get(part).is_some_and(|rules| rules.iter().any(|rule| before.contains(rule)));
+    !draft.parts.is_empty() && draft.parts.iter().all(told)
 }
 
 fn stands_on_lone_device(job: &Job, finding: &Finding, lone: &BTreeSet<DeviceId>) -> bool {

@@ -12,6 +12,7 @@ use crate::source::Place;
 
 use super::Rule;
 use super::loose::{LooseEnd, loose_ends};
+use super::reversed_polarity::turned_sources;
 
 /// For so many findings a gap is looked for that explains them.
 const LOOKS: usize = 100;
@@ -22,6 +23,7 @@ pub(super) struct Report {
     rule: Option<&'static Rule>,
     drafts: Vec<Draft>,
     loose: Option<Rc<Vec<LooseEnd>>>,
+    turned: Option<Rc<BTreeSet<PartId>>>,
     /// The parts of loose ends that a finding names as the gap to close.
     named: BTreeSet<PartId>,
     /// How often a gap was looked for.
@@ -35,8 +37,8 @@ pub(super) struct Report {
 /// A finding with what [`super::precedence`] needs to know of it.
 pub(super) struct Draft {
     pub(super) finding: Finding,
-    /// The load, coil or input that the finding is about, for rules of which only the first that holds is told.
-    pub(super) part: Option<PartId>,
+    /// The loads, coils or inputs that the finding is about, for rules of which only the first that holds is told.
+    pub(super) parts: Vec<PartId>,
     /// For a note of something not checked, whose message says what is missing: the rule that wanted it.
     pub(super) wanted_by: Option<&'static str>,
     /// For a line of cause and effect: whether something is on that should be off.
@@ -74,6 +76,11 @@ impl Report {
     /// The parts of the job that are wired on one side only.
     pub(super) fn loose_ends(&mut self, job: &Job, circuit: &Circuit) -> Rc<Vec<LooseEnd>> {
         Rc::clone(self.loose.get_or_insert_with(|| Rc::new(loose_ends(job, circuit))))
+    }
+
+    /// The sources that feed all their parts the wrong way round.
+    pub(super) fn turned_sources(&mut self, job: &Job, circuit: &Circuit) -> Rc<BTreeSet<PartId>> {
+        Rc::clone(self.turned.get_or_insert_with(|| Rc::new(turned_sources(job, circuit))))
     }
 
     /// Whether a gap may be looked for once more: whoever has more findings than this begins with the first.
@@ -148,7 +155,7 @@ impl Report {
     fn add(&mut self, finding: Finding, wanted_by: Option<&'static str>) -> &mut Draft {
         self.pack_last();
         let at = self.drafts.len();
-        self.drafts.push(Draft { finding, part: None, wanted_by, unwanted: false });
+        self.drafts.push(Draft { finding, parts: Vec::new(), wanted_by, unwanted: false });
         &mut self.drafts[at]
     }
 }
@@ -166,9 +173,9 @@ impl Draft {
         self
     }
 
-    /// Names the load, coil or input that it is about, of which only the first mistake is told.
+    /// Names a load, coil or input that it is about, of which only the first mistake is told.
     pub(super) fn of(&mut self, part: PartId) -> &mut Self {
-        self.part = Some(part);
+        self.parts.push(part);
         self
     }
 

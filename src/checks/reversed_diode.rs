@@ -31,17 +31,21 @@
 //!
 //! Common practice, no source.
 
+use std::collections::BTreeMap;
+
 use crate::circuit::Circuit;
 use crate::netlist::{Diode, Job, Kind, PartId};
 
 use super::fed::{both_ways, is_dc, rectified};
+use super::lost_feed::names;
 use super::report::Report;
-use super::reversed_polarity::{exchange, exchange_source, turned_sources};
+use super::reversed_polarity::{exchange, exchange_source};
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
-    let sources = turned_sources(job, circuit);
+    let sources = report.turned_sources(job, circuit);
+    let mut behind: BTreeMap<PartId, Vec<(PartId, PartId)>> = BTreeMap::new();
     for (id, load, state) in turned(job, circuit) {
         let Kind::Diode(diode) = &job.part(id).kind else { continue };
         let (name, fed) = (telling::part(job, id), telling::part(job, load));
@@ -61,9 +65,12 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             )
         };
         let mut feeds = circuit.feeds(load).ways.iter().filter(|feed| feed.hard);
-        let at_source =
-            feeds.find_map(|feed| exchange_source(job, landings, &sources, *feed.sources.first()?));
-        let fix = at_source.unwrap_or_else(|| match (built_in, both_ways) {
+        let by = feeds.find_map(|feed| feed.sources.first().filter(|source| sources.contains(source)));
+        if let Some(source) = by {
+            behind.entry(*source).or_default().push((id, load));
+            continue;
+        }
+        let fix = match (built_in, both_ways) {
             (true, true) => format!("feed {fed} one way round only, or fit one without a diode"),
             (true, false) => exchange(job, landings, diode.cathode, diode.anode),
             (false, true) => format!(
@@ -73,7 +80,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 "turn {name}: its band ({}) belongs on the end of {fed} that is plus",
                 job.label(diode.cathode)
             ),
-        });
+        };
         let draft = report.find(message, fix);
         draft.at(telling::landing(job, landings, diode.cathode), "").about(job.part(id).device);
         draft.at(job.device(job.part(load).device).place, "").about(job.part(load).device);
@@ -81,12 +88,34 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             draft.when(state);
         }
     }
+    for (source, diodes) in behind {
+        let Some(fix) = exchange_source(job, landings, &sources, source) else { continue };
+        let fed = names(job, diodes.iter().map(|(_, load)| *load));
+        let (is, one, conducts) = match diodes.len() {
+            1 => ("is", "the diode across it conducts", "shorts"),
+            _ => ("are", "the diodes across them conduct", "short"),
+        };
+        let message = format!("{fed} {is} fed the wrong way round: {one} and {conducts} what feeds it");
+        let draft = report.find(message, fix);
+        for (diode, load) in diodes.iter().take(POINTED_AT) {
+            let Kind::Diode(part) = &job.part(*diode).kind else { continue };
+            draft.at(telling::landing(job, landings, part.cathode), "");
+            draft.at(job.device(job.part(*load).device).place, "");
+        }
+        for (diode, load) in diodes {
+            draft.about(job.part(diode).device).about(job.part(load).device);
+        }
+    }
 }
+
+/// So many of the diodes of one finding are pointed at.
+const POINTED_AT: usize = 12;
 
 /// The diodes that stand the wrong way round, each with its load and the state in which it conducts.
 pub(super) fn turned(job: &Job, circuit: &Circuit) -> Vec<(PartId, PartId, Option<String>)> {
     let conducts = |id: PartId, diode: &Diode, load: PartId| {
-        let [plus, _] = telling::ends(job, load)?;
+        let ends @ [plus, _] = telling::ends(job, load)?;
+        let lost = circuit.fed_by_the_lost(job, ends);
         circuit.feeds(load).ways.iter().find_map(|feed| {
             // With AC such a diode conducts in one half of the wave or the other; what diodes let through is DC.
             let alternating = !rectified(job, feed) && !is_dc(job, *feed.sources.first()?);
@@ -96,6 +125,10 @@ pub(super) fn turned(job: &Job, circuit: &Circuit) -> Vec<(PartId, PartId, Optio
                 return None;
             }
             let state = circuit.reachable(&feed.needs).state()?;
+            // Through other parts nothing flows past a contact that bridges them.
+            if !feed.hard && (lost || !circuit.unbridged(job, load, feed, &state)) {
+                return None;
+            }
             Some((id, load, circuit.when(&feed.needs, &state)))
         })
     };

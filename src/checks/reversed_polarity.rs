@@ -32,23 +32,27 @@
 //! round in the same state. A two-wire sensor counts as reversed when a hard path brings plus to its minus, or 0 V to its
 //! plus, and its other end leads somewhere.
 //!
+//! All that one source feeds the wrong way round is one finding.
+//!
 //! ## Sources
 //!
 //! Common practice, no source.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::{Circuit, Feed, Landings, State};
+use crate::circuit::{Circuit, Feed, Landings, Signal, State};
 use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 
 use super::fed::{is_dc, rectified};
+use super::lost_feed::names;
 use super::report::Report;
 use super::reversed_diode::polarised;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
-    let turned = turned_sources(job, circuit);
+    let turned = report.turned_sources(job, circuit);
+    let mut behind: BTreeMap<PartId, Vec<Wrong>> = BTreeMap::new();
     for (id, part) in job.part_ids() {
         let (plus, minus) = match &part.kind {
             Kind::Load(load) if load.polarised => (load.plus, load.minus),
@@ -60,25 +64,63 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             _ => continue,
         };
         let Some((feed, words)) = wrong_way(job, circuit, id, plus) else { continue };
-        let name = telling::part(job, id);
-        let message = format!(
-            "{name} is fed the wrong way round{}: plus of {} arrives at its minus, {}",
-            telling::clause(words.as_deref()),
-            telling::sources(job, &feed.sources),
-            telling::feed_in(job, circuit, id, feed)
-        );
-        let fix = feed.sources.first().and_then(|source| exchange_source(job, landings, &turned, *source));
-        let fix = fix.unwrap_or_else(|| exchange(job, landings, plus, minus));
-        let draft = report.find(message, fix);
-        draft
-            .at(telling::landing(job, landings, minus), "plus arrives here")
-            .at(telling::landing(job, landings, plus), "")
-            .about(minus)
-            .about(plus)
-            .of(id);
-        if let Some(words) = words {
-            draft.when(words);
+        let wrong = Wrong { id, plus, minus, feed, words };
+        match feed.sources.first().filter(|source| turned.contains(source)) {
+            Some(source) => behind.entry(*source).or_default().push(wrong),
+            None => tell(job, circuit, landings, &[wrong], exchange(job, landings, plus, minus), report),
         }
+    }
+    for (source, wrong) in behind {
+        let fix = exchange_source(job, landings, &turned, source).unwrap_or_default();
+        tell(job, circuit, landings, &wrong, fix, report);
+    }
+}
+
+/// A part that is fed the wrong way round, by what, and in which state.
+struct Wrong<'c> {
+    id: PartId,
+    plus: TerminalId,
+    minus: TerminalId,
+    feed: &'c Feed,
+    words: Option<String>,
+}
+
+/// So many of the parts of one finding are pointed at.
+const POINTED_AT: usize = 12;
+
+/// Tells of parts that one exchange turns round.
+fn tell(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    wrong: &[Wrong],
+    fix: String,
+    report: &mut Report,
+) {
+    let Some(Wrong { id, plus, minus, feed, words }) = wrong.first() else { return };
+    let (verb, its) = match wrong.len() {
+        1 => ("is", "its minus".to_owned()),
+        _ => ("are", format!("the minus of {}", telling::part(job, *id))),
+    };
+    let message = format!(
+        "{} {verb} fed the wrong way round{}: plus of {} arrives at {its}, {}",
+        names(job, wrong.iter().map(|wrong| wrong.id)),
+        telling::clause(words.as_deref()),
+        telling::sources(job, &feed.sources),
+        telling::feed_in(job, circuit, *id, feed)
+    );
+    let draft = report.find(message, fix);
+    draft
+        .at(telling::landing(job, landings, *minus), "plus arrives here")
+        .at(telling::landing(job, landings, *plus), "");
+    for other in wrong.iter().skip(1).take(POINTED_AT) {
+        draft.at(telling::landing(job, landings, other.minus), "");
+    }
+    for wrong in wrong {
+        draft.about(wrong.minus).about(wrong.plus).of(wrong.id);
+    }
+    if let Some(words) = words {
+        draft.when(words.clone());
     }
 }
 
@@ -155,10 +197,23 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
             }
         }
     }
-    fed.into_iter()
+    let turned: BTreeSet<PartId> = fed
+        .into_iter()
         .filter(|(_, [wrong, right])| *wrong > 1 && *right == 0)
         .map(|(source, _)| source)
-        .collect()
+        .collect();
+    // Several that stand side by side are right; what is exchanged lies behind them.
+    let at = |source: PartId, pole| telling::pole(job, (source, pole)).map(|at| circuit.past_fuses(at));
+    let mut beside: BTreeMap<Option<u32>, usize> = BTreeMap::new();
+    for source in &turned {
+        *beside.entry(at(*source, Pole::Plus)).or_default() += 1;
+    }
+    turned.into_iter().filter(|source| beside.get(&at(*source, Pole::Plus)).is_none_or(|n| *n == 1)).collect()
+}
+
+/// Whether the common of an input is on such a source: then that it never operates says nothing new.
+pub(super) fn on_turned(signal: &Signal, turned: &BTreeSet<PartId>) -> bool {
+    signal.common.iter().any(|level| level.poles.iter().any(|(source, _)| turned.contains(source)))
 }
 
 /// What to exchange at a source that feeds all its parts the wrong way round.
@@ -202,13 +257,14 @@ fn wrong_way<'c>(
     near: TerminalId,
 ) -> Option<(&'c Feed, Option<String>)> {
     let feeds = &circuit.feeds(id).ways;
+    let lost = telling::ends(job, id).is_some_and(|ends| circuit.fed_by_the_lost(job, ends));
     let direct = |feed: &&Feed| rectified(job, feed) || feed.sources.iter().all(|source| is_dc(job, *source));
     let mut wrong: Vec<&Feed> = feeds.iter().filter(|feed| !feed.forward).filter(direct).collect();
     wrong.sort_by_key(|feed| (!feed.hard, feed.needs.len()));
     wrong.into_iter().find_map(|feed| {
         let (state, words) = telling::comes_about(job, circuit, &feed.needs, near, &feed.sources)?;
         let right = |state: &State| feeds.iter().any(|f| f.forward && circuit.holds(&f.needs, state));
-        let counts = feed.hard || (!right(&state) && circuit.unbridged(job, id, feed, &state));
+        let counts = feed.hard || (!lost && !right(&state) && circuit.unbridged(job, id, feed, &state));
         counts.then_some((feed, words))
     })
 }

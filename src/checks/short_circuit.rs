@@ -40,14 +40,15 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::{Circuit, Hop, Landings, Reachable, ShortWay, Through};
+use crate::circuit::{Circuit, Hop, Landings, Path, Reachable, ShortWay, Through};
 use crate::netlist::{Job, Kind, PartId, TerminalId};
 use crate::source::Place;
 
 use super::culprit::{culprit, sides};
+use super::lost_feed::{Rails, names};
 use super::report::Report;
 use super::reversed_diode::{polarised, turned};
-use super::reversed_polarity::exchange;
+use super::reversed_polarity::{exchange, exchange_source};
 use super::telling;
 
 /// For so many shorts the conductor that stands wrong is looked for; whoever has more begins with the first.
@@ -66,6 +67,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .about(job.part(short.sources[0]).device);
     }
     outside(job, circuit, landings, report);
+    let backwards = report.turned_sources(job, circuit);
     let mut told: Vec<&ShortWay> = Vec::new();
     let mut culprits: BTreeSet<Through> = BTreeSet::new();
     for (short, reached) in in_order(job, circuit) {
@@ -100,11 +102,19 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 telling::part(job, part)
             )
         });
-        let fix = turned.unwrap_or_else(|| match (&wrong, short.needs.is_empty()) {
+        // One of several in a ring that feeds all its parts the wrong way round is what is turned.
+        let at_source = || {
+            let ring = short.sources.iter().filter(|_| short.sources.len() > 1);
+            ring.copied().find_map(|source| exchange_source(job, landings, &backwards, source))
+        };
+        let fix = turned.or_else(at_source).unwrap_or_else(|| match (&wrong, short.needs.is_empty()) {
             (Some(wrong), true) => {
                 format!("take {} off this path: it is on the wrong pole", conductor(job, wrong))
             }
-            (None, true) => "take this path apart: one end of it is on the wrong pole".to_owned(),
+            (None, true) => followed
+                .as_ref()
+                .and_then(|path| misled(job, circuit, path))
+                .unwrap_or_else(|| "take this path apart: one end of it is on the wrong pole".to_owned()),
             (Some(wrong), false) => format!(
                 "lead this path through the load that it is for, or take {} off it",
                 conductor(job, wrong)
@@ -134,6 +144,30 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 .about(source);
         }
     }
+}
+
+/// What to do where loads hang on one conductor that has no feed, and the path of a short brings that feed somewhere else: its
+/// first conductor past the last fuse or contact, if they want plus, else its last.
+fn misled(job: &Job, circuit: &Circuit, path: &Path) -> Option<String> {
+    let rails = Rails::of(job, circuit);
+    let (ends, plus) = rails.only_one(job)?;
+    let spot = rails.spot(job, circuit, &ends)?;
+    let through_part = |hop: &Hop| matches!(hop.through, Through::Part(_));
+    let mut last = path.hops.rsplit(through_part).find(|run| !run.is_empty())?.iter();
+    let hop = if plus { last.next() } else { last.next_back() }?;
+    let stays = if plus { hop.from } else { hop.to };
+    let (from, to) = (if plus { hop.to } else { hop.from }, spot);
+    let named = names(job, ends.iter().flat_map(|end| job.parts_on(*end).map(|(id, _)| id)));
+    Some(format!(
+        "move {}, which comes from {}, from {} to {}: {named} lack it there",
+        match hop.through {
+            Through::Core(core) => job.core_label(core),
+            _ => "the link".to_owned(),
+        },
+        job.label(stays),
+        job.label(from),
+        job.label(to),
+    ))
 }
 
 /// Tells of what is fed from outside this job and has both its ends on one conductor here: what feeds it is shorted.

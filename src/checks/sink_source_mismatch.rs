@@ -23,7 +23,8 @@
 //!
 //! ## Limits
 //!
-//! It is told only where no state gives the input its active level.
+//! It is told only where no state gives the input its active level. Where all that a source feeds stands the wrong way round, that
+//! is told instead.
 //!
 //! ## Sources
 //!
@@ -34,14 +35,18 @@ use crate::netlist::{Active, Job, Kind, Pole};
 
 use super::fed::{common_starves, made_active};
 use super::report::Report;
+use super::reversed_polarity::on_turned;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = circuit.landings();
+    let (landings, turned) = (circuit.landings(), report.turned_sources(job, circuit));
     for (id, part) in job.part_ids() {
         let Kind::Input(input) = &part.kind else { continue };
         let Some(signal) = circuit.signal(id) else { continue };
-        if signal.soft || made_active(job, circuit, signal) || common_starves(job, circuit, id, input.common)
+        if signal.soft
+            || made_active(job, circuit, signal)
+            || on_turned(signal, &turned)
+            || common_starves(job, circuit, job.part(id).device, input.common)
         {
             continue;
         }

@@ -63,7 +63,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 "the coils' own logic never closes its path".to_owned()
             }
         };
-        let named = never_closes(job, circuit, starved.part).or_else(|| gap(job, circuit, &starved, report));
+        let named =
+            never_closes(job, circuit, starved.part).or_else(|| gap(job, circuit, &starved, None, report));
         let fix = named.unwrap_or_else(|| {
             format!(
                 "bring {} and {} to the two poles of one source; `existing: true` says that it is fed outside this job",

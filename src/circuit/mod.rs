@@ -12,6 +12,7 @@ mod blocks;
 mod conductors;
 mod graph;
 mod landings;
+mod lost;
 mod movers;
 mod needs;
 mod nets;
@@ -58,6 +59,7 @@ pub struct Circuit {
     /// The terminals of devices without sections.
     dark: Vec<TerminalId>,
     survey: std::sync::OnceLock<Survey>,
+    lost_feeds: std::sync::OnceLock<lost::Lost>,
     /// By source: the logic of the coils while it is lost, worked out when first asked for.
     lost: Mutex<BTreeMap<PartId, Arc<reach::Reach>>>,
 }
@@ -107,6 +109,7 @@ impl Circuit {
             shorts,
             dark,
             survey: std::sync::OnceLock::new(),
+            lost_feeds: std::sync::OnceLock::new(),
             lost: Mutex::default(),
         };
         let logic = circuit.logic(job, None);
@@ -212,6 +215,15 @@ impl Circuit {
     #[must_use]
     pub fn mover_of(&self, part: PartId) -> Option<MoverId> {
         self.mover_of.get(part.index()).copied().flatten()
+    }
+
+    /// The coil or input that moves a mover; `None` if the world does.
+    #[must_use]
+    pub fn moved_by(&self, mover: MoverId) -> Option<PartId> {
+        match self.movers.get(mover.index())?.by {
+            MovedBy::Coil(part) | MovedBy::Input(part) => Some(part),
+            MovedBy::World => None,
+        }
     }
 
     /// The state in which everything is at rest and the coils have settled.
@@ -398,6 +410,24 @@ impl Circuit {
         let mut parts = self.finder.soft_between(a, b);
         parts.retain(|part| matches!(job.part(*part).kind, Kind::Load(_) | Kind::Coil(_)));
         parts
+    }
+
+    /// The number of all that conductors, fuses, diodes and contacts, however they stand, join to a terminal, if no source is
+    /// among that.
+    #[must_use]
+    pub fn lost_feed(&self, job: &Job, terminal: TerminalId) -> Option<u32> {
+        self.lost_feeds(job).feed(self.past_fuses(terminal))
+    }
+
+    /// Whether nothing but a way through other loads that have lost their feed as well could bring current to a part with
+    /// these ends: one of them is on no source, and all that hangs there leads to one kind of pole.
+    #[must_use]
+    pub fn fed_by_the_lost(&self, job: &Job, ends: [TerminalId; 2]) -> bool {
+        ends.iter().any(|end| self.lost_feeds(job).one_sided(self.past_fuses(*end)))
+    }
+
+    fn lost_feeds(&self, job: &Job) -> &lost::Lost {
+        self.lost_feeds.get_or_init(|| self.finder.lost(job))
     }
 
     /// Whether two terminals hang together by any path at all, sources included.

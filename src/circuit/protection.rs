@@ -190,7 +190,13 @@ fn legs(job: &Job, circuit: &Circuit) -> Vec<Leg> {
             Kind::Coil(coil) => coil.polarised,
             _ => false,
         };
-        for feed in once(feeds).filter(|feed| feed.forward || !polarised) {
+        // So is what has lost its feed, and what others get by way of it.
+        if lost(job, circuit, part) {
+            continue;
+        }
+        for feed in
+            once(feeds).filter(|feed| (feed.forward || !polarised) && !by_the_lost(job, circuit, feed))
+        {
             if let Some(steps) = steps(job, circuit, part, feed)
                 && steps.first().is_some_and(|s| {
                     circuit.sound(&feed.needs, s.0).state().is_some()
@@ -217,6 +223,20 @@ fn legs(job: &Job, circuit: &Circuit) -> Vec<Leg> {
         }
     }
     legs.into_iter().map(|((root, back, end), load)| Leg { root, back, end, load }).collect()
+}
+
+/// Whether a part has lost its feed.
+fn lost(job: &Job, circuit: &Circuit, part: PartId) -> bool {
+    match &job.part(part).kind {
+        Kind::Load(load) => circuit.fed_by_the_lost(job, [load.plus, load.minus]),
+        Kind::Coil(coil) => circuit.fed_by_the_lost(job, [coil.plus, coil.minus]),
+        _ => false,
+    }
+}
+
+/// Whether a way leads through such a part.
+fn by_the_lost(job: &Job, circuit: &Circuit, feed: &Feed) -> bool {
+    !feed.hard && feed.parts.iter().any(|part| lost(job, circuit, *part))
 }
 
 /// The ways into a load, those in AC once that are there in both halves of the wave: the fuse in one pole of a transformer
@@ -431,7 +451,7 @@ impl<'a> Widest<'a> {
         let mut best: Option<Arc<Bound>> = None;
         let mut complete = true;
         let mut entries: Vec<TerminalId> = Vec::new();
-        for feed in once(circuit.feeds(load)) {
+        for feed in once(circuit.feeds(load)).filter(|feed| !by_the_lost(job, circuit, feed)) {
             let soft = |id: &&PartId| {
                 matches!(job.part(**id).kind, Kind::Load(_) | Kind::Coil(_) | Kind::Resistor(_))
             };

@@ -270,13 +270,22 @@ impl Reach {
         mut state: State,
         inside: &BTreeSet<MoverId>,
     ) -> Option<State> {
+        // A source may be shorted in thousands of ways at once: each round goes through all of them.
         for _ in 0..=without.len() {
-            let holds = |set: &&&[Need]| set.iter().all(|need| state.operated(need.mover) == need.operated);
-            let Some(set) = without.iter().find(holds) else { return Some(state) };
-            let free = set
-                .iter()
-                .find(|need| !inside.contains(&need.mover) && needs.iter().all(|n| n.mover != need.mover))?;
-            state.set(free.mover, !free.operated);
+            let mut still = true;
+            for set in without {
+                if set.iter().any(|need| state.operated(need.mover) != need.operated) {
+                    continue;
+                }
+                still = false;
+                let free = set.iter().find(|need| {
+                    !inside.contains(&need.mover) && needs.iter().all(|n| n.mover != need.mover)
+                })?;
+                state.set(free.mover, !free.operated);
+            }
+            if still {
+                return Some(state);
+            }
         }
         None
     }

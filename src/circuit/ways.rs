@@ -10,6 +10,7 @@ use crate::netlist::{Job, Kind, Lists, PartId, Pole, TerminalId};
 
 use super::blocks::Blocks;
 use super::graph::{Carries, Edge, EdgeId, Graph, Need};
+use super::lost::Lost;
 use super::movers::MoverId;
 use super::nets::{Nets, Node};
 use super::quick::Set;
@@ -175,6 +176,9 @@ impl Finder {
         let mut hard_poles: Vec<(Node, Node)> = Vec::new();
         let hard = |id: EdgeId| !matches!(graph.edge(id).carries, Carries::Soft | Carries::Source { .. });
         for (&root, here) in &poles {
+            // Past the other pole of a source nothing leads here but a short of that source.
+            let across = here.iter().map(|(n, pole)| origins[*n].node(opposite(*pole)));
+            let across: Set<Node> = across.filter(|other| *other != root).collect();
             for against in [true, false] {
                 // A diode lets a plus through on one way only, so each kind of pole is looked for with its own.
                 let wanted = if against { Pole::Plus } else { Pole::Minus };
@@ -186,7 +190,11 @@ impl Finder {
                 if after.is_empty() {
                     continue;
                 }
-                let blocks = Blocks::towards(&graph, root, None, against, &hard);
+                let leads = |id: EdgeId| {
+                    let edge = graph.edge(id);
+                    hard(id) && !across.contains(&edge.a) && !across.contains(&edge.b)
+                };
+                let blocks = Blocks::towards(&graph, root, None, against, &leads);
                 hard_poles.extend(blocks.nodes().into_iter().map(|node| (node, root)));
                 hard_blocks.insert((root, against), Goal { blocks, poles: after });
             }
@@ -580,6 +588,12 @@ impl Finder {
         let mut reached = nodes.flat_map(|node| self.hard_poles.get(node as usize));
         let Some(first) = reached.next() else { return false };
         reached.any(|other| other != first)
+    }
+
+    /// The conductors that no source reaches.
+    pub(super) fn lost(&self, job: &Job) -> Lost {
+        let poles = self.poles.iter().flat_map(|(node, here)| here.iter().map(|(_, pole)| (*node, *pole)));
+        Lost::of(job, &self.graph, poles)
     }
 
     /// The number of the system that a terminal belongs to: what hangs together by any path at all.
