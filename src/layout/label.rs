@@ -274,6 +274,7 @@ struct Labels<'a> {
     job: &'a Job,
     routed: &'a Routed,
     labels: Vec<Label>,
+    /// Of devices and sheaths.
     outlines: Vec<Rect>,
 }
 
@@ -300,6 +301,8 @@ impl Labels<'_> {
                 let x = x + lettering::width(&figure.name, Height::H3_5, true) + M / 2.0;
                 self.add(Text::new(title, x, y, Height::H1_8), LabelOf::Device(d), 0.0);
             }
+            let (w, h) = (mm(figure.w), mm(figure.h));
+            self.outlines.push(Rect { x: mm(at.x), y: mm(at.y), w, h });
             devices.push(PlacedDevice { figure: (**figure).clone(), at });
         }
         devices
@@ -423,7 +426,7 @@ impl Labels<'_> {
         leads
     }
 
-    /// Whether lines, sheaths or labels meet a box.
+    /// Whether lines, devices, sheaths or labels meet a box.
     fn meets(&self, ink: &Rect) -> bool {
         let lines = self.routed.lines.iter().flat_map(|line| line.windows(2));
         let mut lines = lines.map(|p| match p {
