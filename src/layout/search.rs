@@ -32,9 +32,9 @@ const WIDE: (f64, f64) = (290.0, 2.0);
 const INSIDE: f64 = 12.0;
 /// The most trials from one start times strands.
 const EFFORT: usize = 64_000;
-/// How often the best is changed in so many ways at once and that is started from.
-const SHAKES: usize = 3;
-const SHAKEN: usize = 7;
+/// How often the best is changed in so many ways at once and that is started from, times devices.
+const SHAKES: usize = 240;
+const SHAKEN: usize = 4;
 /// A job with fewer crossings than one for so many conductors is not shaken.
 const CALM: usize = 8;
 /// Of two changes made in one go, how much of the list of all lies between them: the golden section, so that none are near
@@ -150,7 +150,7 @@ impl<'a> Search<'a> {
         }
         let changes = changes(&self.ranking);
         let mut best = self.climbed(aspect, &changes, usize::MAX);
-        for shake in 0..SHAKES {
+        for shake in 0..SHAKES / self.ranking.device_count().max(1) {
             if best.ordered.crossings() * CALM < self.ranking.strand_count() {
                 break;
             }
