@@ -13,6 +13,8 @@ use super::telling;
 
 /// So many parts are named; of more only the first.
 const NAMED: usize = 8;
+/// So many of the parts of one finding are pointed at.
+pub(super) const POINTED_AT: usize = 12;
 
 /// Parts that stay dead for one reason.
 pub(super) struct Group {

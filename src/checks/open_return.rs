@@ -43,12 +43,9 @@ use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 use super::closing::{never_closes, only_holds_itself};
 use super::fed::{Starved, starved, tell_unknown};
 use super::loose::gap;
-use super::lost_feed::{Rails, groups, names};
+use super::lost_feed::{POINTED_AT, Rails, groups, names};
 use super::report::Report;
 use super::telling;
-
-/// So many of the parts of one finding are pointed at.
-const POINTED_AT: usize = 12;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();

@@ -37,7 +37,7 @@ use crate::circuit::Circuit;
 use crate::netlist::{Diode, Job, Kind, PartId};
 
 use super::fed::{both_ways, is_dc, rectified};
-use super::lost_feed::names;
+use super::lost_feed::{POINTED_AT, names};
 use super::report::Report;
 use super::reversed_polarity::{exchange, exchange_source};
 use super::telling;
@@ -107,9 +107,6 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         }
     }
 }
-
-/// So many of the diodes of one finding are pointed at.
-const POINTED_AT: usize = 12;
 
 /// The diodes that stand the wrong way round, each with its load and the state in which it conducts.
 pub(super) fn turned(job: &Job, circuit: &Circuit) -> Vec<(PartId, PartId, Option<String>)> {

@@ -44,7 +44,7 @@ use crate::circuit::{Circuit, Feed, Landings, Signal, State};
 use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 
 use super::fed::{is_dc, rectified};
-use super::lost_feed::names;
+use super::lost_feed::{POINTED_AT, names};
 use super::report::Report;
 use super::reversed_diode::polarised;
 use super::telling;
@@ -84,9 +84,6 @@ struct Wrong<'c> {
     feed: &'c Feed,
     words: Option<String>,
 }
-
-/// So many of the parts of one finding are pointed at.
-const POINTED_AT: usize = 12;
 
 /// Tells of parts that one exchange turns round.
 fn tell(
