@@ -41,6 +41,8 @@ def main():
     title = next(line for line in text.splitlines() if "title:" in line)
     job = folder / "vent.yaml"
     job.write_text(text)
+    # Whoever is started in the background may pass on that Ctrl-C is not heard.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     serving = subprocess.Popen(
         [PROGRAM, "preview", "vent.yaml"], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
     )
