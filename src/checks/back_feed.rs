@@ -155,12 +155,7 @@ fn bridged(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
     }
     let mut bridged = BTreeSet::new();
     for part in &job.parts {
-        let ends = match &part.kind {
-            Kind::Load(load) => [load.plus, load.minus],
-            Kind::Coil(coil) => [coil.plus, coil.minus],
-            Kind::Resistor(resistor) => resistor.between,
-            _ => continue,
-        };
+        let Some(ends) = part.kind.soft_ends() else { continue };
         if let [Some(a), Some(b)] = ends.map(|end| pluses.get(&circuit.past_fuses(end)))
             && a != b
         {

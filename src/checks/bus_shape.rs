@@ -38,7 +38,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::circuit::{Circuit, Landings, NetId};
 use crate::netlist::{DeviceId, Job, Kind, Meaning, Part, PartId, SignalPair, TerminalId};
 
-use super::landings::other_ends;
+use super::far_ends::other_ends;
 use super::report::{Report, listed};
 use super::telling;
 

@@ -34,7 +34,7 @@ use crate::circuit::{Circuit, Landing, Landings, NetId};
 use crate::netlist::{Contact, Job, Kind, TerminalId};
 use crate::source::Place;
 
-use super::landings::other_ends;
+use super::far_ends::other_ends;
 use super::report::Report;
 use super::telling;
 

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::circuit::{Circuit, Hop, Landing, Landings, Path, Through};
 use crate::netlist::{Job, Kind, PartId, TerminalId};
 
-use super::landings::other_ends;
+use super::far_ends::other_ends;
 
 /// The step of a short's path that is most likely the one that stands wrong: a conductor without which both its sides still
 /// serve something and no part is left with both ends on one conductor or with the wrong pole. It is looked for from the end

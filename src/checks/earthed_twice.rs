@@ -34,7 +34,7 @@ use std::collections::BTreeSet;
 use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind, Pole, TerminalId};
 
-use super::landings::reach;
+use super::far_ends::reach;
 use super::report::{Report, listed};
 use super::standing::{Standing, is_bond};
 use super::telling::landing;

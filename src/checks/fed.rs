@@ -23,7 +23,7 @@ pub(super) fn starved(job: &Job, circuit: &Circuit) -> Vec<Starved> {
 
 /// Whether a load or coil is fed in no state.
 pub(super) fn starves(job: &Job, circuit: &Circuit, id: PartId) -> Option<Starved> {
-    let ends = telling::ends(job, id)?;
+    let ends = job.part(id).kind.load_ends()?;
     let feeds = circuit.feeds(id);
     let never = !job.part(id).existing
         && !telling::unused(job, id)
@@ -89,7 +89,7 @@ fn dark(circuit: &Circuit, id: PartId, ends: [TerminalId; 2]) -> Option<Terminal
 /// Says of the loads and coils that might be fed by what is not known that they were not checked.
 pub(super) fn tell_unknown(job: &Job, circuit: &Circuit, report: &mut Report) {
     for (id, part) in job.part_ids() {
-        let Some(ends) = telling::ends(job, id) else { continue };
+        let Some(ends) = job.part(id).kind.load_ends() else { continue };
         let feeds = circuit.feeds(id);
         if part.existing || telling::unused(job, id) || feeds.ways.iter().any(|f| f.hard) {
             continue;
@@ -120,7 +120,10 @@ pub(super) fn tell_unknown(job: &Job, circuit: &Circuit, report: &mut Report) {
 pub(super) fn common_starves(job: &Job, circuit: &Circuit, device: DeviceId, common: TerminalId) -> bool {
     job.device(device).parts.iter().map(PartId).any(|id| {
         matches!(job.part(id).kind, Kind::Load(_) | Kind::Coil(_))
-            && telling::ends(job, id)
+            && job
+                .part(id)
+                .kind
+                .load_ends()
                 .is_some_and(|ends| ends.iter().any(|e| circuit.joined_past_fuses(*e, common)))
             && starves(job, circuit, id).is_some()
     })

@@ -7,8 +7,8 @@
 
 mod closing;
 mod culprit;
+mod far_ends;
 mod fed;
-mod landings;
 mod loose;
 mod lost_feed;
 mod operates;

@@ -111,7 +111,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 /// The diodes that stand the wrong way round, each with its load and the state in which it conducts.
 pub(super) fn turned(job: &Job, circuit: &Circuit) -> Vec<(PartId, PartId, Option<String>)> {
     let conducts = |id: PartId, diode: &Diode, load: PartId| {
-        let ends @ [plus, _] = telling::ends(job, load)?;
+        let ends @ [plus, _] = job.part(load).kind.load_ends()?;
         let lost = circuit.fed_by_the_lost(job, ends);
         circuit.feeds(load).ways.iter().find_map(|feed| {
             // With AC such a diode conducts in one half of the wave or the other; what diodes let through is DC.

@@ -181,7 +181,7 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
             // A diode across a part without a polarity shows which end of it is to be plus.
             Kind::Diode(diode) => {
                 circuit.between(job, diode.anode, diode.cathode).into_iter().find_map(|load| {
-                    let [plus, _] = telling::ends(job, load)?;
+                    let [plus, _] = job.part(load).kind.load_ends()?;
                     (!polarised(job, load)).then(|| (load, circuit.joined_past_fuses(plus, diode.cathode)))
                 })
             }
@@ -254,7 +254,7 @@ fn wrong_way<'c>(
     near: TerminalId,
 ) -> Option<(&'c Feed, Option<String>)> {
     let feeds = &circuit.feeds(id).ways;
-    let lost = telling::ends(job, id).is_some_and(|ends| circuit.fed_by_the_lost(job, ends));
+    let lost = job.part(id).kind.load_ends().is_some_and(|ends| circuit.fed_by_the_lost(job, ends));
     let direct = |feed: &&Feed| rectified(job, feed) || feed.sources.iter().all(|source| is_dc(job, *source));
     let mut wrong: Vec<&Feed> = feeds.iter().filter(|feed| !feed.forward).filter(direct).collect();
     wrong.sort_by_key(|feed| (!feed.hard, feed.needs.len()));

@@ -2,7 +2,7 @@
 
 use crate::netlist::{CableId, CoreId, Job, TerminalId};
 
-use super::landings::reach;
+use super::far_ends::reach;
 use super::standing::{Standing, is_bond};
 use crate::circuit::Circuit;
 

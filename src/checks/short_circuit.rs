@@ -178,7 +178,7 @@ fn outside(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut Repor
     });
     let poles: BTreeSet<u32> = sources.flatten().map(|pole| circuit.past_fuses(pole)).collect();
     for (id, part) in job.part_ids().filter(|(_, part)| part.existing) {
-        let Some([plus, minus]) = telling::ends(job, id) else { continue };
+        let Some([plus, minus]) = job.part(id).kind.load_ends() else { continue };
         if circuit.net_of(plus) != circuit.net_of(minus) || poles.contains(&circuit.past_fuses(plus)) {
             continue;
         }
@@ -221,7 +221,7 @@ fn turned_part(job: &Job, circuit: &Circuit, short: &ShortWay) -> Option<(PartId
     short.parts.iter().find_map(|part| {
         let Kind::Diode(diode) = &job.part(*part).kind else { return None };
         circuit.between(job, diode.anode, diode.cathode).into_iter().find_map(|load| {
-            let [plus, minus] = telling::ends(job, load)?;
+            let [plus, minus] = job.part(load).kind.load_ends()?;
             let stands_right = circuit.joined_past_fuses(plus, diode.cathode);
             (polarised(job, load) && stands_right).then_some((load, [plus, minus]))
         })

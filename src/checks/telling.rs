@@ -30,15 +30,6 @@ pub(super) fn pole(job: &Job, (source, pole): (PartId, Pole)) -> Option<Terminal
     }
 }
 
-/// The plus and minus of a load or coil, or the two terminals of one without.
-pub(super) fn ends(job: &Job, id: PartId) -> Option<[TerminalId; 2]> {
-    match &job.part(id).kind {
-        Kind::Load(load) => Some([load.plus, load.minus]),
-        Kind::Coil(coil) => Some([coil.plus, coil.minus]),
-        _ => None,
-    }
-}
-
 /// Where something lands on a terminal, else its device.
 pub(super) fn landing(job: &Job, landings: &Landings, at: TerminalId) -> Place {
     match landings.on(at).first() {
@@ -58,7 +49,7 @@ pub(super) fn landed(job: &Job, landings: &Landings, at: TerminalId) -> Option<S
 
 /// The way from a source's pole into a part, hop by hop.
 pub(super) fn feed_in(job: &Job, circuit: &Circuit, id: PartId, feed: &Feed) -> String {
-    let Some([plus, minus]) = ends(job, id) else { return String::new() };
+    let Some([plus, minus]) = job.part(id).kind.load_ends() else { return String::new() };
     let enters = if feed.forward { plus } else { minus };
     let source = feed.sources.first().and_then(|source| pole(job, (*source, feed.pole)));
     hops(job, circuit, &feed.needs, &feed.parts, source, enters)

@@ -49,7 +49,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             Kind::Coil(coil) => !coil.suppressed,
             _ => false,
         };
-        let Some([plus, minus]) = telling::ends(job, id).filter(|_| kicks && !part.existing) else {
+        let Some([plus, minus]) = job.part(id).kind.load_ends().filter(|_| kicks && !part.existing) else {
             continue;
         };
         if held.contains(&across(circuit, plus, minus)) {

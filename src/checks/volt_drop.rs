@@ -153,7 +153,7 @@ fn look(
     } else {
         return;
     };
-    let Some([plus, _]) = telling::ends(job, id) else { return };
+    let Some([plus, _]) = job.part(id).kind.load_ends() else { return };
     let draft = report.find(message, fix);
     draft.severity(severity).at(telling::landing(job, landings, plus), "").about(plus).of(id);
     if let Some(state) = state {

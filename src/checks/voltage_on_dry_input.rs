@@ -33,7 +33,7 @@
 use crate::circuit::{Circuit, Landings, PoleOf};
 use crate::netlist::{DryInput, Job, Kind, PartId, TerminalId};
 
-use super::landings::{other_ends, reach};
+use super::far_ends::{other_ends, reach};
 use super::report::Report;
 use super::telling;
 

@@ -262,7 +262,7 @@ fn gets(job: &Job, circuit: &Circuit, id: PartId) -> Vec<Gets> {
             })
             .collect();
     }
-    let Some([plus, minus]) = telling::ends(job, id) else { return Vec::new() };
+    let Some([plus, minus]) = job.part(id).kind.load_ends() else { return Vec::new() };
     let hard = circuit.feeds(id).ways.iter().filter(|feed| feed.hard);
     hard.map(|feed| Gets {
         sources: feed.sources.clone(),

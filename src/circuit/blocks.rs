@@ -6,6 +6,7 @@
 use super::graph::{EdgeId, Graph};
 use super::nets::Node;
 use super::quick::{Map, Set};
+use super::small;
 
 /// The blocks of what can be reached from one node. A job has such for each pole of each source, so they are kept small.
 pub(super) struct Blocks {
@@ -201,8 +202,4 @@ impl Blocks {
         }
         Vec::new()
     }
-}
-
-fn small(number: usize) -> u32 {
-    u32::try_from(number).unwrap_or(u32::MAX)
 }

@@ -28,11 +28,7 @@ struct Cluster {
 }
 
 impl Lost {
-    pub(super) fn of<'p>(
-        job: &Job,
-        graph: &Graph,
-        poles: impl Iterator<Item = (Node, Pole)> + Clone + 'p,
-    ) -> Self {
+    pub(super) fn of(job: &Job, graph: &Graph, poles: impl Iterator<Item = (Node, Pole)>) -> Self {
         let soft = || graph.edges.iter().filter(|edge| edge.soft());
         // A diode across a load feeds nothing.
         let pair = |edge: &Edge| (edge.a.min(edge.b), edge.a.max(edge.b));

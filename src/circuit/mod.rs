@@ -513,14 +513,7 @@ impl Circuit {
     #[must_use]
     pub fn unbridged(&self, job: &Job, part: PartId, feed: &Feed, state: &State) -> bool {
         let soft = feed.parts.iter().chain([&part]);
-        let mut ends: Vec<[TerminalId; 2]> = soft
-            .filter_map(|id| match &job.part(*id).kind {
-                Kind::Load(load) => Some([load.plus, load.minus]),
-                Kind::Coil(coil) => Some([coil.plus, coil.minus]),
-                Kind::Resistor(resistor) => Some(resistor.between),
-                _ => None,
-            })
-            .collect();
+        let mut ends: Vec<[TerminalId; 2]> = soft.filter_map(|id| job.part(*id).kind.soft_ends()).collect();
         while let Some([a, b]) = ends.pop() {
             let joined = |x: TerminalId, y: TerminalId| self.path(job, state, Way::Closed, x, y).is_some();
             if joined(a, b)
@@ -562,4 +555,9 @@ impl Circuit {
     pub fn when(&self, needs: &[Need], state: &State) -> Option<String> {
         (!needs.is_empty()).then(|| self.words(state))
     }
+}
+
+/// A count as one of the numbers that circuits are full of: no job has as many terminals, edges or places.
+fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
 }

@@ -17,7 +17,7 @@ use super::conductors::Conductors;
 use super::graph::Need;
 use super::needs::both;
 use super::ways::opposite;
-use super::{All, Circuit, Feed};
+use super::{All, Circuit, Feed, small};
 
 /// The largest current that a core can be made to carry before something cuts it off.
 #[derive(Clone, Debug)]
@@ -171,10 +171,6 @@ impl Protection {
     }
 }
 
-fn small(number: usize) -> u32 {
-    u32::try_from(number).unwrap_or(u32::MAX)
-}
-
 fn value(bound: &Bound) -> f64 {
     bound.amps.map_or(f64::INFINITY, |amps| amps.0)
 }
@@ -184,16 +180,16 @@ fn value(bound: &Bound) -> f64 {
 fn legs(job: &Job, circuit: &Circuit) -> Vec<Leg> {
     let mut legs: BTreeMap<(TerminalId, bool, TerminalId), PartId> = BTreeMap::new();
     for (&part, feeds) in &circuit.feeds {
+        // What has lost its feed is told as that, and so is what others get by way of it.
+        if lost(job, circuit, part) {
+            continue;
+        }
         // A part that is fed the wrong way round is told as that; what flows then is no measure of its cable.
         let polarised = match &job.part(part).kind {
             Kind::Load(load) => load.polarised,
             Kind::Coil(coil) => coil.polarised,
             _ => false,
         };
-        // So is what has lost its feed, and what others get by way of it.
-        if lost(job, circuit, part) {
-            continue;
-        }
         for feed in
             once(feeds).filter(|feed| (feed.forward || !polarised) && !by_the_lost(job, circuit, feed))
         {
@@ -227,11 +223,7 @@ fn legs(job: &Job, circuit: &Circuit) -> Vec<Leg> {
 
 /// Whether a part has lost its feed.
 fn lost(job: &Job, circuit: &Circuit, part: PartId) -> bool {
-    match &job.part(part).kind {
-        Kind::Load(load) => circuit.fed_by_the_lost(job, [load.plus, load.minus]),
-        Kind::Coil(coil) => circuit.fed_by_the_lost(job, [coil.plus, coil.minus]),
-        _ => false,
-    }
+    job.part(part).kind.load_ends().is_some_and(|ends| circuit.fed_by_the_lost(job, ends))
 }
 
 /// Whether a way leads through such a part.

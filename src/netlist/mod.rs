@@ -11,6 +11,7 @@ mod devices;
 mod entries;
 pub mod exercise;
 mod hints;
+mod ids;
 mod info;
 mod intents;
 mod lists;
@@ -23,6 +24,7 @@ mod shared;
 mod sheet;
 
 pub use colours::colours_of;
+pub use ids::*;
 pub use lists::Lists;
 pub use model::*;
 pub use part::*;

@@ -4,86 +4,9 @@ use std::fmt;
 use std::ops::Deref;
 use std::sync::Arc;
 
-use super::{Name, Part};
-use crate::diagnostic::Subject;
+use super::{CableId, CoreId, DeviceId, Name, Part, PartId, Run, TerminalId};
 use crate::source::Place;
 use crate::units::{Amps, Metres, OhmsPerKm, Seconds, Span, SquareMm};
-
-macro_rules! ids {
-    ($($(#[$doc:meta])* $name:ident),* $(,)?) => {$(
-        $(#[$doc])*
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        pub struct $name(pub u32);
-
-        impl $name {
-            /// The index in its vector.
-            #[must_use]
-            pub fn index(self) -> usize {
-                self.0 as usize
-            }
-        }
-    )*};
-}
-
-ids! {
-    /// A device: index in [`Job::devices`].
-    DeviceId,
-    /// A terminal: index in [`Job::terminals`].
-    TerminalId,
-    /// An entry of a device's sections: index in [`Job::parts`].
-    PartId,
-    /// A cable: index in [`Job::cables`].
-    CableId,
-    /// A core: index in [`Job::cores`].
-    CoreId,
-    /// A jumper: index in [`Job::links`].
-    LinkId,
-}
-
-macro_rules! subjects {
-    ($($id:ident $subject:ident,)*) => {$(
-        impl From<$id> for Subject {
-            fn from(id: $id) -> Self {
-                Self::$subject(id.0)
-            }
-        }
-    )*};
-}
-
-subjects! {
-    DeviceId Device,
-    TerminalId Terminal,
-    CableId Cable,
-    CoreId Core,
-}
-
-/// A run of consecutive ids.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Run {
-    /// The first.
-    pub start: u32,
-    /// The one after the last.
-    pub end: u32,
-}
-
-impl Run {
-    /// The numbers in it.
-    pub fn iter(self) -> impl DoubleEndedIterator<Item = u32> + ExactSizeIterator {
-        self.start..self.end
-    }
-
-    /// How many.
-    #[must_use]
-    pub fn len(self) -> usize {
-        (self.end - self.start) as usize
-    }
-
-    /// Whether there are none.
-    #[must_use]
-    pub fn is_empty(self) -> bool {
-        self.start == self.end
-    }
-}
 
 /// One job.
 #[derive(Clone, Debug)]

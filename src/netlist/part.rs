@@ -73,6 +73,25 @@ impl Kind {
             _ => false,
         }
     }
+
+    /// The plus and minus of a load or coil, or the two terminals of one without.
+    #[must_use]
+    pub fn load_ends(&self) -> Option<[TerminalId; 2]> {
+        match self {
+            Self::Load(load) => Some([load.plus, load.minus]),
+            Self::Coil(coil) => Some([coil.plus, coil.minus]),
+            _ => None,
+        }
+    }
+
+    /// The same, and the two ends of a resistor: what a soft path leads through.
+    #[must_use]
+    pub fn soft_ends(&self) -> Option<[TerminalId; 2]> {
+        match self {
+            Self::Resistor(resistor) => Some(resistor.between),
+            _ => self.load_ends(),
+        }
+    }
 }
 
 /// DC or AC.

@@ -35,6 +35,7 @@ use petgraph::unionfind::UnionFind;
 use crate::netlist::{Active, CableId, CoreId, Job, Kind, LinkId, Lists, Part, PartId, Pull, TerminalId};
 use crate::units::{Amps, Celsius, Ohms, Volts};
 
+use super::small;
 use islands::Solved;
 use parts::{Element, What};
 
@@ -349,10 +350,6 @@ impl<'a> Solver<'a> {
         *last() = Some((elements, Arc::clone(&solved)));
         solved
     }
-}
-
-fn small(number: usize) -> u32 {
-    u32::try_from(number).unwrap_or(u32::MAX)
 }
 
 /// Whether a part can carry current between its terminals.
