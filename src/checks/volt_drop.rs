@@ -133,12 +133,12 @@ fn look(
                 "other parts lie in its path and take the rest".to_owned()
             }
         };
-        let message = format!(
-            "{name} gets {}{} and needs {}: {why}",
-            tenth(low),
-            telling::clause(state.as_deref()),
-            rated.range.low
-        );
+        // As many decimals as tell it from what is needed.
+        let needed = rated.range.low;
+        let parts = [10.0, 100.0, 1000.0].map(|parts| (low * parts).round() / parts);
+        let gets = Volts(parts.into_iter().find(|volts| *volts < needed.0).unwrap_or(low));
+        let message =
+            format!("{name} gets {gets}{} and needs {needed}: {why}", telling::clause(state.as_deref()));
         (message, state, Severity::Error)
     } else if let Some((worst, lost)) = lost.filter(|_| share > LOST + 1e-6) {
         let state = telling::at(circuit, &worst.state);

@@ -237,6 +237,12 @@ pub fn cause_and_effect(
     for item in items(value, "`cause_and_effect`", faults) {
         let Some(mut fields) = Fields::open(item, "a line of cause and effect", faults) else { continue };
         let conditions = |key, fields: &mut Fields<'_>, faults: &mut Faults| -> Vec<Condition> {
+            if let Some((value, words)) = fields.value(key).and_then(|value| Some((value, in_words(value)?)))
+            {
+                let message = format!("`{key}` holds conditions in words; here stand keys with values");
+                faults.error(value.place, message, format!("write `{key}: [{words}]`"));
+                return Vec::new();
+            }
             let texts = fields.texts(key, faults);
             texts.into_iter().filter_map(|said| condition(said, job, directory, faults)).collect()
         };
@@ -267,6 +273,25 @@ pub fn cause_and_effect(
         found.push(CauseLine { first, when, then, place: item.place });
     }
     found
+}
+
+/// Conditions that are written as keys with values as they are meant: `S1: operated` is `S1 operated`.
+fn in_words(value: Value<'_>) -> Option<String> {
+    let items: Vec<Value<'_>> = match value.data() {
+        Data::List(items) => items.collect(),
+        _ => vec![value],
+    };
+    if !items.iter().any(|item| matches!(item.data(), Data::Map(_))) {
+        return None;
+    }
+    let meant = |item: &Value<'_>| match item.data() {
+        Data::Map(entries) => {
+            entries.map(|entry| Some(format!("{} {}", entry.key, entry.value.text()?))).collect()
+        }
+        _ => Some(vec![item.text()?.to_owned()]),
+    };
+    let words: Option<Vec<Vec<String>>> = items.iter().map(meant).collect();
+    Some(words?.concat().join(", "))
 }
 
 /// `K1.OUT1 operated`.
