@@ -46,24 +46,33 @@ use super::report::Report;
 pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
     for (cable, entry) in job.cable_ids() {
         let clashes = clashes(job, entry.cores.iter().map(CoreId));
+        let mut told: BTreeSet<CoreId> = BTreeSet::new();
         for wrong in turned(&clashes) {
             // Say it at the device that it shares with a core that stands right.
             let Some(clash) = clashes.iter().find(|clash| clash.opposite && clash.cores.contains(&wrong))
             else {
                 continue;
             };
-            if let Some((end, [near, far])) = at_one_end(job, &clashes, wrong) {
+            // The core that it clashes with may be the one that comes back; then it stands right itself.
+            let [one, other] = clash.cores;
+            let back = [wrong, if one == wrong { other } else { one }];
+            if let Some((back, end, [a, b])) =
+                back.into_iter().find_map(|core| at_one_end(job, &clashes, core))
+            {
+                if !told.insert(back) {
+                    continue;
+                }
                 let end = ["near", "far"][end];
-                let [a, b] = [near, far].map(|device| &job.device(device).name);
-                let core = job.core_label(wrong);
+                let [a, b] = [a, b].map(|device| &job.device(device).name);
+                let core = job.core_label(back);
                 let message = format!(
                     "both ends of {core} are at the {end} end of the cable: its other cores have {a} and {b} there"
                 );
                 let fix = format!(
                     "look where {core} goes at the other end; what joins {a} and {b} is written under `links`"
                 );
-                let [one, other] = job.core(wrong).ends.map(|end| end.place);
-                report.find(message, fix).at(one, "").at(other, "").about(wrong).about(cable);
+                let [one, other] = job.core(back).ends.map(|end| end.place);
+                report.find(message, fix).at(one, "").at(other, "").about(back).about(cable);
                 continue;
             }
             let turned = clash.cores.iter().position(|core| *core == wrong).unwrap_or(0);
@@ -85,8 +94,8 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
     }
 }
 
-/// The one end of the cable at which other cores have both devices of a core, and these devices.
-fn at_one_end(job: &Job, clashes: &[Clash], core: CoreId) -> Option<(usize, [DeviceId; 2])> {
+/// A core with the one end of the cable at which other cores have both its devices, and these devices.
+fn at_one_end(job: &Job, clashes: &[Clash], core: CoreId) -> Option<(CoreId, usize, [DeviceId; 2])> {
     let devices = job.core(core).ends.map(|end| end.to.terminal().map(|at| job.terminal(at).device));
     let [Some(a), Some(b)] = devices else { return None };
     let stands = |device: DeviceId| -> BTreeSet<usize> {
@@ -95,7 +104,7 @@ fn at_one_end(job: &Job, clashes: &[Clash], core: CoreId) -> Option<(usize, [Dev
         each.filter(|(other, _)| *other != core).map(|(_, end)| end).collect()
     };
     let [of_a, of_b] = [a, b].map(stands);
-    (of_a.len() == 1 && of_a == of_b).then(|| Some((*of_a.first()?, [a, b]))).flatten()
+    (of_a.len() == 1 && of_a == of_b).then(|| Some((core, *of_a.first()?, [a, b]))).flatten()
 }
 
 /// Two cores of one cable that name the same device.
