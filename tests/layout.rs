@@ -98,7 +98,7 @@ cables:
     );
     let locker = layout.frames.iter().find(|frame| frame.location == ["Locker"]).unwrap();
     let w1 = layout.sheaths.iter().find(|sheath| sheath.cable.index() == 0).unwrap();
-    assert_eq!(locker.rect.with(&w1.outline), locker.rect);
+    assert_eq!(locker.rect.with(&w1.level), locker.rect);
 }
 
 /// A wire from one terminal of a detector to another turns back right beside it, with its name between them.
@@ -168,7 +168,7 @@ cables:
     let stands = layout.devices.iter().filter(|device| {
         let (w, h) = (M * f64::from(device.figure.w), M * f64::from(device.figure.h));
         let outline = Rect { x: M * f64::from(device.at.x), y: M * f64::from(device.at.y), w, h };
-        panel.rect.with(&outline) == panel.rect
+        panel.rect.holds(&outline)
     });
     assert_eq!(stands.count(), 3, "G1, K1 and V1");
 }

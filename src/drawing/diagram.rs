@@ -55,10 +55,10 @@ impl Pen<'_> {
 
     fn sheaths(&mut self) {
         for sheath in &self.layout.sheaths {
-            if sheath.outline.w > 0.0 && sheath.outline.h > 0.0 {
+            if sheath.level.w > 0.0 && sheath.level.h > 0.0 {
                 let mut group = Group::new(Role::Sheath(self.job.cable(sheath.cable).name.to_string()));
-                let rect = self.place(sheath.outline);
-                group.shape(Shape::rect(rect, Some(Width::Thin), Dash::Solid, Fill::None));
+                let shape = Shape::polygon(&sheath.outline(), Some(Width::Thin), Dash::Solid, Fill::None);
+                group.shape(shape.moved(self.origin.x, self.origin.y));
                 self.group.group(group);
             }
         }

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::paper_reader::{Found, Landing, Name};
-use super::places::Places;
+use crate::places::Places;
 use crate::scene::{Point, Rect};
 
 /// What one connected set of lines joins.
