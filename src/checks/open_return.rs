@@ -37,9 +37,10 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::{Circuit, Landings};
-use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
+use crate::circuit::Circuit;
+use crate::netlist::{Job, PartId, Pole, TerminalId};
 
+use super::astray::astray;
 use super::closing::{never_closes, only_holds_itself};
 use super::fed::{Starved, starved, tell_unknown};
 use super::loose::gap;
@@ -83,7 +84,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         let wanted = wanted(circuit, &starved, &group.hanging);
         let at = spot.unwrap_or(open);
-        let fix = exchanged(job, circuit, landings, open, &wanted)
+        let fix = astray(job, circuit, landings, open, &wanted, report)
             .or_else(|| rails.move_to(job, circuit, landings, at, &wanted))
             .or_else(|| {
                 let mut missing = || gap(job, circuit, dead, spot, report);
@@ -136,28 +137,6 @@ fn wanted(
         return BTreeSet::new();
     }
     poles.into_iter().map(|(source, pole)| (source, opposite(pole))).collect()
-}
-
-/// What to exchange where a signal's terminal of the same device is on the pole that a part wants: its two cores have changed
-/// places.
-fn exchanged(
-    job: &Job,
-    circuit: &Circuit,
-    landings: &Landings,
-    open: TerminalId,
-    wanted: &BTreeSet<(PartId, Pole)>,
-) -> Option<String> {
-    let poles = wanted.iter().filter_map(|pole| telling::pole(job, *pole));
-    let poles: BTreeSet<u32> = poles.map(|at| circuit.past_fuses(at)).collect();
-    let device = job.device(job.terminal(open).device);
-    let signals = device.parts.iter().map(PartId).filter_map(|id| match &job.part(id).kind {
-        Kind::Analogue(end) => Some(end.plus),
-        Kind::Output(output) => Some(output.at),
-        _ => None,
-    });
-    let other = signals.filter(|at| *at != open).find(|at| poles.contains(&circuit.past_fuses(*at)))?;
-    let [a, b] = [telling::landed(job, landings, open)?, telling::landed(job, landings, other)?];
-    Some(format!("exchange {a} at {} and {b} at {}", job.label(open), job.label(other)))
 }
 
 fn bring(job: &Job, spot: TerminalId, other: TerminalId, wanted: &BTreeSet<(PartId, Pole)>) -> String {
