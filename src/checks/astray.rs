@@ -34,7 +34,8 @@ pub(super) fn astray(
     let (signal, other) = signals
         .filter(|(_, at)| *at != open && job.parts_on(*at).count() == 1)
         .find(|(_, at)| poles.contains(&circuit.past_fuses(*at)))?;
-    let from_pole = *landings.on(other).iter().max_by_key(|landing| leads_past(job, landings, other, **landing))?;
+    let from_pole =
+        *landings.on(other).iter().max_by_key(|landing| leads_past(job, landings, other, **landing))?;
     let what = telling::conductor(job, from_pole);
     let [to, from] = [open, other].map(|at| job.label(at));
     let fix = match telling::landed(job, landings, open) {
@@ -49,7 +50,8 @@ pub(super) fn astray(
 fn leads_past(job: &Job, landings: &Landings, from: TerminalId, landing: Landing) -> bool {
     let far: Vec<TerminalId> = other_ends(job, landing).into_iter().filter(|end| *end != from).collect();
     let reached = reach(job, landings, &far, &|at| at == from);
-    reached.iter().filter(|at| **at != from).any(|at| {
-        job.parts_on(*at).any(|(_, part)| matches!(part.kind, Kind::Source(_) | Kind::Fuse(_)))
-    })
+    reached
+        .iter()
+        .filter(|at| **at != from)
+        .any(|at| job.parts_on(*at).any(|(_, part)| matches!(part.kind, Kind::Source(_) | Kind::Fuse(_))))
 }

@@ -64,7 +64,11 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     tell_held(job, circuit, landings, &held, report);
     tell_parted(job, circuit, landings, report);
     tell_lone_legs(job, circuit, landings, &held, report);
-    lines.retain(|legs, _| !legs.iter().any(|leg| held.contains_key(leg)));
+    let lies_on = |legs: &[NetId; 2], nets: &BTreeSet<NetId>| legs.iter().any(|leg| nets.contains(leg));
+    let poles: BTreeSet<NetId> = held.keys().copied().collect();
+    let spoilt: BTreeSet<NetId> =
+        lines.keys().filter(|legs| lies_on(legs, &poles)).flatten().copied().collect();
+    lines.retain(|legs, _| !lies_on(legs, &spoilt));
     let halves = half_joined(&lines);
     for (one, other) in &halves {
         tell_half_joined(job, circuit, landings, [&lines[one], &lines[other]], report);
@@ -128,8 +132,16 @@ fn tell_held(
     report: &mut Report,
 ) {
     let mut on: BTreeMap<NetId, Vec<[TerminalId; 2]>> = BTreeMap::new();
-    for (id, pair) in pairs(job).filter(|(id, _)| !report.is_named_gap(*id)) {
+    // Where a core of a part landed on a leg that is told already, and comes right with it.
+    let astray: BTreeSet<NetId> = pairs(job)
+        .filter(|(id, _)| report.is_named_gap(*id))
+        .flat_map(|(_, pair)| [pair.a, pair.b].map(|leg| circuit.net_of(leg)))
+        .collect();
+    for (id, pair) in pairs(job) {
         for [leg, mate] in [[pair.a, pair.b], [pair.b, pair.a]] {
+            if astray.contains(&circuit.net_of(leg)) {
+                continue;
+            }
             if held.contains_key(&circuit.net_of(leg)) && !job.part(id).existing {
                 on.entry(circuit.net_of(leg)).or_default().push([leg, mate]);
             }
@@ -142,7 +154,9 @@ fn tell_held(
             Some(line) => {
                 let line = job.label(line);
                 (
-                    format!("{at} lies on {pole} and not on {line}: the line is whole on one leg only, and nothing passes"),
+                    format!(
+                        "{at} lies on {pole} and not on {line}: the line is whole on one leg only, and nothing passes"
+                    ),
                     format!("bring {at} to {line} along the same cable, and to nothing else"),
                 )
             }
@@ -160,12 +174,9 @@ fn goes_on(job: &Job, circuit: &Circuit, mate: TerminalId, net: NetId) -> Option
     let line = circuit.net_of(mate);
     pairs(job).find_map(|(_, pair)| {
         let [a, b] = [pair.a, pair.b];
-        let goes_on = |kept, other| kept != mate && circuit.net_of(kept) == line && circuit.net_of(other) != net;
-        if goes_on(a, b) {
-            Some(b)
-        } else {
-            goes_on(b, a).then_some(a)
-        }
+        let goes_on =
+            |kept, other| kept != mate && circuit.net_of(kept) == line && circuit.net_of(other) != net;
+        if goes_on(a, b) { Some(b) } else { goes_on(b, a).then_some(a) }
     })
 }
 
@@ -207,8 +218,12 @@ fn tell_parted(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut R
             (other != id && job.part(*other).device == job.part(*id).device).then_some((*other, leg))
         });
         let [a, b] = pair.legs.map(|leg| job.label(leg));
-        let names = [0, 1].map(|n| pair.with[n].first().map_or("", |part| &*job.device(job.part(*part).device).name));
-        let message = format!("the legs of one pair part: {a} leads to {} and {b} to {}, and nothing passes", names[0], names[1]);
+        let names =
+            [0, 1].map(|n| pair.with[n].first().map_or("", |part| &*job.device(job.part(*part).device).name));
+        let message = format!(
+            "the legs of one pair part: {a} leads to {} and {b} to {}, and nothing passes",
+            names[0], names[1]
+        );
         let fix = crossed
             .and_then(|(_, [own, beside])| {
                 let what = [own, beside].map(|leg| telling::landed(job, landings, leg));
