@@ -132,6 +132,18 @@ impl Report {
         drafts.flat_map(|draft| draft.parts.iter().copied()).collect()
     }
 
+    /// The terminals that a rule has told of.
+    pub(super) fn terminals_told_by(&self, rule: &str) -> BTreeSet<TerminalId> {
+        let drafts = self.drafts.iter().filter(|draft| draft.finding.rule == rule);
+        let subjects = drafts.flat_map(|draft| &draft.finding.subjects);
+        subjects
+            .filter_map(|subject| match *subject {
+                Subject::Terminal(id) => Some(TerminalId(id)),
+                Subject::Device(_) | Subject::Cable(_) | Subject::Core(_) => None,
+            })
+            .collect()
+    }
+
     /// What was found so far.
     pub(super) fn drafts(&mut self) -> &mut Vec<Draft> {
         &mut self.drafts

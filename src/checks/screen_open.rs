@@ -34,7 +34,9 @@
 //!
 //! Common practice, no source.
 
-use crate::circuit::Circuit;
+use std::collections::BTreeSet;
+
+use crate::circuit::{Circuit, NetId};
 use crate::diagnostic::Severity;
 use crate::netlist::{CoreId, Job, Kind, ScreenRule, TerminalId};
 
@@ -42,9 +44,13 @@ use super::report::Report;
 use super::screens::{Screen, cables, screens};
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let broken: BTreeSet<NetId> =
+        report.terminals_told_by("bus-shape").into_iter().map(|at| circuit.net_of(at)).collect();
     for screen in &screens(job, circuit) {
         let Some(&drain) = screen.drains.first() else { continue };
-        if let Some((drain, leg)) = screen.on_leg {
+        // An exchange of the drain with the leg itself is told by the pair.
+        let on_leg = screen.on_leg.filter(|(_, leg)| !broken.contains(&circuit.net_of(*leg)));
+        if let Some((drain, leg)) = on_leg {
             tell_on_leg(job, circuit, screen, drain, leg, report);
             continue;
         }
