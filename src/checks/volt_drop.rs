@@ -53,7 +53,6 @@ const NAMED: usize = 4;
 const LOST: f64 = 0.05;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = circuit.landings();
     let survey = circuit.survey(job);
     telling::chattering(job, circuit, report);
     let mut in_series: BTreeSet<PartId> = BTreeSet::new();
@@ -83,7 +82,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         };
         if let Some(rated) = rated {
-            look(job, circuit, landings, id, rated, fed, &mut in_series, report);
+            look(job, circuit, id, rated, fed, &mut in_series, report);
         }
     }
     for (id, part) in job.part_ids() {
@@ -114,14 +113,13 @@ fn silent(job: &Job, circuit: &Circuit, id: PartId, feeds: &[Feed]) -> BTreeSet<
 fn look(
     job: &Job,
     circuit: &Circuit,
-    landings: &Landings,
     id: PartId,
     rated: Rated,
     fed: &Fed,
     in_series: &mut BTreeSet<PartId>,
     report: &mut Report,
 ) {
-    let name = telling::part(job, id);
+    let (landings, name) = (circuit.landings(), telling::part(job, id));
     let tenth = |volts: f64| Volts((volts * 10.0).round() / 10.0);
     let low = fed.lowest.value.0;
     let lost = fed.lost.as_ref().map(|worst| (worst, worst.value.0));

@@ -169,7 +169,7 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
             movers.len() - 1
         });
         movers[at].parts.push(id);
-        movers[at].timed |= by != MovedBy::World && is_delayed(job, part);
+        movers[at].timed |= matches!(by, MovedBy::Coil(coil) if is_delayed(job, coil, part));
         movers[at].timed |= job
             .device(part.device)
             .settings
@@ -193,9 +193,10 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
     (movers, of)
 }
 
-/// Whether a contact bears the numbers of one that follows late, units 5-6, 5-8 or 7-8 (EN 50005).
-fn is_delayed(job: &Job, part: &Part) -> bool {
-    let Kind::Contact(contact) = &part.kind else { return false };
+/// Whether a contact of a coil A1-A2 bears the numbers of one that follows late: units 5-6 as a break contact, 5-8 or 7-8 as a
+/// make contact (EN 50005).
+fn is_delayed(job: &Job, coil: PartId, part: &Part) -> bool {
+    let (Kind::Contact(contact), Kind::Coil(coil)) = (&part.kind, &job.part(coil).kind) else { return false };
     let number = |at: TerminalId| {
         let mut chars = job.terminal(at).name.chars();
         match (chars.next(), chars.next(), chars.next()) {
@@ -203,12 +204,13 @@ fn is_delayed(job: &Job, part: &Part) -> bool {
             _ => None,
         }
     };
-    let throws = || contact.no.into_iter().chain(contact.nc).map(number);
-    let late = |(tens, unit): (char, char), (other, throw): (char, char)| {
-        tens == other && matches!((unit, throw), ('5', '6' | '8') | ('7', '8'))
+    let late = |throw: TerminalId, pairs: &[(char, char)]| match (number(contact.common), number(throw)) {
+        (Some((tens, common)), Some((other, throw))) => tens == other && pairs.contains(&(common, throw)),
+        _ => false,
     };
-    number(contact.common)
-        .is_some_and(|common| throws().all(|throw| throw.is_some_and(|throw| late(common, throw))))
+    job.terminal(coil.plus).name == "A1"
+        && contact.no.is_none_or(|no| late(no, &[('5', '8'), ('7', '8')]))
+        && contact.nc.is_none_or(|nc| late(nc, &[('5', '6')]))
 }
 
 /// The coil beside a latching one, if there is but one and it moves nothing itself: it resets what the other sets.

@@ -38,13 +38,16 @@ impl Reachable {
     }
 }
 
+/// Ways of feeding a coil, each with whether it is sure to move it.
+pub(super) type Terms = Box<[(Vec<Need>, bool)]>;
+
 /// What decides the position of a mover that is not the world's.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Logic {
     /// The ways in which it is fed (or its input made active), and whether that is sure to move it.
-    pub(super) terms: Box<[(Vec<Need>, bool)]>,
+    pub(super) terms: Terms,
     /// The same of the coil that puts it back, if it is one that is set and reset.
-    pub(super) resets: Option<Box<[(Vec<Need>, bool)]>>,
+    pub(super) resets: Option<Terms>,
     /// Whether it may move at any time, because what feeds it is not known.
     pub(super) free: bool,
 }
