@@ -5,10 +5,12 @@
 //!
 //! `cargo fmt` does not follow the list: format the files with `rustfmt --edition 2024 src/checks/*.rs`.
 
+mod astray;
 mod closing;
 mod culprit;
 mod far_ends;
 mod fed;
+mod lines;
 mod loose;
 mod lost_feed;
 mod operates;
@@ -101,7 +103,7 @@ rules! {
     swapped_pair "swapped-pair" Error,
     split_pair "split-pair" Warning,
     exclusive_together "exclusive-together" Warning,
-    bus_shape "bus-shape" Warning,
+    bus_shape "bus-shape" Error,
     screen_both_ends "screen-both-ends" Warning,
     screen_open "screen-open" Warning,
     earthed_twice "earthed-twice" Warning,

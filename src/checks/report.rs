@@ -41,6 +41,8 @@ pub(super) struct Draft {
     pub(super) parts: Vec<PartId>,
     /// For a note of something not checked, whose message says what is missing: the rule that wanted it.
     pub(super) wanted_by: Option<&'static str>,
+    /// Whether it follows from what is told of another part: it is left out then, and so is what follows from it.
+    pub(super) follows: bool,
     /// For a line of cause and effect: whether something is on that should be off.
     pub(super) unwanted: bool,
 }
@@ -124,6 +126,24 @@ impl Report {
             .collect()
     }
 
+    /// The parts that a rule has told of.
+    pub(super) fn told_by(&self, rule: &str) -> BTreeSet<PartId> {
+        let drafts = self.drafts.iter().filter(|draft| draft.finding.rule == rule);
+        drafts.flat_map(|draft| draft.parts.iter().copied()).collect()
+    }
+
+    /// The terminals that a rule has told of.
+    pub(super) fn terminals_told_by(&self, rule: &str) -> BTreeSet<TerminalId> {
+        let drafts = self.drafts.iter().filter(|draft| draft.finding.rule == rule);
+        let subjects = drafts.flat_map(|draft| &draft.finding.subjects);
+        subjects
+            .filter_map(|subject| match *subject {
+                Subject::Terminal(id) => Some(TerminalId(id)),
+                Subject::Device(_) | Subject::Cable(_) | Subject::Core(_) => None,
+            })
+            .collect()
+    }
+
     /// What was found so far.
     pub(super) fn drafts(&mut self) -> &mut Vec<Draft> {
         &mut self.drafts
@@ -155,7 +175,7 @@ impl Report {
     fn add(&mut self, finding: Finding, wanted_by: Option<&'static str>) -> &mut Draft {
         self.pack_last();
         let at = self.drafts.len();
-        self.drafts.push(Draft { finding, parts: Vec::new(), wanted_by, unwanted: false });
+        self.drafts.push(Draft { finding, parts: Vec::new(), wanted_by, follows: false, unwanted: false });
         &mut self.drafts[at]
     }
 }
@@ -163,7 +183,10 @@ impl Report {
 impl Draft {
     /// Points at a place, with a few words for its caret. The first one is the main one.
     pub(super) fn at(&mut self, place: Place, text: impl Into<String>) -> &mut Self {
-        self.finding.labels.push(Label { place, text: text.into() });
+        let label = Label { place, text: text.into() };
+        if !self.finding.labels.iter().any(|told| told.place == label.place) {
+            self.finding.labels.push(label);
+        }
         self
     }
 

@@ -41,10 +41,15 @@ pub(super) fn landing(job: &Job, landings: &Landings, at: TerminalId) -> Place {
 
 /// What lands on a terminal, by its label: `W2 red`; `the link`.
 pub(super) fn landed(job: &Job, landings: &Landings, at: TerminalId) -> Option<String> {
-    landings.on(at).first().map(|landing| match landing {
-        Landing::Core(core, _) => job.core_label(*core),
+    landings.on(at).first().map(|landing| conductor(job, *landing))
+}
+
+/// A conductor by its label.
+pub(super) fn conductor(job: &Job, landing: Landing) -> String {
+    match landing {
+        Landing::Core(core, _) => job.core_label(core),
         Landing::Link(_) => "the link".to_owned(),
-    })
+    }
 }
 
 /// The way from a source's pole into a part, hop by hop.

@@ -123,7 +123,10 @@ impl Circuit {
         for (n, mover) in (0..).zip(&self.movers) {
             let rule = match mover.by {
                 MovedBy::World => continue,
-                MovedBy::Coil(coil) => self.coil_logic(job, coil, lost),
+                MovedBy::Coil(coil) => reach::Logic {
+                    resets: mover.reset.map(|reset| self.coil_logic(job, reset, lost).terms),
+                    ..self.coil_logic(job, coil, lost)
+                },
                 MovedBy::Input(input) => self.input_logic(job, input, lost),
             };
             logic.insert(MoverId(n), rule);
@@ -143,7 +146,7 @@ impl Circuit {
             || job.part(coil).existing || ends.iter().any(|end| self.dark_end(*end, coil).is_some());
         let there = |feed: &&Feed| lost.is_none_or(|lost| !feed.sources.contains(&lost));
         let terms = feeds.ways.iter().filter(there).map(|feed| (feed.needs.clone(), feed.hard)).collect();
-        reach::Logic { free: !feeds.complete || (feeds.ways.is_empty() && outside()), terms }
+        reach::Logic { free: !feeds.complete || (feeds.ways.is_empty() && outside()), terms, resets: None }
     }
 
     /// When an input is active: reached by its active level on a hard path, it is; by way of a resistor, load or
@@ -160,7 +163,7 @@ impl Circuit {
             terms.push((Vec::new(), false));
         }
         let seen = !signal.active.is_empty() || signal.soft;
-        reach::Logic { free: !signal.complete || (!seen && outside()), terms: terms.into() }
+        reach::Logic { free: !signal.complete || (!seen && outside()), terms: terms.into(), resets: None }
     }
 
     /// The highest amps, lowest volts and largest drops of all states. Worked out when it is first asked for.
