@@ -141,7 +141,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 /// Whether only the minus of a part is wired, and nothing else in its device uses that terminal.
 fn half_wired(job: &Job, landings: &Landings, part: &Part, analogue: &Analogue) -> bool {
     landings.wired(analogue.minus)
-        && job.terminal(analogue.plus).unused.is_none()
+        && job.unused(analogue.plus).is_none()
         && !part.existing
         && job.parts_on(analogue.minus).count() == 1
 }
@@ -162,7 +162,7 @@ fn turned<'p>(job: &'p Job, circuit: &Circuit, others: &[&'p On<'p>]) -> Option<
                     && joined(analogue.minus, other.1.plus)
                     && joined(analogue.plus, other.1.minus) =>
             {
-                Some((part, analogue))
+                Some((part, &**analogue))
             }
             _ => None,
         })?;

@@ -246,7 +246,7 @@ fn tell_lone_legs(job: &Job, circuit: &Circuit, landings: &Landings, report: &mu
                 || shorted.contains(&line.0)
                 || alone(kept)
                 || job.parts_on(kept).count() > 1
-                || job.terminal(lost).unused.is_some()
+                || job.unused(lost).is_some()
             {
                 continue;
             }
