@@ -192,7 +192,7 @@ fn small() -> (Job, Layout) {
         let n = layout.leads.len() - 1;
         label(
             &mut layout,
-            job.terminal(t).unused.unwrap().way.unwrap().word(),
+            job.unused(t).unwrap().way.unwrap().word(),
             LabelOf::Lead(n),
             x,
             f64::from(p.y) * M + 0.9,

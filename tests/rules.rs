@@ -81,8 +81,8 @@ fn found(name: &str, text: &str) -> (Vec<Found>, Vec<Found>) {
     }
     let (mut told, mut notes) = (Vec::new(), Vec::new());
     for finding in &findings {
-        assert!(!finding.message.is_empty() && !finding.fix.is_empty(), "{finding:?}");
-        assert!(!finding.message.ends_with('.'), "{}", finding.message);
+        assert!(!finding.message.words().is_empty() && !finding.fix.is_empty(), "{finding:?}");
+        assert!(!finding.message.words().ends_with('.'), "{}", finding.message);
         let by_reader =
             ["unreadable", "hides-type", "unknown-symbol", "cut-by-comment"].contains(&finding.rule);
         assert!(by_reader || !finding.subjects.is_empty(), "{} is about nothing", finding.message);
@@ -403,7 +403,7 @@ fn sizes_are_told_in_the_unit_of_the_job() {
         let job = reading.job.unwrap_or_else(|| panic!("{:?}\n{text}", reading.findings));
         let findings = checks::run(&job, &Circuit::of(&job));
         let found = findings.into_iter().find(|finding| finding.rule == "terminal-overfilled");
-        found.map(|finding| finding.message.split(": it will").next().unwrap_or_default().to_owned())
+        found.map(|finding| finding.message.words().split(": it will").next().unwrap_or_default().to_owned())
     };
     let says = |words: &str| Some(words.to_owned());
     assert_eq!(

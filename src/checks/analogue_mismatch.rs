@@ -169,7 +169,7 @@ fn crossed(lines: &BTreeMap<NetId, Vec<On>>) -> BTreeMap<NetId, NetId> {
 /// Whether only the minus of a part is wired, and nothing else in its device uses that terminal.
 fn half_wired(job: &Job, landings: &Landings, part: &Part, analogue: &Analogue) -> bool {
     landings.wired(analogue.minus)
-        && job.terminal(analogue.plus).unused.is_none()
+        && job.unused(analogue.plus).is_none()
         && !part.existing
         && job.parts_on(analogue.minus).count() == 1
 }
@@ -190,7 +190,7 @@ fn turned<'p>(job: &'p Job, circuit: &Circuit, others: &[&'p On<'p>]) -> Option<
                     && joined(analogue.minus, other.1.plus)
                     && joined(analogue.plus, other.1.minus) =>
             {
-                Some((part, analogue))
+                Some((part, &**analogue))
             }
             _ => None,
         })?;

@@ -24,7 +24,7 @@
 //!
 //! ## Limits
 //!
-//! Branches and terminators are warnings. A line of which one leg is open or lands elsewhere is an error, and its shape is not
+//! A line of which one leg is open or lands elsewhere is an error, and its shape is not
 //! judged; that is told of audio and other signal pairs too. A leg of a bus that is one conductor with a pole of a source, or
 //! one of audio with a plus, is told alone, unless some part on it is fed by it. Joined legs are told by `swapped-pair` alone.
 //! Resistors that pull a leg to a supply are no ends of the line. The order follows from the cores of the first leg. A terminator is a setting `terminator: on` or a
@@ -85,8 +85,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 listed(&next)
             );
             let fix = "run the cable from device to device in one line";
-            let draft = report.find(message, fix);
-            draft.severity(Severity::Warning).at(job.device(*branch).place, "").about(*branch);
+            report.find(message, fix).at(job.device(*branch).place, "").about(*branch);
             continue;
         }
         let terminators = line.terminators(job, parts);
@@ -119,7 +118,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let Some(at) = wrong.or(missing).copied().or(terminators.first().copied()).or(first) else {
             continue;
         };
-        report.find(message, fix).severity(Severity::Warning).at(job.device(at).place, "").about(at);
+        report.find(message, fix).at(job.device(at).place, "").about(at);
     }
 }
 
@@ -165,7 +164,8 @@ fn tell_held(
                 format!("take off what joins {at} and {pole}"),
             ),
         };
-        report.find(message, fix).at(telling::landing(job, landings, leg), "").about(leg);
+        let draft = report.find(message, fix).severity(Severity::Error);
+        draft.at(telling::landing(job, landings, leg), "").about(leg);
     }
 }
 
@@ -234,6 +234,7 @@ fn tell_parted(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut R
             .unwrap_or_else(|| format!("lead {a} and {b} along one cable to the two legs of one part"));
         report
             .find(message, fix)
+            .severity(Severity::Error)
             .at(telling::landing(job, landings, pair.legs[0]), "")
             .at(telling::landing(job, landings, pair.legs[1]), "")
             .about(pair.legs[0])
@@ -332,6 +333,7 @@ fn tell_lost(
     );
     report
         .find(message, format!("join {open} and {other} along the same cable"))
+        .severity(Severity::Error)
         .at(telling::landing(job, landings, missing), "")
         .at(telling::landing(job, landings, lost), "")
         .about(missing)
@@ -370,7 +372,7 @@ fn tell_lone_legs(
                 || shorted.contains(&line.0)
                 || alone(kept)
                 || job.parts_on(kept).count() > 1
-                || job.terminal(lost).unused.is_some()
+                || job.unused(lost).is_some()
             {
                 continue;
             }

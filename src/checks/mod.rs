@@ -103,7 +103,7 @@ rules! {
     swapped_pair "swapped-pair" Error,
     split_pair "split-pair" Warning,
     exclusive_together "exclusive-together" Warning,
-    bus_shape "bus-shape" Error,
+    bus_shape "bus-shape" Warning,
     screen_both_ends "screen-both-ends" Warning,
     screen_open "screen-open" Warning,
     earthed_twice "earthed-twice" Warning,

@@ -6,7 +6,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::circuit::Circuit;
-use crate::diagnostic::{Finding, Label, Severity, Subject};
+use crate::diagnostic::{Finding, Label, Message, Severity, Subject};
 use crate::netlist::{DeviceId, Job, PartId, TerminalId};
 use crate::source::Place;
 
@@ -57,7 +57,7 @@ impl Report {
     /// at least one place and one subject to it.
     pub(super) fn find(
         &mut self,
-        message: impl Into<String>,
+        message: impl Into<Message>,
         fix: impl Into<Cow<'static, str>>,
     ) -> &mut Draft {
         let (name, severity) = self.rule.map_or(("", Severity::Note), |rule| (rule.name, rule.severity));
@@ -68,7 +68,7 @@ impl Report {
     /// `fix` says what to write into the job file.
     pub(super) fn not_checked(
         &mut self,
-        missing: impl Into<String>,
+        missing: impl Into<Message>,
         fix: impl Into<Cow<'static, str>>,
     ) -> &mut Draft {
         let by = self.rule.map_or("", |rule| rule.name);
@@ -157,7 +157,6 @@ impl Report {
     /// thousands. It shares the words of its state with those before it.
     fn pack_last(&mut self) {
         let Some(Draft { finding, .. }) = self.drafts.last_mut() else { return };
-        finding.message.shrink_to_fit();
         if let Cow::Owned(fix) = &mut finding.fix {
             fix.shrink_to_fit();
         }
@@ -170,11 +169,16 @@ impl Report {
                 self.states.insert(Arc::clone(state));
             }
         }
+        finding.message.share(state);
     }
 
     fn add(&mut self, finding: Finding, wanted_by: Option<&'static str>) -> &mut Draft {
         self.pack_last();
         let at = self.drafts.len();
+        if at == self.drafts.capacity() {
+            // A large job has thousands of findings; room for as many again would cost more than moving them more often.
+            self.drafts.reserve_exact(at / 8 + 16);
+        }
         self.drafts.push(Draft { finding, parts: Vec::new(), wanted_by, follows: false, unwanted: false });
         &mut self.drafts[at]
     }

@@ -170,7 +170,7 @@ pub(super) fn chattering(job: &Job, circuit: &Circuit, report: &mut Report) {
 
 /// Whether all of a part's terminals are marked unused.
 pub(super) fn unused(job: &Job, id: PartId) -> bool {
-    job.part(id).kind.terminals().iter().all(|t| job.terminal(*t).unused.is_some())
+    job.part(id).kind.terminals().iter().all(|t| job.unused(*t).is_some())
 }
 
 /// A state in words; `None` at rest.

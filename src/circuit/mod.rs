@@ -12,6 +12,7 @@ mod blocks;
 mod conductors;
 mod graph;
 mod landings;
+mod losses;
 mod lost;
 mod movers;
 mod needs;
@@ -28,17 +29,18 @@ mod ways;
 
 pub use graph::Need;
 pub use landings::{Landing, Landings};
+pub use losses::{CableLoss, Losses};
 pub use movers::{MovedBy, Mover, MoverId, State};
 pub use nets::NetId;
 pub use protection::{Bound, Limit, Protection};
 pub use reach::{Chatter, Reachable};
 pub use signals::{Signal, Switched};
-pub use survey::{CableLoss, Fed, Survey, Worst};
+pub use survey::{Fed, Survey, Worst};
 pub use trace::{Hop, Path, Through, Way};
 pub use ways::{All, Feed, Level, PoleOf, ShortWay};
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use crate::netlist::{Form, Job, Kind, PartId, TerminalId};
 
@@ -58,8 +60,9 @@ pub struct Circuit {
     shorts: All<ShortWay>,
     /// The terminals of devices without sections.
     dark: Vec<TerminalId>,
-    survey: std::sync::OnceLock<Survey>,
-    lost_feeds: std::sync::OnceLock<lost::Lost>,
+    survey: OnceLock<Survey>,
+    losses: OnceLock<Losses>,
+    lost_feeds: OnceLock<lost::Lost>,
     /// By source: the logic of the coils while it is lost, worked out when first asked for.
     lost: Mutex<BTreeMap<PartId, Arc<reach::Reach>>>,
 }
@@ -108,8 +111,9 @@ impl Circuit {
             signals: signals.into_iter().collect(),
             shorts,
             dark,
-            survey: std::sync::OnceLock::new(),
-            lost_feeds: std::sync::OnceLock::new(),
+            survey: OnceLock::new(),
+            losses: OnceLock::new(),
+            lost_feeds: OnceLock::new(),
             lost: Mutex::default(),
         };
         let logic = circuit.logic(job, None);
@@ -166,10 +170,16 @@ impl Circuit {
         reach::Logic { free: !signal.complete || (!seen && outside()), terms: terms.into(), resets: None }
     }
 
-    /// The highest amps, lowest volts and largest drops of all states. Worked out when it is first asked for.
+    /// The highest amps and lowest volts of all states. Worked out when it is first asked for.
     #[must_use]
     pub fn survey(&self, job: &Job) -> &Survey {
         self.survey.get_or_init(|| Survey::of(job, self))
+    }
+
+    /// The largest drops of all states. Worked out when they are first asked for: no rule asks.
+    #[must_use]
+    pub fn losses(&self, job: &Job) -> &Losses {
+        self.losses.get_or_init(|| Losses::of(job, self))
     }
 
     /// The conductor that a terminal is part of.

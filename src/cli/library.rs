@@ -66,7 +66,7 @@ fn cable_job(kind: &str) -> Result<Job, Failure> {
 fn read(kind: &str, lines: &str) -> Result<Job, Failure> {
     let text = format!("job: {{title: {kind}}}\n{lines}\n");
     let reading = netlist::read_text(kind, &text);
-    let why = reading.findings.first().map(|f| f.message.clone()).unwrap_or_default();
+    let why = reading.findings.first().map(|f| f.message.to_string()).unwrap_or_default();
     reading
         .job
         .ok_or_else(|| Failure(format!("bellwire is at fault: its own `{kind}` cannot be read: {why}")))
@@ -187,7 +187,7 @@ fn picture(job: &Job) -> Sheet {
 fn cable_picture(name: &str, pattern: &str, sheet: &str) -> Result<Sheet, Failure> {
     let cores = match pattern.starts_with("single-") {
         true => Vec::new(),
-        false => cable_job(name)?.cores.into_iter().map(|core| (core.name, core.colours)).collect(),
+        false => cable_job(name)?.cores.into_iter().map(|core| (core.name.clone(), core.colours)).collect(),
     };
     Ok(drawing::cable_sheet(
         name,

@@ -134,7 +134,7 @@ impl Pen<'_> {
                 group.shape(Shape::Stroke(stroke));
             }
             self.group.group(group);
-            let way = terminal.unused.and_then(|u| u.way).map_or(BARE, Safe::word);
+            let way = self.job.unused(lead.terminal).and_then(|u| u.way).map_or(BARE, Safe::word);
             let core = self.job.written(lead.terminal);
             let mut sign = Group::new(Role::LooseEnd { cable: String::new(), core, way });
             if way != BARE {
@@ -180,8 +180,8 @@ impl Pen<'_> {
                 unsafe_end.then_some(heavy).flatten()
             }
             LabelOf::Lead(lead) => {
-                let terminal = self.job.terminal(self.layout.leads.get(lead)?.terminal);
-                (!made_safe(terminal.unused)).then_some(heavy).flatten()
+                let terminal = self.layout.leads.get(lead)?.terminal;
+                (!made_safe(self.job.unused(terminal))).then_some(heavy).flatten()
             }
             _ => None,
         }

@@ -232,7 +232,7 @@ mod tests {
         let finding = Finding {
             rule: "unconnected-device",
             severity: Severity::Warning,
-            message: "nothing reaches E1".to_owned(),
+            message: "nothing reaches E1".into(),
             fix: "".into(),
             accepted: None,
             state: None,

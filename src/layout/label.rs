@@ -251,7 +251,7 @@ pub(super) fn landing_room(job: &Job, placed: &Placed, device: usize) -> Vec<(i3
     }
     for (terminal, at) in open_leads(job, placed, device) {
         let Some(landing) = figure.landings.get(at) else { continue };
-        let (word, boxed) = lead_word(job.terminal(terminal).unused);
+        let (word, boxed) = lead_word(job.unused(terminal));
         room.push((landing.y, landing.side, STUB + modules(word_room(word, boxed))));
         room.push((landing.y + 1, landing.side, STUB + modules(word_room(word, boxed))));
     }
@@ -422,7 +422,7 @@ impl Labels<'_> {
                 let from = GridPoint { x: routed.x[d] + landing.x, y: routed.placed.y[d] + landing.y };
                 let out = if landing.side == Side::Left { -STUB } else { STUB };
                 let to = GridPoint { x: from.x + out, ..from };
-                let word = lead_word(self.job.terminal(terminal).unused);
+                let word = lead_word(self.job.unused(terminal));
                 self.word(to, landing.side == Side::Right, word, LabelOf::Lead(leads.len()));
                 leads.push(Lead { terminal, points: [from, to] });
             }
