@@ -18,7 +18,7 @@ use bellwire::documents::Probe;
 use bellwire::documents::faults::{self, Chart, Fault, Scene};
 use bellwire::drawing;
 use bellwire::netlist::{
-    self, CauseLine, End, Job, Kind, LoopValue, Part, PartId, Resistor, Safe, StateWord, TerminalId,
+    self, CauseLine, End, Job, Kind, LoopValue, Part, PartId, Resistor, Safe, StateWord, TerminalId, TypePart,
 };
 use bellwire::output;
 use bellwire::scene::{Role, Shape, Text};
@@ -101,7 +101,8 @@ fn injected(job: &Job, fault: Fault) -> Job {
             Fault::StuckAtRest(_) | Fault::StuckOperated(_) => Kind::Bridge([a, b].into()),
             _ => joined(a, b),
         };
-        job.parts.push(Part { device, name: "fault".into(), existing: false, kind, place });
+        let of = TypePart { name: "fault".into(), existing: false }.into();
+        job.parts.push(Part { device, kind, place, of });
     }
     job
 }

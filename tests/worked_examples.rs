@@ -42,7 +42,7 @@ cables:
 fn drop(job: &Job) -> f64 {
     let circuit = Circuit::of(job);
     let (cable, _) = job.cable_ids().next().unwrap();
-    circuit.survey(job).cable(job, cable).unwrap().volts.0
+    circuit.losses(job).cable(job, cable).unwrap().volts.0
 }
 
 /// The most that the first source gives.

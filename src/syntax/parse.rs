@@ -451,7 +451,7 @@ mod tests {
         let file = sources.add("job.yaml", text);
         let tree = parse_within(most, &mut sources, file, &mut faults);
         assert_eq!(tree.is_none(), faults.any_error());
-        faults.into_findings().into_iter().map(|finding| finding.message).collect()
+        faults.into_findings().into_iter().map(|finding| finding.message.to_string()).collect()
     }
 
     #[test]
