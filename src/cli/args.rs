@@ -60,6 +60,10 @@ pub(super) enum Verb {
     )]
     Teach(Teach),
     /// Mark a trainee's answer, or a folder of answers, against the model
+    #[command(
+        after_help = "An answer of a folder that cannot be read has a row that says why; the others are marked, and the \
+        exit status is 2."
+    )]
     Mark(Mark),
     /// Hold what was built against what was designed
     Compare(Compare),

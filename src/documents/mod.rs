@@ -8,6 +8,7 @@ mod settings;
 pub mod changes;
 mod gained;
 pub mod marking;
+mod spread;
 mod stand;
 pub mod teaching;
 mod test_sheet;
