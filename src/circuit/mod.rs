@@ -10,6 +10,7 @@
 
 mod blocks;
 mod conductors;
+mod deed;
 mod graph;
 mod landings;
 mod lost;
@@ -26,6 +27,7 @@ mod trace;
 mod walk;
 mod ways;
 
+pub use deed::Deed;
 pub use graph::Need;
 pub use landings::{Landing, Landings};
 pub use movers::{MovedBy, Mover, MoverId, State};

@@ -63,9 +63,6 @@ pub struct Band {
     pub next: Option<usize>,
 }
 
-/// What is seen of a job, and the volts at every terminal, condition by condition.
-type Measured = (Signature, Vec<Volts>);
-
 /// A fault of a group with its volts.
 type Member = (Fault, Vec<Volts>);
 

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::super::stand::{Pose, Stand, part_name};
+use super::super::stand::{Pose, Stand};
 use super::Fault;
 use super::inject::inject;
 use crate::circuit::Circuit;
@@ -24,9 +24,6 @@ const MOST_TRIPS: usize = 4;
 
 /// So many conditions are always named.
 const FEW: usize = 3;
-
-/// A loop of fewer ohms counts as shorted. From memory: what panels take for a short.
-const SHORTED: f64 = 100.0;
 
 /// A volt-free input counts as closed up to so many ohms. Our own choice.
 const CLOSED: f64 = 1000.0;
@@ -252,13 +249,13 @@ impl<'a> Scene<'a> {
                 Kind::Source(source) if source.battery && source.fused.is_none() => "is shorted and may burn",
                 _ => "gives up",
             };
-            say(format!("{verb} {}", self.when(&conditions, &conditions)), part_name(self.job, id));
+            say(format!("{verb} {}", self.when(&conditions, &conditions)), self.job.part_label(id));
         }
         for (n, id) in self.observed.iter().enumerate() {
             for (is, conditions) in wrong.remove(id).into_iter().flatten() {
                 let so = |glance: &Glance| glance.seen.get(n) == Some(&is);
                 let holds: Vec<usize> = (0..now.len()).filter(|c| now.get(*c).is_some_and(so)).collect();
-                say(format!("{} {}", is.word(), self.when(&conditions, &holds)), part_name(self.job, *id));
+                say(format!("{} {}", is.word(), self.when(&conditions, &holds)), self.job.part_label(*id));
             }
         }
         let mut words: Vec<String> =
@@ -348,14 +345,7 @@ fn seen(stand: &Stand, pose: &Pose, solution: &Solution, id: PartId) -> Seen {
         }
         Kind::Supervised(watched) => {
             let ohms = stand.ohms(pose, watched.at, watched.common);
-            let shows = |value: Option<LoopValue>| match (value, ohms) {
-                (Some(LoopValue::Open), None) => true,
-                (Some(LoopValue::Shorted), Some(ohms)) => ohms < SHORTED,
-                (Some(LoopValue::Ohms(target)), Some(ohms)) => {
-                    (ohms - target.0).abs() <= watched.within.0 * target.0
-                }
-                _ => false,
-            };
+            let shows = |value: Option<LoopValue>| value.is_some_and(|value| watched.shows(value, ohms));
             if shows(watched.rest) {
                 Seen::Rest
             } else if shows(watched.alarm) {

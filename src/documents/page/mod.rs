@@ -10,12 +10,12 @@ use std::collections::BTreeMap;
 
 pub use live::Live;
 
-use super::stand::{Stand, condition_words, listed};
+use super::stand::Stand;
 use super::test_sheet::{Test, tests_table};
 use crate::circuit::Circuit;
 use crate::diagnostic::{Finding, Severity};
 use crate::drawing;
-use crate::netlist::{Cable, Core, CoreId, Device, DeviceId, Form, Job, Kind, PartId, Status, TerminalId};
+use crate::netlist::{Cable, Core, CoreId, Device, DeviceId, Form, Job, Kind, PartId, Status, TerminalId, listed};
 use crate::scene::{Point, Stroke};
 use crate::schedules::{self, Landing, Spot, Spots, State, Table, TerminalRow};
 
@@ -158,10 +158,9 @@ pub fn page(job: &Job, circuit: &Circuit, findings: &[Finding], tests: &[Test], 
     let rest = live::of(&stand, &stand.rest(), &hops);
     let plays = job.cause_and_effect.iter().map(|line| {
         let pose = stand.cause(line);
-        let named = || listed(&line.when.iter().map(|cause| condition_words(job, cause)).collect::<Vec<_>>());
         Play {
-            when: pose.as_ref().map_or_else(named, |pose| pose.words.clone()),
-            then: line.then.iter().map(|effect| condition_words(job, effect)).collect(),
+            when: job.cause_words(line),
+            then: line.then.iter().map(|effect| job.condition_words(effect)).collect(),
             live: pose.as_ref().map(|pose| live::of(&stand, pose, &hops)),
             still: pose.is_none_or(|pose| pose.still),
         }

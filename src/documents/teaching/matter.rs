@@ -10,11 +10,10 @@ use crate::circuit::Circuit;
 use crate::diagnostic::{Finding, Severity, Subject};
 use crate::documents::faults::{self, Fault};
 use crate::documents::marking;
-use crate::documents::stand::listed;
 use crate::drawing::{Block, PUT_IN};
 use crate::netlist::exercise::{Question, Right};
 use crate::netlist::{
-    CableId, Colour, Colours, CoreId, DeviceId, End, Form, Job, Kind, Name, PartId, TerminalId,
+    CableId, Colour, Colours, CoreId, DeviceId, End, Form, Job, Kind, Name, PartId, TerminalId, listed,
 };
 use crate::schedules::{self, Spots};
 

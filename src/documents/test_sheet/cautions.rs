@@ -2,8 +2,7 @@
 
 use super::{Expect, Kind, Test};
 use crate::diagnostic::{Finding, Severity};
-use crate::documents::stand::listed;
-use crate::netlist::{DryInput, Job, Kind as Part, PartId};
+use crate::netlist::{DryInput, Job, Kind as Part, PartId, listed};
 
 pub(super) fn add(job: &Job, findings: &[Finding], tests: &mut Vec<Test>) {
     let mut say = |at: &str, how: String| {
@@ -114,7 +113,7 @@ fn look(job: &Job, tests: &mut Vec<Test>) {
         if let Part::Fuse(fuse) = &part.kind
             && let Some(amps) = fuse.amps
         {
-            let name = super::super::stand::part_name(job, id);
+            let name = job.part_label(id);
             ask(format!("{name}, {amps}"), "Power off. The fuse that is in it has this rating; take it out.");
         }
     }
