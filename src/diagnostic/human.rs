@@ -6,7 +6,7 @@ use std::ops::Range;
 
 use annotate_snippets::{AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet};
 
-use super::{Finding, Label, Severity};
+use super::{Finding, Label, Severity, found};
 use crate::source::Sources;
 
 /// Places of one file that are further apart than this are shown as separate extracts.
@@ -51,21 +51,7 @@ pub fn human(name: &str, findings: &[Finding], sources: &Sources, styled: bool) 
 /// How many findings of each severity there are: `vent.yaml: 1 error, 2 notes.` and a line's end.
 #[must_use]
 pub fn summary(name: &str, findings: &[Finding]) -> String {
-    let mut counts = Vec::new();
-    for severity in [Severity::Danger, Severity::Error, Severity::Warning, Severity::Note] {
-        let of = findings.iter().filter(|finding| finding.accepted.is_none() && finding.severity == severity);
-        match of.count() {
-            0 => {}
-            1 => counts.push(format!("1 {}", severity.word())),
-            n => counts.push(format!("{n} {}s", severity.word())),
-        }
-    }
-    let accepted = findings.iter().filter(|finding| finding.accepted.is_some()).count();
-    if accepted > 0 {
-        counts.push(format!("{accepted} accepted"));
-    }
-    let counts = if counts.is_empty() { "nothing found".to_owned() } else { counts.join(", ") };
-    format!("{name}: {counts}.\n")
+    format!("{name}: {}.\n", found(findings))
 }
 
 fn report<'a>(finding: &'a Finding, sources: &'a Sources) -> Group<'a> {

@@ -3,7 +3,7 @@
 use super::sums::Sum;
 use super::{Matter, Taken};
 
-use crate::drawing::Block;
+use crate::drawing::{self, Block};
 use crate::netlist::{CauseLine, Condition, Current, Job, Kind, TerminalId};
 
 /// What must happen, one sentence a line of cause and effect.
@@ -35,8 +35,9 @@ fn wanted(job: &Job) -> Vec<String> {
     job.cause_and_effect.iter().map(line).collect()
 }
 
-const CAUTIONS: &str = "No power until the trainer signs. Extra-low voltage only: at most 50 V AC or 120 V DC. Mains \
-    work is for a person licensed or authorised locally. Isolate before working. Local codes come first.";
+fn cautions() -> String {
+    format!("No power until the trainer signs. {} {}", drawing::LIMITS, drawing::ISOLATE)
+}
 
 const RULES: &str = "Plus is red and 0 V is black where a cable has them. Green-yellow is for earth only. A spare core is \
     made safe at both ends. A fuse stands at the supply. Any way of joining that joins the same terminals is right.";
@@ -59,7 +60,7 @@ pub fn sheet(matter: &Matter, sums: &[Sum], taken: Taken) -> Vec<Block> {
                 String::new(),
             ]],
         },
-        text(CAUTIONS),
+        text(&cautions()),
         Block::Heading("Task".to_owned()),
         text(taken.task()),
     ];
@@ -172,7 +173,7 @@ fn table(matter: &Matter, rows: &[Vec<String>]) -> Block {
 #[must_use]
 pub fn key(matter: &Matter, sums: &[Sum], taken: Taken) -> Vec<Block> {
     let mut blocks = vec![
-        Block::Text(CAUTIONS.to_owned()),
+        Block::Text(cautions()),
         Block::Heading("Answer".to_owned()),
         Block::Text(format!("{} marks. {}", matter.marks, scheme(taken))),
     ];

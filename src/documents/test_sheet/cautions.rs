@@ -1,7 +1,8 @@
 //! What to mind, and what must not be done: it stands before every test.
 
 use super::{Expect, Kind, Test};
-use crate::diagnostic::{Finding, Severity};
+use crate::diagnostic::{self, Finding, Severity};
+use crate::drawing::LIMITS;
 use crate::netlist::{DryInput, Job, Kind as Part, PartId, listed};
 
 pub(super) fn add(job: &Job, findings: &[Finding], tests: &mut Vec<Test>) {
@@ -9,20 +10,8 @@ pub(super) fn add(job: &Job, findings: &[Finding], tests: &mut Vec<Test>) {
         tests.push(Test::new(Kind::Caution, at, how, Expect::Nothing, ""));
     };
     let whole = "whole job";
-    // The limits of extra-low voltage are those of IEC 61140.
-    say(
-        whole,
-        "Extra-low voltage only: at most 50 V AC or 120 V DC. Mains connections are for a person licensed or \
-         authorised locally. Local codes and the makers' instructions come first."
-            .to_owned(),
-    );
-    let bad = |severity| findings.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
-    let (dangers, errors) = (bad(Severity::Danger), bad(Severity::Error));
-    let counted: Vec<String> = [(dangers, "danger"), (errors, "error")]
-        .into_iter()
-        .filter(|(count, _)| *count > 0)
-        .map(|(count, word)| format!("{count} {word}{}", if count == 1 { "" } else { "s" }))
-        .collect();
+    say(whole, format!("{LIMITS} Local codes and the makers' instructions come first."));
+    let counted = diagnostic::counted(findings, &[Severity::Danger, Severity::Error]);
     if !counted.is_empty() {
         say(
             whole,
