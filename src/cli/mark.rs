@@ -111,7 +111,7 @@ fn picture(
     let findings = mark.findings();
     let flagged = Flagged { by: By::Marking, findings: &findings };
     let drawing = drawing::draw_flagged(answer, &Circuit::of(answer), flagged, None);
-    let proven = Proven::new(&drawing, answer).map_err(|fault| fault.to_string())?;
+    let proven = Proven::new(&drawing, answer)?;
     draw::sheets(&proven, &[], format, dpi, &About::of(&answer.info, "Marked answer"))
 }
 

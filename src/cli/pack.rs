@@ -40,7 +40,7 @@ pub(super) fn run(args: &Pack) -> Result<Ending, Failure> {
     progress.step("drawing");
     let earlier = draw::earlier(&args.order, job)?;
     let drawing = drawing::draw(job, &checked.circuit, &checked.findings, earlier.as_ref());
-    let proven = Proven::new(&drawing, job).map_err(|fault| fault.to_string())?;
+    let proven = Proven::new(&drawing, job)?;
     progress.step("test sheet and fault-finding chart");
     let documents = Documents::of(&checked, &drawing);
     progress.step("page");

@@ -141,18 +141,6 @@ impl<'a> Scene<'a> {
         Self { job, circuit, observed, conditions, lines }
     }
 
-    /// What is seen of the sound job.
-    #[must_use]
-    pub fn sound(&self) -> Signature {
-        self.all(self.job, &mut |_, _| ())
-    }
-
-    /// What is seen with a fault in it; `None` if it cannot be in this job.
-    #[must_use]
-    pub fn with(&self, fault: Fault) -> Option<Signature> {
-        Some(self.all(&inject(self.job, fault)?, &mut |_, _| ()))
-    }
-
     /// What is seen, and the volts at every terminal in every condition.
     pub(super) fn measured(
         &self,

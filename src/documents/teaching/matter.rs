@@ -1,5 +1,7 @@
 //! What each exercise takes away, and what is right.
 
+use std::ops::Range;
+
 use super::dice::Dice;
 use super::fault::{Bench, Diagnosis, chosen, letter, letters, volts};
 use super::text::{self, quoted};
@@ -314,7 +316,13 @@ fn core_rows(job: &Job, cores: &[CoreId]) -> Vec<Vec<String>> {
 }
 
 /// Connects cables.
-pub fn connections(variant: &Variant, lesson: &Lesson<'_>, taken: Taken, dice: &mut Dice) -> Matter {
+pub fn connections(
+    variant: &Variant,
+    lesson: &Lesson<'_>,
+    notes: Option<Range<usize>>,
+    taken: Taken,
+    dice: &mut Dice,
+) -> Matter {
     let job = &variant.job;
     let all: Vec<usize> = (0..job.cables.len()).collect();
     let mut away = match taken {
@@ -334,9 +342,10 @@ pub fn connections(variant: &Variant, lesson: &Lesson<'_>, taken: Taken, dice: &
     without_cables(&mut matter.given, &away);
     matter.given.info.notes.retain(|note| !tells(job, note));
     let mut own = variant.edits.clone();
-    if let Some(place) = &lesson.notes {
+    // A note may tell the answer.
+    if let Some(place) = notes {
         let notes: Vec<String> = matter.given.info.notes.iter().map(|note| quoted(note)).collect();
-        let edit = (place.clone(), format!("[{}]", notes.join(", ")));
+        let edit = (place, format!("[{}]", notes.join(", ")));
         text::changed(&mut edits, vec![edit.clone()]);
         text::changed(&mut own, vec![edit]);
     }
