@@ -7,7 +7,7 @@ use std::ops::Range;
 use annotate_snippets::{AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet};
 
 use super::{Finding, Label, Severity, found};
-use crate::source::Sources;
+use crate::source::{Sources, small};
 
 /// Places of one file that are further apart than this are shown as separate extracts.
 const LINES_TOGETHER: usize = 100;
@@ -116,7 +116,7 @@ fn extract<'a>(run: &[(usize, &'a Label)], sources: &'a Sources) -> Vec<Element<
     let shown = text.floor_char_boundary(text.len().min(end + MARGIN));
     let end = text[end..shown].find(ENDS).map_or(shown, |at| end + at);
     let (number, column) = file.line_column(first.place.start);
-    let top = file.line_column(u32::try_from(start).unwrap_or(u32::MAX)).0;
+    let top = file.line_column(small(start)).0;
     let annotations = run.iter().zip(spans).map(|((order, label), span)| {
         let kind = if *order == 0 { AnnotationKind::Primary } else { AnnotationKind::Context };
         let text = Some(label.text.as_str()).filter(|text| !text.is_empty());

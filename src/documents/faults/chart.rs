@@ -8,6 +8,7 @@ use super::{Fault, NEAR, NEAR_SHARE, Probe, faults};
 use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind, TerminalId};
 use crate::schedules::{Cell, Column, Table};
+use crate::source::small;
 
 /// The chart of a job.
 #[derive(Clone, Debug, PartialEq)]
@@ -106,7 +107,7 @@ pub fn chart(job: &Job, circuit: &Circuit) -> Chart {
         splitter.split((0..members.len()).collect(), &mut readings);
         let name = |reading: Split| {
             let Candidate { condition, terminal } = reading.candidate;
-            let at = TerminalId(u32::try_from(terminal).unwrap_or(u32::MAX));
+            let at = TerminalId(small(terminal));
             let against = references.get(terminal).copied().flatten().unwrap_or(at);
             let expect = value(&sound_volts, reading.candidate);
             let slack = NEAR.max(NEAR_SHARE * expect.abs());

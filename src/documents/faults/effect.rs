@@ -8,6 +8,7 @@ use super::inject::inject;
 use crate::circuit::Circuit;
 use crate::circuit::solve::{Solution, Trouble};
 use crate::netlist::{CauseLine, Job, Kind, LoopValue, PartId, TerminalId};
+use crate::source::small;
 use crate::units::Rated;
 
 /// A fuse opens above so many times its rating. IEC 60127-2: at 2.1 times it opens within 30 minutes (from memory).
@@ -154,7 +155,7 @@ impl<'a> Scene<'a> {
         let mut volts = Vec::with_capacity(self.conditions.len());
         let mut keep = |_: &Pose, solution: &Solution| {
             let at = |(n, reference): (usize, &Option<TerminalId>)| {
-                let terminal = TerminalId(u32::try_from(n).unwrap_or(u32::MAX));
+                let terminal = TerminalId(small(n));
                 reference
                     .and_then(|reference| solution.between(terminal, reference))
                     .map_or(0.0, |volts| volts.0)

@@ -18,6 +18,7 @@ use crate::netlist::{
     CableId, Colour, Colours, CoreId, DeviceId, End, Form, Job, Kind, Name, PartId, TerminalId, listed,
 };
 use crate::schedules::{self, Spots};
+use crate::source::small;
 
 /// A matter with nothing taken away and nothing asked.
 fn plain(job: &Job) -> Matter {
@@ -378,13 +379,11 @@ fn without_cables(job: &mut Job, away: &[usize]) {
         let start = cores.len();
         let id = cables.len();
         for core in cable.cores.iter().map(|core| job.core(CoreId(core)).clone()) {
-            cores
-                .push(crate::netlist::Core { cable: CableId(u32::try_from(id).unwrap_or(u32::MAX)), ..core });
+            cores.push(crate::netlist::Core { cable: CableId(small(id)), ..core });
         }
         let mut kept = cable.clone();
-        let run = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
-        kept.cores.start = run(start);
-        kept.cores.end = run(cores.len());
+        kept.cores.start = small(start);
+        kept.cores.end = small(cores.len());
         cables.push(kept);
     }
     job.cables = cables;
