@@ -167,9 +167,11 @@ fn folder(
     Ok(ending)
 }
 
-/// The job files of a folder by name, each with what its row is called. Of an entry that cannot be looked at there is only
-/// the reason.
-fn answers(folder: &Path) -> Result<Vec<(String, Result<PathBuf, String>)>, Failure> {
+/// What the row of an answer is called, and its file; of an entry that cannot be looked at there is only the reason.
+type Entry = (String, Result<PathBuf, String>);
+
+/// The job files of a folder, by name.
+fn answers(folder: &Path) -> Result<Vec<Entry>, Failure> {
     let shown = folder.display();
     let entries = fs::read_dir(folder).map_err(|e| format!("{shown}: {}", files::reason(&e)))?;
     let mut answers = Vec::new();
