@@ -2,6 +2,7 @@
 
 mod human;
 mod machine;
+mod message;
 
 use std::borrow::Cow;
 use std::sync::Arc;
@@ -10,6 +11,7 @@ use crate::source::Place;
 
 pub use human::{human, summary, write_human};
 pub use machine::write_json;
+pub use message::Message;
 
 /// How bad a finding is; ordered from the mildest.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -67,7 +69,7 @@ pub struct Finding {
     /// How bad it is.
     pub severity: Severity,
     /// What will happen on site, in one sentence.
-    pub message: String,
+    pub message: Message,
     /// What to change; the same words for all findings of most rules.
     pub fix: Cow<'static, str>,
     /// The reason under `accepted:`, if the job accepts it there.
@@ -112,7 +114,7 @@ impl Finding {
     pub fn new(
         rule: &'static str,
         severity: Severity,
-        message: impl Into<String>,
+        message: impl Into<Message>,
         fix: impl Into<Cow<'static, str>>,
     ) -> Self {
         Self {

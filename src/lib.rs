@@ -32,6 +32,7 @@ pub mod library;
 pub mod netlist;
 pub mod lettering;
 pub mod scene;
+mod places;
 pub mod figure;
 pub mod circuit;
 pub mod checks;

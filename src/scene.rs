@@ -69,6 +69,15 @@ impl Rect {
         Self { x, y, w: right - x, h: bottom - y }
     }
 
+    /// Whether the other lies in this one; edges may touch, within what rounding leaves.
+    #[must_use]
+    pub fn holds(&self, other: &Self) -> bool {
+        self.x <= other.x + TOUCH
+            && self.y <= other.y + TOUCH
+            && other.right() <= self.right() + TOUCH
+            && other.bottom() <= self.bottom() + TOUCH
+    }
+
     /// Whether the inner parts of the two share any area.
     #[must_use]
     pub fn overlaps(&self, other: &Self) -> bool {
@@ -78,6 +87,9 @@ impl Rect {
             && other.y < self.y + self.h
     }
 }
+
+/// Millimetres between two edges that are the same but for rounding.
+const TOUCH: f64 = 0.001;
 
 /// Line widths of the ISO 128 series that the drawing uses.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -264,25 +276,34 @@ impl Paint {
     pub const BLACK: Self = Self(0, 0, 0);
 }
 
+/// The straight pieces from point to point.
+fn to_each(points: &[Point]) -> impl Iterator<Item = Piece> {
+    points.iter().enumerate().map(|(i, p)| if i == 0 { Piece::Move(*p) } else { Piece::Line(*p) })
+}
+
 impl Shape {
     /// A rectangle.
     #[must_use]
     pub fn rect(rect: Rect, width: Option<Width>, dash: Dash, fill: Fill) -> Self {
-        let pieces = vec![
-            Piece::Move(Point { x: rect.x, y: rect.y }),
-            Piece::Line(Point { x: rect.right(), y: rect.y }),
-            Piece::Line(Point { x: rect.right(), y: rect.bottom() }),
-            Piece::Line(Point { x: rect.x, y: rect.bottom() }),
-            Piece::Close,
+        let corners = [
+            (rect.x, rect.y),
+            (rect.right(), rect.y),
+            (rect.right(), rect.bottom()),
+            (rect.x, rect.bottom()),
         ];
-        Self::Path { pieces, width, dash, fill }
+        Self::polygon(&corners.map(|(x, y)| Point { x, y }), width, dash, fill)
+    }
+
+    /// A closed outline from corner to corner.
+    #[must_use]
+    pub fn polygon(corners: &[Point], width: Option<Width>, dash: Dash, fill: Fill) -> Self {
+        Self::Path { pieces: to_each(corners).chain([Piece::Close]).collect(), width, dash, fill }
     }
 
     /// An unbroken line from point to point.
     #[must_use]
     pub fn line(points: &[Point], width: Width) -> Self {
-        let pieces = points.iter().enumerate();
-        let pieces = pieces.map(|(i, p)| if i == 0 { Piece::Move(*p) } else { Piece::Line(*p) }).collect();
+        let pieces = to_each(points).collect();
         Self::Path { pieces, width: Some(width), dash: Dash::Solid, fill: Fill::None }
     }
 

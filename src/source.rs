@@ -180,7 +180,8 @@ pub struct File {
     pub name: String,
     /// The text, without a byte-order mark.
     pub text: Arc<String>,
-    lines: Vec<u32>,
+    /// Where its lines begin, once a line was asked for: while a job is checked nobody does.
+    lines: OnceLock<Vec<u32>>,
     /// Its keys and items, once a path was asked for. Those of a large job take as much memory as its text, and few who
     /// read a job ever ask.
     nodes: OnceLock<Nodes>,
@@ -219,18 +220,14 @@ impl Sources {
         // What was read without knowing its length has room for as much again.
         let mut text: String = text.into();
         text.shrink_to_fit();
-        let text = Arc::new(text);
-        let mut lines = vec![0];
-        let bytes = text.as_bytes();
-        for (i, byte) in bytes.iter().enumerate() {
-            let lone_return = *byte == b'\r' && bytes.get(i + 1) != Some(&b'\n');
-            if *byte == b'\n' || lone_return {
-                lines.push(small(i + 1));
-            }
-        }
-        lines.shrink_to_fit();
         let find_nodes = |_: &str| Nodes::default();
-        self.files.push(File { name: name.into(), text, lines, nodes: OnceLock::new(), find_nodes });
+        self.files.push(File {
+            name: name.into(),
+            text: Arc::new(text),
+            lines: OnceLock::new(),
+            nodes: OnceLock::new(),
+            find_nodes,
+        });
         FileId(u16::try_from(self.files.len() - 1).unwrap_or(u16::MAX))
     }
 
@@ -276,8 +273,9 @@ impl File {
     /// Line and column (in characters), both from 1, of a byte.
     #[must_use]
     pub fn line_column(&self, at: u32) -> (usize, usize) {
-        let line = self.lines.partition_point(|start| *start <= at).max(1);
-        let start = self.lines[line - 1] as usize;
+        let lines = self.lines.get_or_init(|| line_starts(&self.text));
+        let line = lines.partition_point(|start| *start <= at).max(1);
+        let start = lines[line - 1] as usize;
         let before = self.text.get(start..at as usize).unwrap_or_default();
         (line, before.chars().count() + 1)
     }
@@ -305,6 +303,19 @@ impl File {
         }
         path
     }
+}
+
+/// Where each line of a text begins.
+fn line_starts(text: &str) -> Vec<u32> {
+    let bytes = text.as_bytes();
+    let mut lines = vec![0];
+    for (i, byte) in bytes.iter().enumerate() {
+        let lone_return = *byte == b'\r' && bytes.get(i + 1) != Some(&b'\n');
+        if *byte == b'\n' || lone_return {
+            lines.push(small(i + 1));
+        }
+    }
+    lines
 }
 
 /// A count, an index or a place in a text as one of the small numbers that everything is kept in: no job comes near

@@ -192,7 +192,7 @@ fn small() -> (Job, Layout) {
         let n = layout.leads.len() - 1;
         label(
             &mut layout,
-            job.terminal(t).unused.unwrap().way.unwrap().word(),
+            job.unused(t).unwrap().way.unwrap().word(),
             LabelOf::Lead(n),
             x,
             f64::from(p.y) * M + 0.9,
@@ -204,7 +204,7 @@ fn small() -> (Job, Layout) {
     let y = layout.wires[0].points[0].y;
     let outline = Rect { x: 22.0 * M, y: f64::from(y) * M - 2.0, w: 6.0 * M, h: 11.5 };
     let tag = Rect { x: 23.4 * M, y: f64::from(y) * M + 1.2, w: 3.2 * M, h: 5.0 };
-    layout.sheaths.push(Sheath { cable: CableId(0), outline, tag });
+    layout.sheaths.push(Sheath { cable: CableId(0), level: outline, legs: [vec![], vec![]], tag });
     label(&mut layout, "W1", LabelOf::Tag(0), 25.0 * M, tag.y + 3.75, Height::H2_5, true, Anchor::Middle);
     label(
         &mut layout,
@@ -356,7 +356,7 @@ fn long_words_stay_in_the_title_block() {
     let inks: Vec<Rect> =
         block.shapes().filter_map(|s| if let Shape::Text(t) = s { Some(t.ink()) } else { None }).collect();
     for (i, ink) in inks.iter().enumerate() {
-        assert!(all.with(ink) == all, "{ink:?} leaves {all:?}");
+        assert!(all.holds(ink), "{ink:?} leaves {all:?}");
         assert!(inks[..i].iter().all(|other| !other.overlaps(ink)), "{ink:?}");
     }
 }

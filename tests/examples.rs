@@ -132,7 +132,6 @@ fn every_mistake_of_the_bad_example_is_found() {
         ("error", "unterminated-core"),    // W5 blue
         ("error", "voltage-on-dry-input"), // A1:START
         ("error", "wrong-voltage"),        // H1
-        ("warning", "pole-colour"),        // W9, red on 0 V and black on 12 V: one exchange
         ("warning", "unconnected-device"), // B3
         ("warning", "unsafe-lead"),        // K1:COM2
         ("warning", "unsafe-lead"),        // K1:NO2

@@ -6,7 +6,7 @@ mod faults;
 #[path = "layout/kit.rs"]
 mod kit;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use bellwire::layout::{self, Conductor, GridPoint, Layout, WireEnd};
 use bellwire::netlist::{self, Job};
@@ -98,7 +98,34 @@ cables:
     );
     let locker = layout.frames.iter().find(|frame| frame.location == ["Locker"]).unwrap();
     let w1 = layout.sheaths.iter().find(|sheath| sheath.cable.index() == 0).unwrap();
-    assert_eq!(locker.rect.with(&w1.outline), locker.rect);
+    assert_eq!(locker.rect.with(&w1.level), locker.rect);
+}
+
+/// The vent stands in a frame of its own below the panel's, with its terminals on the same side.
+#[test]
+fn a_sheath_goes_round_a_corner_into_the_frame_that_it_leads_into() {
+    let layout = clean(
+        "
+job: {title: Vents of a nursery}
+devices:
+  G1: {type: dc-supply, volts: 24 V, amps: 2 A, location: Panel}
+  F1: {type: fuse, amps: 1 A, location: Panel}
+  S1: {type: toggle-switch, location: Panel}
+  X1: {type: splice, location: Panel}
+  Y1: {type: solenoid-valve, volts: 24 V, amps: 0.2 A, location: Tank}
+  Y2: {type: solenoid-valve, volts: 24 V, amps: 0.2 A, location: Tank}
+  V1: {type: varistor, across: [Y1.1, Y1.2]}
+  V2: {type: varistor, across: [Y2.1, Y2.2]}
+links: [[G1.V+, F1.1], [F1.2, S1.13], [G1.V-, X1]]
+cables:
+  W1: {type: twin-0.75, length: 9 m, cores: {red: [S1.14, Y1.1], black: [X1, Y1.2]}}
+  W2: {type: twin-0.75, length: 3 m, cores: {red: [Y1.1, Y2.1], black: [Y1.2, Y2.2]}}
+",
+    );
+    let tank = layout.frames.iter().find(|frame| frame.location == ["Tank"]).unwrap();
+    let w1 = layout.sheaths.iter().find(|sheath| sheath.cable.index() == 0).unwrap();
+    let ends = [w1.parts().first().copied(), w1.parts().last().copied()];
+    assert!(ends.into_iter().flatten().any(|end| tank.rect.overlaps(&end)), "{w1:?} {:?}", tank.rect);
 }
 
 /// A wire from one terminal of a detector to another turns back right beside it, with its name between them.
@@ -168,9 +195,26 @@ cables:
     let stands = layout.devices.iter().filter(|device| {
         let (w, h) = (M * f64::from(device.figure.w), M * f64::from(device.figure.h));
         let outline = Rect { x: M * f64::from(device.at.x), y: M * f64::from(device.at.y), w, h };
-        panel.rect.with(&outline) == panel.rect
+        panel.rect.holds(&outline)
     });
     assert_eq!(stands.count(), 3, "G1, K1 and V1");
+}
+
+/// Hundreds of jumpers between two cabinets are more than any sheet holds: each is on the sheets of both its ends.
+#[test]
+fn cabinets_with_hundreds_of_jumpers_between_them_come_on_sheets() {
+    let mut kit = Kit::default();
+    for n in 1..=22 {
+        kit.device(&format!("X{n}"), "Left", 20);
+        kit.device(&format!("Y{n}"), "Right", 20);
+        kit.links
+            .extend((1..=20).map(|t| format!("[{}, {}]", at(&format!("X{n}"), t), at(&format!("Y{n}"), t))));
+    }
+    let job = job(&kit.text());
+    let sheets = layout::lay_out_in_parts(&job, (151, 93), None);
+    let drawn: BTreeSet<Conductor> =
+        sheets.iter().flat_map(|sheet| sheet.wires.iter().map(|wire| wire.conductor)).collect();
+    assert!(sheets.len() > 2 && drawn.len() == 440, "{} sheets with {} jumpers", sheets.len(), drawn.len());
 }
 
 /// What a panel's jumper leads to is in the panel too, whichever sheet it is on.

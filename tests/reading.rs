@@ -329,7 +329,7 @@ accepted:
     let lock = contact.unlocks.expect("a lock");
     assert_eq!(job.device(job.part(lock).device).name, "Y1");
     assert_eq!(job.devices[7].form, Form::Strip);
-    assert!(job.terminals.iter().any(|t| t.name == "3" && t.unused.is_some()));
+    assert!(job.unused.keys().any(|id| job.terminal(*id).name == "3"));
 
     let settings = &job.devices[8].settings;
     assert_eq!(settings[0].meaning, Meaning::Contact(Contacting::NormallyClosed));

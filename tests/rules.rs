@@ -81,8 +81,8 @@ fn found(name: &str, text: &str) -> (Vec<Found>, Vec<Found>) {
     }
     let (mut told, mut notes) = (Vec::new(), Vec::new());
     for finding in &findings {
-        assert!(!finding.message.is_empty() && !finding.fix.is_empty(), "{finding:?}");
-        assert!(!finding.message.ends_with('.'), "{}", finding.message);
+        assert!(!finding.message.words().is_empty() && !finding.fix.is_empty(), "{finding:?}");
+        assert!(!finding.message.words().ends_with('.'), "{}", finding.message);
         let by_reader =
             ["unreadable", "hides-type", "unknown-symbol", "cut-by-comment"].contains(&finding.rule);
         assert!(by_reader || !finding.subjects.is_empty(), "{} is about nothing", finding.message);
@@ -347,7 +347,7 @@ fn fixes_of_a_loop_follow_its_ohms() {
     };
     let whole = "[A1.Z, B1.11], [B1.12, R1.1], [R1.2, A1.C]";
     assert_eq!(of("4k7", whole), [""; 0]);
-    assert_eq!(of("10k", whole), ["fit the resistors that its manual asks for, where it asks for them"]);
+    assert_eq!(of("10k", whole), ["fit 4700 Ω as R1, which has 10000 Ω"]);
     assert_eq!(
         of("4k7", "[A1.Z, B1.11], [R1.2, A1.C]"),
         ["follow the loop from A1:Z to A1:C and close the joint or contact that is open"]
@@ -372,9 +372,9 @@ fn fixes_fit_the_wiring() {
         fixes_of("reversed-diode", reverser, links, ""),
         ["take V2 out and put a varistor or an RC link across M1: it is fed both ways round"]
     );
-    let sensor = "  B1: {type: sensor-pnp, volts: 10..30 V, amps: 10 mA}\n  K1: {type: card}";
-    let card =
-        "data_sheets: {card: {terminals: [I, M], inputs: {I: {at: I, common: M, active: high, type: 3}}}}";
+    let sensor = "  B1: {type: eye}\n  K1: {type: card}";
+    let card = "data_sheets: {card: {terminals: [I, M], inputs: {I: {at: I, common: M, active: high, type: 3}}}, \
+                eye: {terminals: [BN, BU, BK], outputs: {OUT: {at: BK, common: BN, drives: high}}}}";
     assert_eq!(
         fixes_of("sink-source-mismatch", sensor, "[N, B1.BN], [P, B1.BU], [B1.BK, K1.I], [N, K1.M]", card),
         ["bring B1:BN to plus"]
@@ -403,7 +403,7 @@ fn sizes_are_told_in_the_unit_of_the_job() {
         let job = reading.job.unwrap_or_else(|| panic!("{:?}\n{text}", reading.findings));
         let findings = checks::run(&job, &Circuit::of(&job));
         let found = findings.into_iter().find(|finding| finding.rule == "terminal-overfilled");
-        found.map(|finding| finding.message.split(": it will").next().unwrap_or_default().to_owned())
+        found.map(|finding| finding.message.words().split(": it will").next().unwrap_or_default().to_owned())
     };
     let says = |words: &str| Some(words.to_owned());
     assert_eq!(

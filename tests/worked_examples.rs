@@ -122,7 +122,7 @@ data_sheets:
   panel: {{terminals: [Z, C], supervised: {{Z: {{at: Z, common: C, rest: 4k7, alarm: open}}}}}}
 "
     ));
-    found(&job, "eol-value").expect("a shorted loop is no resistor").message
+    found(&job, "eol-value").expect("a shorted loop is no resistor").message.to_string()
 }
 
 /// An alarm panel's manual: 100 m of 0.22 mm² to a dry contact, 85 Ω/km, add 17 Ω. A fire panel's manual: with 100 Ω allowed

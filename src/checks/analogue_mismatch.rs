@@ -44,6 +44,7 @@ use crate::units::Amps;
 
 use super::fed::common_starves;
 use super::report::{Report, listed};
+use super::reversed_polarity::exchange;
 use super::telling::landing;
 
 /// A part on a line: the entry, and what it says of the signal.
@@ -60,7 +61,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             lines.entry(circuit.net_of(analogue.plus)).or_default().push((part, analogue));
         }
     }
-    for (net, line) in &lines {
+    let crossed = crossed(&lines);
+    for (net, line) in lines.iter().filter(|(net, _)| !crossed.values().any(|other| other == *net)) {
         let (commands, others): (Vec<_>, Vec<_>) =
             line.iter().partition(|(_, analogue)| analogue.role == Some(AnalogueRole::Command));
         let name = |(part, _): &&On| job.device(part.device).name.as_str();
@@ -82,7 +84,12 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 let all = if commands.len() == 2 { "both" } else { "all" };
                 let message =
                     format!("{names} {all} command one 0–10 V line: they fight, and nothing follows");
-                tell(second, message, "leave one command on the line".into());
+                let exchange = crossed.get(net).and_then(|other| {
+                    let (_, follow) = lines[other].iter().find(|(part, _)| part.device == second.0.device)?;
+                    Some(exchange(job, landings, second.1.plus, follow.plus))
+                });
+                let one = "leave one command on the line";
+                tell(second, message, exchange.map_or(one.into(), Cow::Owned));
             }
             (None, _) => {
                 if let Some((turned, command)) = turned(job, circuit, &others) {
@@ -108,6 +115,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 let apart = others.iter().find(|(of, part)| {
                     !returns(circuit, part.minus, command.1.minus)
                         && !common_starves(job, circuit, of.device, part.minus)
+                        && !common_starves(job, circuit, command.0.device, command.1.minus)
                 });
                 if let Some(apart) = apart {
                     let [minus, back] = [apart.1.minus, command.1.minus].map(|end| job.label(end));
@@ -138,10 +146,30 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
+/// The lines on which two devices both command, each with the line of the same two on which neither does: their cores have
+/// changed places.
+fn crossed(lines: &BTreeMap<NetId, Vec<On>>) -> BTreeMap<NetId, NetId> {
+    let commands = |line: &[On]| {
+        line.iter().filter(|(_, analogue)| analogue.role == Some(AnalogueRole::Command)).count()
+    };
+    let of_two = |line: &[On]| match line {
+        [(one, _), (other, _)] if one.device != other.device => {
+            Some((one.device.min(other.device), one.device.max(other.device)))
+        }
+        _ => None,
+    };
+    let mut without: BTreeMap<_, NetId> = BTreeMap::new();
+    for (net, line) in lines.iter().filter(|(_, line)| commands(line) == 0) {
+        without.extend(of_two(line).map(|devices| (devices, *net)));
+    }
+    let fighting = lines.iter().filter(|(_, line)| commands(line) == 2);
+    fighting.filter_map(|(net, line)| Some((*net, *without.get(&of_two(line)?)?))).collect()
+}
+
 /// Whether only the minus of a part is wired, and nothing else in its device uses that terminal.
 fn half_wired(job: &Job, landings: &Landings, part: &Part, analogue: &Analogue) -> bool {
     landings.wired(analogue.minus)
-        && job.terminal(analogue.plus).unused.is_none()
+        && job.unused(analogue.plus).is_none()
         && !part.existing
         && job.parts_on(analogue.minus).count() == 1
 }
@@ -162,7 +190,7 @@ fn turned<'p>(job: &'p Job, circuit: &Circuit, others: &[&'p On<'p>]) -> Option<
                     && joined(analogue.minus, other.1.plus)
                     && joined(analogue.plus, other.1.minus) =>
             {
-                Some((part, analogue))
+                Some((part, &**analogue))
             }
             _ => None,
         })?;

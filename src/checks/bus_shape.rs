@@ -24,9 +24,10 @@
 //!
 //! ## Limits
 //!
-//! A line of which one leg is open or lands elsewhere is told as such, and its shape is not judged; that is told of audio
-//! and other signal pairs too. A leg that is one conductor with a pole of a source is told alone. Joined legs are told by
-//! `swapped-pair` alone. The order follows from the cores of the first leg. A terminator is a setting `terminator: on` or a
+//! A line of which one leg is open or lands elsewhere is an error, and its shape is not
+//! judged; that is told of audio and other signal pairs too. A leg of a bus that is one conductor with a pole of a source, or
+//! one of audio with a plus, is told alone, unless some part on it is fed by it. Joined legs are told by `swapped-pair` alone.
+//! Resistors that pull a leg to a supply are no ends of the line. The order follows from the cores of the first leg. A terminator is a setting `terminator: on` or a
 //! resistor between the two legs. Stubs of a metre or so work at low speed; the program does not weigh them.
 //!
 //! ## Sources
@@ -36,9 +37,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, Landings, NetId};
-use crate::netlist::{DeviceId, Job, Kind, Meaning, Part, PartId, SignalPair, TerminalId};
+use crate::diagnostic::Severity;
+use crate::netlist::{DeviceId, Form, Job, Kind, Meaning, Part, PartId, SignalPair, TerminalId};
 
 use super::far_ends::other_ends;
+use super::lines::{held, pairs};
 use super::report::{Report, listed};
 use super::telling;
 
@@ -57,27 +60,21 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             lines.entry(legs).or_default().push((id, part));
         }
     }
-    tell_lone_legs(job, circuit, landings, report);
+    let held = held(job, circuit);
+    tell_held(job, circuit, landings, &held, report);
+    tell_parted(job, circuit, landings, report);
+    tell_lone_legs(job, circuit, landings, &held, report);
+    let lies_on = |legs: &[NetId; 2], nets: &BTreeSet<NetId>| legs.iter().any(|leg| nets.contains(leg));
+    let poles: BTreeSet<NetId> = held.keys().copied().collect();
+    let spoilt: BTreeSet<NetId> =
+        lines.keys().filter(|legs| lies_on(legs, &poles)).flatten().copied().collect();
+    lines.retain(|legs, _| !lies_on(legs, &spoilt));
     let halves = half_joined(&lines);
     for (one, other) in &halves {
         tell_half_joined(job, circuit, landings, [&lines[one], &lines[other]], report);
     }
-    let broken = |legs: &[NetId; 2]| halves.iter().any(|(one, other)| [one, other].contains(&legs));
-    let poles = poles(job, circuit);
-    for (legs, parts) in lines.iter().filter(|(legs, parts)| parts.len() > 1 && !broken(legs)) {
-        let held = legs.iter().find_map(|leg| Some((*leg, *poles.get(leg)?)));
-        if let Some((leg, pole)) = held
-            && let Some(&at) = circuit.terminals_of(leg).iter().find(|at| is_leg(job, parts, **at))
-        {
-            let message = format!(
-                "{} is joined to {}: that holds the bus, and nothing on it is heard",
-                job.label(at),
-                job.label(pole)
-            );
-            let fix = format!("take off what joins {} and {}", job.label(at), job.label(pole));
-            report.find(message, fix).at(telling::landing(job, landings, at), "").about(at);
-            continue;
-        }
+    let broken: BTreeSet<&[NetId; 2]> = halves.iter().flat_map(|(one, other)| [one, other]).collect();
+    for (legs, parts) in lines.iter().filter(|(legs, parts)| parts.len() > 1 && !broken.contains(legs)) {
         let line = Line::of(job, circuit, landings, *legs);
         let name = |id: &DeviceId| job.device(*id).name.as_str();
         if let Some((branch, next)) = line.next.iter().find(|(_, next)| next.len() > 2) {
@@ -125,18 +122,140 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     }
 }
 
-/// The poles of sources, by conductor.
-fn poles(job: &Job, circuit: &Circuit) -> BTreeMap<NetId, TerminalId> {
-    let sources = job.parts.iter().filter_map(|part| match &part.kind {
-        Kind::Source(source) => Some([source.plus, source.minus]),
-        _ => None,
-    });
-    sources.flatten().map(|pole| (circuit.net_of(pole), pole)).collect()
+/// Tells of legs that are one conductor with a pole of a source, once for each such conductor.
+fn tell_held(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    held: &BTreeMap<NetId, TerminalId>,
+    report: &mut Report,
+) {
+    let mut on: BTreeMap<NetId, Vec<[TerminalId; 2]>> = BTreeMap::new();
+    // Where a core of a part landed on a leg that is told already, and comes right with it.
+    let astray: BTreeSet<NetId> = pairs(job)
+        .filter(|(id, _)| report.is_named_gap(*id))
+        .flat_map(|(_, pair)| [pair.a, pair.b].map(|leg| circuit.net_of(leg)))
+        .collect();
+    for (id, pair) in pairs(job) {
+        for [leg, mate] in [[pair.a, pair.b], [pair.b, pair.a]] {
+            if astray.contains(&circuit.net_of(leg)) {
+                continue;
+            }
+            if held.contains_key(&circuit.net_of(leg)) && !job.part(id).existing {
+                on.entry(circuit.net_of(leg)).or_default().push([leg, mate]);
+            }
+        }
+    }
+    for (net, legs) in on {
+        let Some(&[leg, mate]) = legs.first() else { continue };
+        let (at, pole) = (job.label(leg), job.label(held[&net]));
+        let (message, fix) = match goes_on(job, circuit, mate, net) {
+            Some(line) => {
+                let line = job.label(line);
+                (
+                    format!(
+                        "{at} lies on {pole} and not on {line}: the line is whole on one leg only, and nothing passes"
+                    ),
+                    format!("bring {at} to {line} along the same cable, and to nothing else"),
+                )
+            }
+            None => (
+                format!("{at} is joined to {pole}: that holds the line, and nothing on it is heard"),
+                format!("take off what joins {at} and {pole}"),
+            ),
+        };
+        let draft = report.find(message, fix).severity(Severity::Error);
+        draft.at(telling::landing(job, landings, leg), "").about(leg);
+    }
 }
 
-/// Whether a terminal is a leg of one of some signal pairs.
-fn is_leg(job: &Job, parts: &[(PartId, &Part)], at: TerminalId) -> bool {
-    parts.iter().any(|(id, _)| job.part(*id).kind.terminals().contains(&at))
+/// The leg that belongs together with one that lies on `net`, where the other legs of the two pairs are joined.
+fn goes_on(job: &Job, circuit: &Circuit, mate: TerminalId, net: NetId) -> Option<TerminalId> {
+    let line = circuit.net_of(mate);
+    pairs(job).find_map(|(_, pair)| {
+        let [a, b] = [pair.a, pair.b];
+        let goes_on =
+            |kept, other| kept != mate && circuit.net_of(kept) == line && circuit.net_of(other) != net;
+        if goes_on(a, b) { Some(b) } else { goes_on(b, a).then_some(a) }
+    })
+}
+
+/// A pair that shares either leg with pairs, and both with none.
+struct Parted {
+    legs: [TerminalId; 2],
+    /// The pairs on the other end of each leg.
+    with: [Vec<PartId>; 2],
+}
+
+/// Tells of pairs that are no bus and of which one leg leads to one pair and the other to another.
+fn tell_parted(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut Report) {
+    let mut on: BTreeMap<(NetId, &str), Vec<PartId>> = BTreeMap::new();
+    for (id, pair) in pairs(job).filter(|(_, pair)| pair.kind != "rs485") {
+        for leg in [pair.a, pair.b] {
+            on.entry((circuit.net_of(leg), &pair.kind)).or_default().push(id);
+        }
+    }
+    let parted: BTreeMap<PartId, Parted> = pairs(job)
+        .filter_map(|(id, pair)| {
+            let legs = [pair.a, pair.b];
+            let with = legs.map(|leg| {
+                let all = on.get(&(circuit.net_of(leg), pair.kind.as_str())).into_iter().flatten();
+                all.copied().filter(|other| *other != id).collect::<Vec<_>>()
+            });
+            let apart = with.iter().all(|with| !with.is_empty())
+                && !with[0].iter().any(|other| with[1].contains(other))
+                && legs.iter().all(|leg| job.parts_on(*leg).count() == 1);
+            apart.then_some((id, Parted { legs, with }))
+        })
+        .collect();
+    let mut told: BTreeSet<PartId> = BTreeSet::new();
+    for (id, pair) in &parted {
+        if !told.insert(*id) {
+            continue;
+        }
+        let crossed = parted.iter().find_map(|(other, beside)| {
+            let leg = crossed_with(job, pair, beside)?;
+            (other != id && job.part(*other).device == job.part(*id).device).then_some((*other, leg))
+        });
+        let [a, b] = pair.legs.map(|leg| job.label(leg));
+        let names =
+            [0, 1].map(|n| pair.with[n].first().map_or("", |part| &*job.device(job.part(*part).device).name));
+        let message = format!(
+            "the legs of one pair part: {a} leads to {} and {b} to {}, and nothing passes",
+            names[0], names[1]
+        );
+        let fix = crossed
+            .and_then(|(_, [own, beside])| {
+                let what = [own, beside].map(|leg| telling::landed(job, landings, leg));
+                let [own, beside] = [own, beside].map(|leg| job.label(leg));
+                let [Some(one), Some(other)] = what else { return None };
+                Some(format!("exchange {one} at {own} and {other} at {beside}"))
+            })
+            .unwrap_or_else(|| format!("lead {a} and {b} along one cable to the two legs of one part"));
+        report
+            .find(message, fix)
+            .severity(Severity::Error)
+            .at(telling::landing(job, landings, pair.legs[0]), "")
+            .at(telling::landing(job, landings, pair.legs[1]), "")
+            .about(pair.legs[0])
+            .about(pair.legs[1]);
+        told.extend(pair.with.iter().flatten().copied());
+        if let Some((other, _)) = crossed {
+            told.insert(other);
+            told.extend(parted[&other].with.iter().flatten().copied());
+        }
+    }
+}
+
+/// The legs of two pairs of one device that have changed places: each leads to where the other one's mate leads.
+fn crossed_with(job: &Job, one: &Parted, other: &Parted) -> Option<[TerminalId; 2]> {
+    let leads = |a: &[PartId], b: &[PartId]| {
+        a.iter().any(|a| b.iter().any(|b| a == b || job.part(*a).device == job.part(*b).device))
+    };
+    [(0, 0), (1, 1), (0, 1), (1, 0)].into_iter().find_map(|(n, m)| {
+        let crossed = leads(&one.with[n], &other.with[1 - m]) && leads(&one.with[1 - n], &other.with[m]);
+        crossed.then_some([one.legs[n], other.legs[m]])
+    })
 }
 
 /// The signal pairs of the job, by the two conductors that their legs are on.
@@ -214,6 +333,7 @@ fn tell_lost(
     );
     report
         .find(message, format!("join {open} and {other} along the same cable"))
+        .severity(Severity::Error)
         .at(telling::landing(job, landings, missing), "")
         .at(telling::landing(job, landings, lost), "")
         .about(missing)
@@ -222,7 +342,13 @@ fn tell_lost(
 
 /// Tells of pairs that are no bus and of which one leg is joined to another device's pair while the other leads nowhere. A
 /// leg that several parts of a device share says nothing of either.
-fn tell_lone_legs(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut Report) {
+fn tell_lone_legs(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    held: &BTreeMap<NetId, TerminalId>,
+    report: &mut Report,
+) {
     let alone = |leg: TerminalId| {
         let device = job.terminal(leg).device;
         circuit.terminals_of(circuit.net_of(leg)).iter().all(|other| job.terminal(*other).device == device)
@@ -246,13 +372,13 @@ fn tell_lone_legs(job: &Job, circuit: &Circuit, landings: &Landings, report: &mu
                 || shorted.contains(&line.0)
                 || alone(kept)
                 || job.parts_on(kept).count() > 1
-                || job.terminal(lost).unused.is_some()
+                || job.unused(lost).is_some()
             {
                 continue;
             }
             if alone(lost) {
                 lone.entry(line).or_default().push([kept, lost]);
-            } else {
+            } else if !held.contains_key(&circuit.net_of(lost)) {
                 whole.entry(line).or_insert([kept, lost]);
             }
         }
@@ -274,7 +400,7 @@ struct Line {
 
 impl Line {
     fn of(job: &Job, circuit: &Circuit, landings: &Landings, legs: [NetId; 2]) -> Self {
-        let lone: BTreeSet<DeviceId> = job
+        let across: BTreeSet<DeviceId> = job
             .parts
             .iter()
             .filter(|part| match &part.kind {
@@ -287,6 +413,16 @@ impl Line {
             })
             .map(|part| part.device)
             .collect();
+        // A resistor that lifts or pulls a leg is no end of the line either.
+        let hangs = |at: &TerminalId| {
+            let mut parts = job.parts_on(*at).map(|(_, part)| &part.kind).peekable();
+            job.device(job.terminal(*at).device).form == Form::Box
+                && parts.peek().is_some()
+                && parts.all(|kind| matches!(kind, Kind::Resistor(_)))
+        };
+        let hanging = circuit.terminals_of(legs[0]).iter().filter(|at| hangs(at));
+        let lone: BTreeSet<DeviceId> =
+            hanging.map(|at| job.terminal(*at).device).chain(across.iter().copied()).collect();
         let mut next: BTreeMap<DeviceId, BTreeSet<DeviceId>> = BTreeMap::new();
         let mut at_resistor: BTreeMap<DeviceId, DeviceId> = BTreeMap::new();
         for &terminal in circuit.terminals_of(legs[0]) {
@@ -305,7 +441,7 @@ impl Line {
             }
         }
         // A resistor inside a device of the line stands at that device.
-        let resistors = lone.iter().map(|own| at_resistor.get(own).copied().unwrap_or(*own)).collect();
+        let resistors = across.iter().map(|own| at_resistor.get(own).copied().unwrap_or(*own)).collect();
         Self { next, resistors }
     }
 

@@ -6,6 +6,9 @@ use crate::netlist::{Job, Kind, PartId};
 use super::report::listed;
 use super::telling;
 
+/// The most relays one behind the other of which it is told why each is dead or fed.
+const RELAYS: usize = 4;
+
 /// Why the way to a part that nothing ever feeds stays open, and what to do about it: a contact on it never closes, or some
 /// never close together. `None` where no way leads to it at all.
 pub(super) fn never_closes(job: &Job, circuit: &Circuit, id: PartId) -> Option<String> {
@@ -89,6 +92,9 @@ fn relay(job: &Job, circuit: &Circuit, state: &State, mover: MoverId, seen: &[Mo
     let (Some(MovedBy::Coil(moved) | MovedBy::Input(moved)), false) = (by, seen.contains(&mover)) else {
         return String::new();
     };
+    if seen.len() >= RELAYS {
+        return ", and so on".to_owned();
+    }
     let seen = [seen, &[mover]].concat();
     let name = telling::part(job, moved);
     if state.operated(mover) {

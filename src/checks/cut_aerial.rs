@@ -40,7 +40,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for &id in &aerials {
         let terminal = job.terminal(id);
         let label = job.label(id);
-        if let Some((unused, way)) = terminal.unused.and_then(|unused| Some((unused, unused.way?))) {
+        if let Some((unused, way)) = job.unused(id).and_then(|unused| Some((unused, unused.way?))) {
             let message =
                 format!("{label} is an aerial and is {}: the receiver will hardly hear", way.word());
             let fix = format!("leave it whole and free, and take {} out of `unused:`", terminal.name);

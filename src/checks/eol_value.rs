@@ -38,6 +38,9 @@ use crate::netlist::{Job, Kind, LoopValue, PartId, Supervised};
 use super::report::Report;
 use super::{telling, unstated};
 
+/// So many ohms of a loop at the most are its cable's. From memory: what panels allow.
+const OF_CABLE: f64 = 100.0;
+
 /// Below this part of its least resistor a loop is joined before its resistors.
 const BEFORE: f64 = 0.5;
 
@@ -84,7 +87,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             };
             let when = telling::at(circuit, &state);
             let message = format!("{name} sees {sees}{} and {wants}", telling::clause(when.as_deref()));
-            let fix = cure(job, watched, state.at_rest(), ohms);
+            let wrong = wrong_resistor(job, watched, &contacts, ohms).filter(|_| state.at_rest());
+            let fix = wrong.unwrap_or_else(|| cure(job, watched, state.at_rest(), ohms));
             let draft = report.find(message, fix);
             draft.at(telling::landing(job, landings, watched.at), "").about(watched.at).about(watched.common);
             if let Some(when) = when {
@@ -98,6 +102,23 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
         }
     }
+}
+
+/// What to fit where the loop shows just the one resistor that it has besides those that a contact closes over, and that is no
+/// resistor of the loop's.
+fn wrong_resistor(job: &Job, watched: &Supervised, parts: &[PartId], ohms: Option<f64>) -> Option<String> {
+    let (Some(LoopValue::Ohms(wanted)), Some(seen)) = (watched.rest, ohms) else { return None };
+    let mut alike = parts.iter().filter_map(|id| match &job.part(*id).kind {
+        Kind::Resistor(resistor) => {
+            let own = resistor.ohms?;
+            let cable = seen - own.0;
+            (-1e-6..=OF_CABLE).contains(&cable).then_some((*id, own))
+        }
+        _ => None,
+    });
+    let (id, own) = alike.next()?;
+    let name = telling::part(job, id);
+    alike.next().is_none().then(|| format!("fit {wanted} as {name}, which has {own}"))
 }
 
 /// What to look for in a loop of so many ohms: an open joint, something that joins it before its resistors, or wrong

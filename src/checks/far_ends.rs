@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::circuit::{Landing, Landings};
-use crate::netlist::{Job, Kind, TerminalId};
+use crate::netlist::{CoreId, Job, Kind, TerminalId};
 
 /// The other end of a core, if it has one on a terminal; both ends of a jumper.
 pub(super) fn other_ends(job: &Job, landing: Landing) -> Vec<TerminalId> {
@@ -23,6 +23,17 @@ pub(super) fn reach(
     from: &[TerminalId],
     stop: &dyn Fn(TerminalId) -> bool,
 ) -> Vec<TerminalId> {
+    reach_by(job, landings, from, stop, &|_| true)
+}
+
+/// The same by those cores alone that `by` names, and by links and bridges.
+pub(super) fn reach_by(
+    job: &Job,
+    landings: &Landings,
+    from: &[TerminalId],
+    stop: &dyn Fn(TerminalId) -> bool,
+    by: &dyn Fn(CoreId) -> bool,
+) -> Vec<TerminalId> {
     let mut reached = from.to_vec();
     let mut seen: BTreeSet<TerminalId> = from.iter().copied().collect();
     let mut next = 0;
@@ -38,6 +49,7 @@ pub(super) fn reach(
         };
         for landing in landings.on(at) {
             match *landing {
+                Landing::Core(core, _) if !by(core) => {}
                 Landing::Core(core, _) => {
                     job.core(core).ends.iter().filter_map(|end| end.to.terminal()).for_each(&mut visit);
                 }

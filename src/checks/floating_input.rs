@@ -275,7 +275,7 @@ fn joined_to_nothing(
 /// Tells of an input that nothing is wired to.
 fn idle(job: &Job, id: PartId, terminals: &[TerminalId], floats: bool, report: &mut Report) {
     // A flying lead that nobody spoke of is `unsafe-lead`'s, an input of another job is not asked for.
-    let spoken_for = |t: &TerminalId| job.terminal(*t).unused.is_some() || job.terminal(*t).lead.is_some();
+    let spoken_for = |t: &TerminalId| job.unused(*t).is_some() || job.terminal(*t).lead.is_some();
     let Some(&at) = terminals.first() else { return };
     if job.part(id).existing || terminals.iter().all(spoken_for) {
         return;

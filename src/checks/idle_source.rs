@@ -31,9 +31,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, NetId};
 use crate::netlist::{Job, Kind, PartId, Pole, Source};
 
+use super::lines::pairs;
 use super::loose::on_side;
 use super::report::Report;
 use super::telling;
@@ -126,12 +127,18 @@ fn feeding(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
     feeding
 }
 
-/// The sources that a 4–20 mA or 0–10 V part lies on: they feed it, and what stands there is for its own rules.
+/// The sources that a 4–20 mA or 0–10 V part lies on, or that resistors join to a leg of a signal pair: they feed it, and what
+/// stands there is for its own rules.
 fn on_signals(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
+    let legs = pairs(job).flat_map(|(id, pair)| [(pair.a, id), (pair.b, id)]);
+    let legs: BTreeMap<NetId, _> = legs.map(|(leg, id)| (circuit.net_of(leg), (leg, id))).collect();
+    let lifting =
+        legs.into_values().flat_map(|(leg, id)| circuit.soft_poles(leg, id)).map(|(source, _)| source);
     let ends = job.parts.iter().filter_map(|part| match &part.kind {
         Kind::Analogue(end) => Some([end.plus, end.minus]),
         _ => None,
     });
     let levels = ends.flatten().flat_map(|at| circuit.levels(at).ways);
-    levels.flat_map(|level| level.poles.iter().map(|(source, _)| *source).collect::<Vec<_>>()).collect()
+    let on = levels.flat_map(|level| level.poles.iter().map(|(source, _)| *source).collect::<Vec<_>>());
+    on.chain(lifting).collect()
 }

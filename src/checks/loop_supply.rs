@@ -340,7 +340,7 @@ impl Look<'_> {
         steps.iter().find_map(|step| match &self.job.part(step.part).kind {
             Kind::Analogue(end) if end.drives_self != Some(true) => {
                 let enters = if self.with_current() { step.from } else { step.to };
-                (enters == end.minus).then_some((step.part, end))
+                (enters == end.minus).then_some((step.part, &**end))
             }
             _ => None,
         })

@@ -66,7 +66,7 @@ pub(super) fn loose_ends(job: &Job, circuit: &Circuit) -> Vec<LooseEnd> {
             let net = circuit.terminals_of(circuit.net_of(at));
             net.iter().any(|other| job.terminal(*other).device != job.part(id).device)
         };
-        let spoken_for = |at: &TerminalId| job.terminal(*at).unused.is_some();
+        let spoken_for = |at: &TerminalId| job.unused(*at).is_some();
         let wired = others.iter().copied().find(|other| leads_on(id, *other));
         match (leads_on(id, one), wired) {
             (true, None) => {

@@ -175,10 +175,11 @@ impl Rails {
         });
         let (Some(end), None) = (ends.next(), ends.next()) else { return None };
         let here = ways_of_strips(job, circuit, spot);
-        let to = beside(job, end).find(|near| here.contains(near)).unwrap_or(spot);
-        let what = match landings.on(end) {
-            [Landing::Core(core, _)] => job.core_label(*core),
-            _ => "the link".to_owned(),
+        let near = beside(job, end).find(|near| here.contains(near));
+        // A link that leads on from one way to the next belongs on this strip, and is most often there for work to come.
+        let (what, to) = match landings.on(end) {
+            [Landing::Core(core, _)] => (job.core_label(*core), near.unwrap_or(spot)),
+            _ => ("the link".to_owned(), near?),
         };
         let [end, to] = [end, to].map(|at| job.label(at));
         Some(format!("move {what} from {end}, from which nothing leads on, to {to}"))

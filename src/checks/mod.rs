@@ -5,10 +5,12 @@
 //!
 //! `cargo fmt` does not follow the list: format the files with `rustfmt --edition 2024 src/checks/*.rs`.
 
+mod astray;
 mod closing;
 mod culprit;
 mod far_ends;
 mod fed;
+mod lines;
 mod loose;
 mod lost_feed;
 mod operates;

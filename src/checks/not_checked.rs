@@ -50,11 +50,11 @@ pub(super) fn run(_: &Job, _: &Circuit, report: &mut Report) {
             others.push(draft);
             continue;
         };
-        match known.get(&draft.finding.message).and_then(|at| gathered.get_mut(*at)) {
+        match known.get(&*draft.finding.message.words()).and_then(|at| gathered.get_mut(*at)) {
             Some((_, rules)) if rules.contains(&by) => {}
             Some((_, rules)) => rules.push(by),
             None => {
-                known.insert(draft.finding.message.clone(), gathered.len());
+                known.insert(draft.finding.message.to_string(), gathered.len());
                 gathered.push((draft, vec![by]));
             }
         }

@@ -45,6 +45,12 @@ use super::telling;
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let (poles, legs) = (poles(job, circuit), legs(job));
     let turned = report.turned_sources(job, circuit);
+    let reversed = report.told_by("reversed-polarity");
+    let ends = reversed.iter().filter_map(|part| job.part(*part).kind.load_ends()).flatten();
+    let reversed: BTreeSet<TerminalId> = ends.collect();
+    // Its colour comes right when the part is turned.
+    let lands_there =
+        |core: &Core| core.ends.iter().filter_map(|e| e.to.terminal()).any(|at| reversed.contains(&at));
     let at_source = |core| exchange_at_source(job, circuit, &turned, core);
     for cable in &job.cables {
         let use_of = |core| (core, usage(job, circuit, &poles, &legs, core));
@@ -53,7 +59,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         for &(id, on) in &cores {
             let core = job.core(id);
             let Use::Pole(pole) = on else { continue };
-            if told.contains(&id) || !wrong(core, pole) {
+            if told.contains(&id) || !wrong(core, pole) || lands_there(core) {
                 continue;
             }
             let better = |(other, on): &&(CoreId, Use)| {
@@ -167,7 +173,7 @@ fn usage(
     }
 }
 
-fn opposite(pole: Pole) -> Pole {
+pub(super) fn opposite(pole: Pole) -> Pole {
     match pole {
         Pole::Plus => Pole::Minus,
         Pole::Minus => Pole::Plus,
@@ -181,7 +187,7 @@ fn word(pole: Pole) -> &'static str {
     }
 }
 
-fn wrong(core: &Core, pole: Pole) -> bool {
+pub(super) fn wrong(core: &Core, pole: Pole) -> bool {
     match pole {
         Pole::Plus => [[Colour::Black], [Colour::Blue]].iter().any(|colours| core.colours == *colours),
         Pole::Minus => core.colours == [Colour::Red],

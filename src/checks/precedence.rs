@@ -38,7 +38,8 @@ pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
         .map(|draft| {
             let finding = &draft.finding;
             finding.severity == Severity::Danger
-                || !(follows_in_group(draft, &of_part)
+                || !(draft.follows
+                    || follows_in_group(draft, &of_part)
                     || stands_on_lone_device(job, finding, &lone)
                     || finding.rule == "effect-not-met"
                         && finding

@@ -6,7 +6,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::circuit::Circuit;
-use crate::diagnostic::{Finding, Label, Severity, Subject};
+use crate::diagnostic::{Finding, Label, Message, Severity, Subject};
 use crate::netlist::{DeviceId, Job, PartId, TerminalId};
 use crate::source::Place;
 
@@ -43,6 +43,8 @@ pub(super) struct Draft {
     pub(super) parts: Vec<PartId>,
     /// For a note of something not checked, whose message says what is missing: the rule that wanted it.
     pub(super) wanted_by: Option<&'static str>,
+    /// Whether it follows from what is told of another part: it is left out then, and so is what follows from it.
+    pub(super) follows: bool,
     /// For a line of cause and effect: whether something is on that should be off.
     pub(super) unwanted: bool,
 }
@@ -57,7 +59,7 @@ impl Report {
     /// at least one place and one subject to it.
     pub(super) fn find(
         &mut self,
-        message: impl Into<String>,
+        message: impl Into<Message>,
         fix: impl Into<Cow<'static, str>>,
     ) -> &mut Draft {
         let (name, severity) = self.rule.map_or(("", Severity::Note), |rule| (rule.name, rule.severity));
@@ -68,7 +70,7 @@ impl Report {
     /// `fix` says what to write into the job file.
     pub(super) fn not_checked(
         &mut self,
-        missing: impl Into<String>,
+        missing: impl Into<Message>,
         fix: impl Into<Cow<'static, str>>,
     ) -> &mut Draft {
         let by = self.rule.map_or("", |rule| rule.name);
@@ -126,6 +128,24 @@ impl Report {
             .collect()
     }
 
+    /// The parts that a rule has told of.
+    pub(super) fn told_by(&self, rule: &str) -> BTreeSet<PartId> {
+        let drafts = self.drafts.iter().filter(|draft| draft.finding.rule == rule);
+        drafts.flat_map(|draft| draft.parts.iter().copied()).collect()
+    }
+
+    /// The terminals that a rule has told of.
+    pub(super) fn terminals_told_by(&self, rule: &str) -> BTreeSet<TerminalId> {
+        let drafts = self.drafts.iter().filter(|draft| draft.finding.rule == rule);
+        let subjects = drafts.flat_map(|draft| &draft.finding.subjects);
+        subjects
+            .filter_map(|subject| match *subject {
+                Subject::Terminal(id) => Some(TerminalId(id)),
+                Subject::Device(_) | Subject::Cable(_) | Subject::Core(_) => None,
+            })
+            .collect()
+    }
+
     /// What was found so far.
     pub(super) fn drafts(&mut self) -> &mut Vec<Draft> {
         &mut self.drafts
@@ -139,7 +159,6 @@ impl Report {
     /// thousands. It shares the words of its state with those before it.
     fn pack_last(&mut self) {
         let Some(Draft { finding, .. }) = self.drafts.last_mut() else { return };
-        finding.message.shrink_to_fit();
         if let Cow::Owned(fix) = &mut finding.fix {
             fix.shrink_to_fit();
         }
@@ -152,12 +171,17 @@ impl Report {
                 self.states.insert(Arc::clone(state));
             }
         }
+        finding.message.share(state);
     }
 
     fn add(&mut self, finding: Finding, wanted_by: Option<&'static str>) -> &mut Draft {
         self.pack_last();
         let at = self.drafts.len();
-        self.drafts.push(Draft { finding, parts: Vec::new(), wanted_by, unwanted: false });
+        if at == self.drafts.capacity() {
+            // A large job has thousands of findings; room for as many again would cost more than moving them more often.
+            self.drafts.reserve_exact(at / 8 + 16);
+        }
+        self.drafts.push(Draft { finding, parts: Vec::new(), wanted_by, follows: false, unwanted: false });
         &mut self.drafts[at]
     }
 }
@@ -165,7 +189,10 @@ impl Report {
 impl Draft {
     /// Points at a place, with a few words for its caret. The first one is the main one.
     pub(super) fn at(&mut self, place: Place, text: impl Into<String>) -> &mut Self {
-        self.finding.labels.push(Label { place, text: text.into() });
+        let label = Label { place, text: text.into() };
+        if !self.finding.labels.iter().any(|told| told.place == label.place) {
+            self.finding.labels.push(label);
+        }
         self
     }
 

@@ -40,11 +40,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::{Circuit, Feed, Landings, Signal, State};
-use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
+use crate::circuit::{Circuit, Feed, Landing, Landings, Signal, State};
+use crate::netlist::{Core, Job, Kind, PartId, Pole, TerminalId};
 
 use super::fed::{is_dc, rectified};
 use super::lost_feed::{POINTED_AT, names};
+use super::pole_colour::{opposite, wrong};
 use super::report::Report;
 use super::reversed_diode::polarised;
 use super::telling;
@@ -53,6 +54,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
     let turned = report.turned_sources(job, circuit);
     let mut behind: BTreeMap<PartId, Vec<Wrong>> = BTreeMap::new();
+    let mut others: Vec<Vec<Wrong>> = Vec::new();
     for (id, part) in job.part_ids() {
         let (plus, minus) = match &part.kind {
             Kind::Load(load) if load.polarised => (load.plus, load.minus),
@@ -64,11 +66,21 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             _ => continue,
         };
         let Some((feed, words)) = wrong_way(job, circuit, id, plus) else { continue };
-        let wrong = Wrong { id, plus, minus, feed, words };
+        let follows = shorted_beside(job, circuit, id, minus);
+        let wrong = Wrong { id, plus, minus, feed, words, follows };
         match feed.sources.first().filter(|source| turned.contains(source)) {
             Some(source) => behind.entry(*source).or_default().push(wrong),
-            None => tell(job, circuit, landings, &[wrong], exchange(job, landings, plus, minus), report),
+            None => {
+                match others.last_mut().filter(|beside| beside.iter().any(|other| chained(&wrong, other))) {
+                    Some(beside) => beside.push(wrong),
+                    None => others.push(vec![wrong]),
+                }
+            }
         }
+    }
+    for wrong in others {
+        let [plus, minus] = outermost(&wrong);
+        tell(job, circuit, landings, &wrong, exchange(job, landings, plus, minus), report);
     }
     for (source, wrong) in behind {
         let fix = exchange_source(job, landings, &turned, source).unwrap_or_default();
@@ -83,6 +95,27 @@ struct Wrong<'c> {
     minus: TerminalId,
     feed: &'c Feed,
     words: Option<String>,
+    /// Whether it comes of what is told of the load beside it.
+    follows: bool,
+}
+
+/// Whether the plus of one is the minus of the other, as of the two halves of a device that is fed by plus, 0 and minus.
+fn chained(one: &Wrong, other: &Wrong) -> bool {
+    one.plus == other.minus || one.minus == other.plus
+}
+
+/// The ends of what hangs together that are plus or minus of but one of them.
+fn outermost(wrong: &[Wrong]) -> [TerminalId; 2] {
+    let plus = wrong.iter().map(|w| w.plus).find(|plus| wrong.iter().all(|w| w.minus != *plus));
+    let minus = wrong.iter().map(|w| w.minus).find(|minus| wrong.iter().all(|w| w.plus != *minus));
+    [plus.unwrap_or(wrong[0].plus), minus.unwrap_or(wrong[0].minus)]
+}
+
+/// Whether another load of the device, with the same minus, has both its ends on one conductor: what is told of that one is why.
+fn shorted_beside(job: &Job, circuit: &Circuit, id: PartId, minus: TerminalId) -> bool {
+    job.parts_on(minus).filter(|(other, _)| *other != id).any(|(_, part)| {
+        part.kind.load_ends().is_some_and(|[plus, its]| its == minus && circuit.joined_past_fuses(plus, its))
+    })
 }
 
 /// Tells of parts that one exchange turns round.
@@ -94,7 +127,7 @@ fn tell(
     fix: String,
     report: &mut Report,
 ) {
-    let Some(Wrong { id, plus, minus, feed, words }) = wrong.first() else { return };
+    let Some(Wrong { id, plus, minus, feed, words, follows }) = wrong.first() else { return };
     let (verb, its) = match wrong.len() {
         1 => ("is", "its minus".to_owned()),
         _ => ("are", format!("the minus of {}", telling::part(job, *id))),
@@ -107,6 +140,7 @@ fn tell(
         telling::feed_in(job, circuit, *id, feed)
     );
     let draft = report.find(message, fix);
+    draft.follows = *follows;
     draft
         .at(telling::landing(job, landings, *minus), "plus arrives here")
         .at(telling::landing(job, landings, *plus), "");
@@ -236,6 +270,9 @@ pub(super) fn exchange_source(
 
 /// What to exchange where a part is fed the wrong way round, by the labels of what lands on the two terminals.
 pub(super) fn exchange(job: &Job, landings: &Landings, plus: TerminalId, minus: TerminalId) -> String {
+    if let Some(fix) = exchange_far_ends(job, landings, plus, minus) {
+        return fix;
+    }
     match (telling::landed(job, landings, plus), telling::landed(job, landings, minus)) {
         (Some(a), Some(b)) => format!(
             "exchange {a} at {} and {b} at {}, or the pair further back",
@@ -244,6 +281,25 @@ pub(super) fn exchange(job: &Job, landings: &Landings, plus: TerminalId, minus: 
         ),
         _ => format!("bring plus to {} and 0 V to {}", job.label(plus), job.label(minus)),
     }
+}
+
+/// The same at the other end of the cable, where the two cores are of one and their colours are right at this end.
+fn exchange_far_ends(job: &Job, landings: &Landings, plus: TerminalId, minus: TerminalId) -> Option<String> {
+    let (&[Landing::Core(a, end)], &[Landing::Core(b, other)]) = (landings.on(plus), landings.on(minus))
+    else {
+        return None;
+    };
+    let [on_plus, on_minus] = [a, b].map(|core| job.core(core));
+    let coloured = |core: &Core, pole| [wrong(core, pole), wrong(core, opposite(pole))] == [false, true];
+    let right = coloured(on_plus, Pole::Plus) && coloured(on_minus, Pole::Minus);
+    if on_plus.cable != on_minus.cable || end != other || !right {
+        return None;
+    }
+    let far = [on_plus, on_minus].map(|core| core.ends[usize::from(1 - end)].to.terminal());
+    let [Some(far_plus), Some(far_minus)] = far else { return None };
+    let [far_plus, far_minus] = [far_plus, far_minus].map(|at| job.label(at));
+    let [a, b] = [a, b].map(|core| job.core_label(core));
+    Some(format!("exchange {a} at {far_plus} and {b} at {far_minus}, or the pair further back"))
 }
 
 /// A way in from the wrong end, and the state in which it counts, in words.

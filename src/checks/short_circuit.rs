@@ -38,13 +38,14 @@
 //!
 //! IEC 60364-4-43 on protection against short-circuit currents. The condition itself is common practice, no source.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, Hop, Landings, Path, Reachable, ShortWay, Through};
 use crate::netlist::{Job, Kind, PartId, TerminalId};
 use crate::source::Place;
 
 use super::culprit::{culprit, sides};
+use super::far_ends::other_ends;
 use super::lost_feed::{Rails, names};
 use super::report::Report;
 use super::reversed_diode::{polarised, turned};
@@ -103,9 +104,16 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             )
         });
         // One of several in a ring that feeds all its parts the wrong way round is what is turned.
+        let ring = if told.len() < CLOSELY { short.sources.as_slice() } else { &[] };
+        let against = against_the_rest(job, circuit, landings, ring);
         let at_source = || {
             let ring = short.sources.iter().filter(|_| short.sources.len() > 1);
-            ring.copied().find_map(|source| exchange_source(job, landings, &backwards, source))
+            let feeds = ring.copied().find_map(|source| exchange_source(job, landings, &backwards, source));
+            feeds.or_else(|| {
+                let (source, [plus, minus]) = against?;
+                let name = telling::part(job, source);
+                Some(format!("{}: {name} stands the wrong way round", exchange(job, landings, plus, minus)))
+            })
         };
         let fix = turned.or_else(at_source).unwrap_or_else(|| match (&wrong, short.needs.is_empty()) {
             (Some(wrong), true) => {
@@ -125,6 +133,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         });
         let source = job.part(short.sources[0]).device;
         let draft = report.find(message, fix);
+        if let Some((_, [plus, _])) = against {
+            draft.at(telling::landing(job, landings, plus), "");
+        }
         for place in places(job, circuit, landings, short, wrong) {
             draft.at(place, "");
         }
@@ -144,6 +155,45 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 .about(source);
         }
     }
+}
+
+/// The one of several sources in a ring whose poles lie where all else wants the other one, and its poles: what else has a
+/// polarity there, and a battery's own fuse, say so.
+fn against_the_rest(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    ring: &[PartId],
+) -> Option<(PartId, [TerminalId; 2])> {
+    if ring.len() < 2 {
+        return None;
+    }
+    let mut wanted: BTreeMap<u32, [bool; 2]> = BTreeMap::new();
+    for (id, part) in job.part_ids().filter(|(id, _)| !ring.contains(id)) {
+        let ends = match &part.kind {
+            Kind::Source(source) => Some([source.plus, source.minus]),
+            kind => kind.load_ends().filter(|_| polarised(job, id)),
+        };
+        for (n, end) in ends.into_iter().flatten().enumerate() {
+            wanted.entry(circuit.past_fuses(end)).or_default()[n] = true;
+        }
+    }
+    let fused = |at: TerminalId| {
+        let far =
+            landings.on(at).iter().flat_map(|landing| other_ends(job, *landing)).filter(|end| *end != at);
+        far.flat_map(|end| job.parts_on(end)).any(|(_, part)| matches!(part.kind, Kind::Fuse(_)))
+    };
+    let turned = |source: &PartId| {
+        let Kind::Source(poles) = &job.part(*source).kind else { return None };
+        let [at_plus, at_minus] = [poles.plus, poles.minus]
+            .map(|pole| wanted.get(&circuit.past_fuses(pole)).copied().unwrap_or_default());
+        let wrong = at_plus[1] || at_minus[0];
+        let right = at_plus[0] || at_minus[1];
+        let fuse = poles.battery && fused(poles.minus) && !fused(poles.plus);
+        (!right && (wrong || fuse)).then_some((*source, [poles.plus, poles.minus]))
+    };
+    let mut turned = ring.iter().filter_map(turned);
+    turned.next().filter(|_| turned.next().is_none())
 }
 
 /// What to do where loads hang on one conductor that has no feed, and the path of a short brings that feed somewhere else: its

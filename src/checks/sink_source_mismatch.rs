@@ -26,12 +26,16 @@
 //! It is told only where no state gives the input its active level. Where all that a source feeds stands the wrong way round, that
 //! is told instead.
 //!
+//! An output is told whose common lies on the pole that it does not switch to, even where it switches no input.
+//!
 //! ## Sources
 //!
 //! IEC 61131-2 for sinking and sourcing inputs; IEC 60947-5-2 for NPN and PNP outputs.
 
-use crate::circuit::Circuit;
-use crate::netlist::{Active, Job, Kind, Pole};
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::circuit::{Circuit, NetId};
+use crate::netlist::{Active, Job, Kind, PartId, Pole};
 
 use super::fed::{common_starves, made_active};
 use super::report::Report;
@@ -40,6 +44,8 @@ use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let (landings, turned) = (circuit.landings(), report.turned_sources(job, circuit));
+    let reversed = report.told_by("reversed-polarity");
+    commons_on_wrong_poles(job, circuit, &reversed, report);
     for (id, part) in job.part_ids() {
         let Kind::Input(input) = &part.kind else { continue };
         let Some(signal) = circuit.signal(id) else { continue };
@@ -97,8 +103,55 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             draft.at(job.device(job.part(*part).device).place, "");
         }
         draft.about(input.at).of(id);
+        // What its sensor hands on comes right when the sensor is turned.
+        draft.follows = output.is_some_and(|(_, output)| {
+            output.drives != way.pole.1
+                && job.parts_on(output.common).any(|(beside, _)| reversed.contains(&beside))
+        });
         if let Some(words) = words {
             draft.when(words);
         }
+    }
+}
+
+/// Tells of outputs whose common lies on the pole that they do not switch to, and on no other. Where one switches an input, that
+/// tells so, and where its supply is turned, the supply.
+fn commons_on_wrong_poles(job: &Job, circuit: &Circuit, reversed: &BTreeSet<PartId>, report: &mut Report) {
+    let mut poles: BTreeMap<u32, Vec<(PartId, Pole)>> = BTreeMap::new();
+    let mut inputs: BTreeSet<NetId> = BTreeSet::new();
+    for (id, part) in job.part_ids() {
+        match &part.kind {
+            Kind::Source(source) => {
+                for (at, pole) in [(source.plus, Pole::Plus), (source.minus, Pole::Minus)] {
+                    poles.entry(circuit.past_fuses(at)).or_default().push((id, pole));
+                }
+            }
+            Kind::Input(input) => {
+                inputs.insert(circuit.net_of(input.at));
+            }
+            _ => {}
+        }
+    }
+    for (id, part) in job.part_ids().filter(|(_, part)| !part.existing) {
+        let Kind::Output(output) = &part.kind else { continue };
+        let on = poles.get(&circuit.past_fuses(output.common)).map_or(&[][..], Vec::as_slice);
+        let told_elsewhere = inputs.contains(&circuit.net_of(output.at))
+            || job.parts_on(output.common).any(|(beside, _)| reversed.contains(&beside));
+        let Some(&has) = on.first().filter(|_| on.iter().all(|(_, pole)| *pole != output.drives)) else {
+            continue;
+        };
+        if told_elsewhere || !circuit.landings().wired(output.at) {
+            continue;
+        }
+        let to = if output.drives == Pole::Plus { "plus" } else { "0 V" };
+        let [has, wanted] = [has, (has.0, output.drives)]
+            .map(|pole| telling::pole(job, pole).map(|at| job.label(at)).unwrap_or_default());
+        let (name, common) = (telling::part(job, id), job.label(output.common));
+        let message = format!("{name} switches to {to}, but {common}, from which it takes that, is on {has}");
+        report
+            .find(message, format!("bring {common} to {wanted}, or correct `drives:` in its data sheet"))
+            .at(telling::landing(job, circuit.landings(), output.common), "")
+            .about(output.common)
+            .about(output.at);
     }
 }

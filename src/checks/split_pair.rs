@@ -35,14 +35,19 @@
 use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, NetId};
-use crate::netlist::{CableId, CoreId, Job, Kind};
+use crate::netlist::{CableId, CoreId, Job};
 
+use super::lines::{half, held, pairs};
 use super::report::Report;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let mut told: BTreeSet<[CoreId; 2]> = BTreeSet::new();
-    for part in &job.parts {
-        let Kind::SignalPair(pair) = &part.kind else { continue };
+    let (half, held) = (half(job, circuit), held(job, circuit));
+    for (id, pair) in pairs(job) {
+        // What is on such a leg does not carry the pair, whatever cores it runs in.
+        if half.contains(&id) || [pair.a, pair.b].iter().any(|leg| held.contains_key(&circuit.net_of(*leg))) {
+            continue;
+        }
         let [a, b] = [pair.a, pair.b].map(|leg| in_pairs(job, circuit, circuit.net_of(leg)));
         for (cable, first, second) in split(job, &a, &b) {
             // Legs on one core are joined, which another rule tells.

@@ -31,10 +31,15 @@ pub(super) fn landing(job: &Job, landings: &Landings, at: TerminalId) -> Place {
 
 /// What lands on a terminal, by its label: `W2 red`; `the link`.
 pub(super) fn landed(job: &Job, landings: &Landings, at: TerminalId) -> Option<String> {
-    landings.on(at).first().map(|landing| match landing {
-        Landing::Core(core, _) => job.core_label(*core),
+    landings.on(at).first().map(|landing| conductor(job, *landing))
+}
+
+/// A conductor by its label.
+pub(super) fn conductor(job: &Job, landing: Landing) -> String {
+    match landing {
+        Landing::Core(core, _) => job.core_label(core),
         Landing::Link(_) => "the link".to_owned(),
-    })
+    }
 }
 
 /// The way from a source's pole into a part, hop by hop.
@@ -155,7 +160,7 @@ pub(super) fn chattering(job: &Job, circuit: &Circuit, report: &mut Report) {
 
 /// Whether all of a part's terminals are marked unused.
 pub(super) fn unused(job: &Job, id: PartId) -> bool {
-    job.part(id).kind.terminals().iter().all(|t| job.terminal(*t).unused.is_some())
+    job.part(id).kind.terminals().iter().all(|t| job.unused(*t).is_some())
 }
 
 /// A state in words; `None` at rest.

@@ -36,6 +36,7 @@ use crate::circuit::{Circuit, Landing, Landings};
 use crate::netlist::{End, Form, Job, Kind, TerminalId};
 
 use super::report::Report;
+use super::reversed_polarity::exchange;
 use super::telling;
 
 /// How far a terminal that is fused inside may be away, in metres.
@@ -69,6 +70,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                         )
                     },
                 ),
+                None if fused(job, landings, source.minus) => (
+                    format!("to {} without a fuse, which is on its minus instead", job.label(far)),
+                    exchange(job, landings, source.plus, source.minus),
+                ),
                 None => (
                     format!("to {} without a fuse", job.label(far)),
                     format!("put a fuse right at {}", job.label(source.plus)),
@@ -79,6 +84,14 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             report.find(message, fix).at(place, "").about(source.plus).about(far);
         }
     }
+}
+
+/// Whether all that lands on a terminal leads straight to a fuse.
+fn fused(job: &Job, landings: &Landings, at: TerminalId) -> bool {
+    let on = landings.on(at);
+    let to_fuse =
+        |landing: &Landing| far_end(job, *landing, at).is_some_and(|(far, _)| fuse_at(job, far).is_some());
+    !on.is_empty() && on.iter().all(to_fuse)
 }
 
 /// The other end of what lands on a terminal, and how far away it is.

@@ -31,12 +31,13 @@
 //! Common practice, no source.
 
 use crate::circuit::Circuit;
-use crate::netlist::Job;
+use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 
 use super::closing::never_closes;
 use super::fed::starved;
 use super::loose::gap;
 use super::report::Report;
+use super::reversed_diode::polarised;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
@@ -63,8 +64,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 "the coils' own logic never closes its path".to_owned()
             }
         };
-        let named =
-            never_closes(job, circuit, starved.part).or_else(|| gap(job, circuit, &starved, None, report));
+        let named = never_closes(job, circuit, starved.part)
+            .or_else(|| opposed(job, circuit, starved.ends))
+            .or_else(|| gap(job, circuit, &starved, None, report))
+            .or_else(|| on_one_pole(job, circuit, starved.part, starved.ends));
         let fix = named.unwrap_or_else(|| {
             format!(
                 "bring {} and {} to the two poles of one source; `existing: true` says that it is fed outside this job",
@@ -72,11 +75,57 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 job.label(minus)
             )
         });
-        report
-            .find(format!("nothing ever feeds {name}: {why}"), fix)
+        let draft = report.find(format!("nothing ever feeds {name}: {why}"), fix);
+        draft.follows = starved.ends.iter().any(|end| hands_on_wrong_pole(job, circuit, *end));
+        draft
             .at(telling::landing(job, landings, plus), "")
             .at(telling::landing(job, landings, minus), "")
             .about(job.part(starved.part).device)
             .of(starved.part);
     }
+}
+
+/// Whether an output brings a terminal the pole that it is not made to switch to: that is told of the output.
+fn hands_on_wrong_pole(job: &Job, circuit: &Circuit, at: TerminalId) -> bool {
+    circuit.levels(at).ways.iter().any(|level| {
+        level.parts.iter().any(|part| match &job.part(*part).kind {
+            Kind::Output(output) => level.poles.iter().all(|(_, pole)| *pole != output.drives),
+            _ => false,
+        })
+    })
+}
+
+/// The poles that lie on a terminal by hard paths.
+fn poles(circuit: &Circuit, at: TerminalId) -> Vec<(PartId, Pole)> {
+    circuit.levels(at).ways.iter().flat_map(|level| level.poles.to_vec()).collect()
+}
+
+/// What to turn where the ends lie on like poles of two sources whose other poles are joined: they stand against each other.
+fn opposed(job: &Job, circuit: &Circuit, [plus, minus]: [TerminalId; 2]) -> Option<String> {
+    let others = poles(circuit, minus);
+    let joined = |one: PartId, other: PartId, pole: Pole| {
+        let [one, other] = [one, other].map(|source| telling::pole(job, (source, pole)));
+        one.zip(other).is_some_and(|(one, other)| circuit.joined_past_fuses(one, other))
+    };
+    poles(circuit, plus).into_iter().find_map(|(one, pole)| {
+        let back = if pole == Pole::Plus { Pole::Minus } else { Pole::Plus };
+        let (other, _) =
+            others.iter().find(|(other, its)| *other != one && *its == pole && joined(one, *other, back))?;
+        let [one, other] = [one, *other].map(|source| telling::part(job, source));
+        Some(format!(
+            "exchange what is on the two poles of {one} or of {other}: they stand against each other"
+        ))
+    })
+}
+
+/// Which end of a part with a polarity belongs on the other pole, where both lie on the same one.
+fn on_one_pole(job: &Job, circuit: &Circuit, id: PartId, [plus, minus]: [TerminalId; 2]) -> Option<String> {
+    let on: Vec<(PartId, Pole)> = [plus, minus].into_iter().flat_map(|end| poles(circuit, end)).collect();
+    let &(source, pole) = on.first()?;
+    if !polarised(job, id) || on.iter().any(|other| *other != (source, pole)) {
+        return None;
+    }
+    let (end, wanted) = if pole == Pole::Plus { (minus, Pole::Minus) } else { (plus, Pole::Plus) };
+    let wanted = telling::pole(job, (source, wanted))?;
+    Some(format!("bring {} to {}", job.label(end), job.label(wanted)))
 }

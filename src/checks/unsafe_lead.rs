@@ -43,7 +43,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let exempt = exempt(job);
     for (id, terminal) in job.terminal_ids() {
         let Some(colour) = &terminal.lead else { continue };
-        let safe = terminal.unused.is_some_and(|unused| unused.way.is_some());
+        let unused = job.unused(id);
+        let safe = unused.is_some_and(|unused| unused.way.is_some());
         if safe || exempt[id.index()] || landings.wired(id) {
             continue;
         }
@@ -51,7 +52,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let message =
             format!("the {colour} lead {label} hangs loose with a bare end and can touch another one");
         let fix = format!("tape, sleeve, cap or park it and say so: `unused: {{{}: taped}}`", terminal.name);
-        let place = terminal.unused.map_or(job.device(terminal.device).place, |unused| unused.place);
+        let place = unused.map_or(job.device(terminal.device).place, |unused| unused.place);
         report.find(message, fix).at(place, "").about(id);
     }
 }

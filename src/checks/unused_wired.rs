@@ -39,7 +39,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
     for (id, terminal) in job.terminal_ids() {
         let aerial = || job.parts_on(id).any(|(_, part)| matches!(part.kind, Kind::Aerial(_)));
-        if terminal.unused.is_none() || !landings.wired(id) || aerial() {
+        if job.unused(id).is_none() || !landings.wired(id) || aerial() {
             continue;
         }
         let (label, device) = (job.label(id), &job.device(terminal.device).name);

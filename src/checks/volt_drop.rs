@@ -33,24 +33,29 @@
 //!
 //! Resistances: IEC 60228, ASTM B258, IEC 60028. 5 per cent: BS 7671 Appendix 4; also common in lock makers' charts.
 
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Fed, Feed, Landings};
 use crate::diagnostic::Severity;
-use crate::netlist::{CoreId, Job, Kind, PartId};
+use crate::netlist::{CoreId, Job, Kind, PartId, Pole};
 use crate::units::{Rated, Volts};
 
+use super::astray::astray;
 use super::fed::comes_about;
+use super::lost_feed::names;
 use super::report::Report;
 use super::{telling, unstated};
 
+/// So many parts in the path are not named any more.
+const NAMED: usize = 4;
 /// The share of the nominal volts that may be lost.
 const LOST: f64 = 0.05;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let landings = circuit.landings();
     let survey = circuit.survey(job);
     telling::chattering(job, circuit, report);
+    let mut in_series: BTreeSet<PartId> = BTreeSet::new();
     for (id, part) in job.part_ids() {
         let rated = match &part.kind {
             Kind::Load(load) => load.volts,
@@ -77,7 +82,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         };
         if let Some(rated) = rated {
-            look(job, circuit, landings, id, rated, fed, report);
+            look(job, circuit, id, rated, fed, &mut in_series, report);
         }
     }
     for (id, part) in job.part_ids() {
@@ -108,29 +113,40 @@ fn silent(job: &Job, circuit: &Circuit, id: PartId, feeds: &[Feed]) -> BTreeSet<
 fn look(
     job: &Job,
     circuit: &Circuit,
-    landings: &Landings,
     id: PartId,
     rated: Rated,
     fed: &Fed,
+    in_series: &mut BTreeSet<PartId>,
     report: &mut Report,
 ) {
-    let name = telling::part(job, id);
+    let (landings, name) = (circuit.landings(), telling::part(job, id));
     let tenth = |volts: f64| Volts((volts * 10.0).round() / 10.0);
     let low = fed.lowest.value.0;
     let lost = fed.lost.as_ref().map(|worst| (worst, worst.value.0));
     let share = lost.map_or(0.0, |(_, lost)| lost / rated.nominal.0);
-    let mut fix = "use larger or doubled cores, feed it from nearer, or use a higher voltage";
+    let mut follows = false;
+    let mut fix = Cow::Borrowed("use larger or doubled cores, feed it from nearer, or use a higher voltage");
     let (message, state, severity) = if low < rated.range.low.0 - 1e-3 {
         let state = telling::at(circuit, &fed.lowest.state);
         let why = match lost {
             Some((_, lost)) if lost > 1e-3 => format!("the way to it loses {}", tenth(lost)),
             Some(_) => {
-                fix = "feed it from a source that gives it enough";
+                fix = "feed it from a source that gives it enough".into();
                 "its source gives no more".to_owned()
             }
             None => {
-                fix = "lead both its ends straight to the supply, past the parts in series with it";
-                "other parts lie in its path and take the rest".to_owned()
+                let straight = "lead both its ends straight to the supply, past the parts in series with it";
+                let other = exchanged(job, circuit, landings, id, report);
+                fix = other.map_or(straight.into(), Cow::Owned);
+                let beside: BTreeSet<PartId> = loads_on_ways(job, circuit, id);
+                // What starves with it in one row starves for one reason.
+                follows = beside.iter().any(|other| in_series.contains(other));
+                in_series.insert(id);
+                match beside.len() {
+                    0 | NAMED.. => "other parts lie in its path and take the rest".to_owned(),
+                    1 => format!("{} lies in its path and takes the rest", names(job, beside.into_iter())),
+                    _ => format!("{} lie in its path and take the rest", names(job, beside.into_iter())),
+                }
             }
         };
         // As many decimals as tell it from what is needed.
@@ -156,9 +172,40 @@ fn look(
     let Some([plus, _]) = job.part(id).kind.load_ends() else { return };
     let draft = report.find(message, fix);
     draft.severity(severity).at(telling::landing(job, landings, plus), "").about(plus).of(id);
+    draft.follows = follows;
     if let Some(state) = state {
         draft.when(state);
     }
+}
+
+/// The loads, coils and resistors through which a part is fed.
+fn loads_on_ways(job: &Job, circuit: &Circuit, id: PartId) -> BTreeSet<PartId> {
+    let parts = circuit.feeds(id).ways.iter().flat_map(|feed| feed.parts.iter().copied());
+    parts
+        .filter(|part| matches!(job.part(*part).kind, Kind::Load(_) | Kind::Coil(_) | Kind::Resistor(_)))
+        .collect()
+}
+
+/// What to exchange where one end of a part is on a pole, and the other pole lies on a signal's terminal of its device.
+fn exchanged(
+    job: &Job,
+    circuit: &Circuit,
+    landings: &Landings,
+    id: PartId,
+    report: &mut Report,
+) -> Option<String> {
+    let [plus, minus] = job.part(id).kind.load_ends()?;
+    let poles = |end| -> Vec<(PartId, Pole)> {
+        circuit.levels(end).ways.iter().flat_map(|level| level.poles.to_vec()).collect()
+    };
+    let (open, has, lacks) = match (poles(plus), poles(minus)) {
+        (has, none) if none.is_empty() => (minus, has, Pole::Minus),
+        (none, has) if none.is_empty() => (plus, has, Pole::Plus),
+        _ => return None,
+    };
+    let wanted =
+        has.into_iter().filter(|(_, pole)| *pole != lacks).map(|(source, _)| (source, lacks)).collect();
+    astray(job, circuit, landings, open, &wanted, report)
 }
 
 /// Says of cables whose resistance is not known, though their cores carry current, that they were left out.

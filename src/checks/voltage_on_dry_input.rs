@@ -30,6 +30,8 @@
 //!
 //! Common practice, no source.
 
+use std::collections::BTreeSet;
+
 use crate::circuit::{Circuit, Landings, PoleOf};
 use crate::netlist::{DryInput, Job, Kind, PartId, TerminalId};
 
@@ -39,6 +41,7 @@ use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
+    let turned = report.told_by("reversed-polarity");
     for (id, part) in job.part_ids() {
         let Kind::DryInput(dry) = &part.kind else { continue };
         let own = own_poles(job, circuit, landings, id, dry);
@@ -69,10 +72,21 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .about(side)
             .about(job.part(pole.0).device)
             .of(id);
+        draft.follows = on_turned_load(job, dry, &turned);
         if let Some(words) = words {
             draft.when(words);
         }
     }
+}
+
+/// Whether a side of an input is bridged to a load that is fed the wrong way round: what reaches it comes of that.
+fn on_turned_load(job: &Job, dry: &DryInput, turned: &BTreeSet<PartId>) -> bool {
+    let bridged =
+        dry.between.iter().flat_map(|side| job.parts_on(*side)).filter_map(|(_, part)| match &part.kind {
+            Kind::Bridge(joined) => Some(joined.iter()),
+            _ => None,
+        });
+    bridged.flatten().flat_map(|at| job.parts_on(*at)).any(|(id, _)| turned.contains(&id))
 }
 
 /// The poles that the device itself ties to one of the two sides, by way of another terminal that is wired or bears a

@@ -32,9 +32,10 @@
 //! IEC 61131-2 for 0.85 to 1.20 times the nominal. The rest is common practice, no source.
 
 use std::cell::OnceCell;
+use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Landings};
-use crate::netlist::{Active, Current, Job, Kind, PartId, Takes, TerminalId};
+use crate::netlist::{Active, Current, Job, Kind, Part, PartId, Takes, TerminalId};
 use crate::units::{Rated, Volts};
 
 use super::report::{Report, listed};
@@ -43,6 +44,10 @@ use super::{telling, unstated};
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
     let silent = Silent::new();
+    let turned = report.told_by("reversed-polarity");
+    let is_source =
+        |(id, part): (PartId, &Part)| (matches!(part.kind, Kind::Source(_)) && !part.existing).then_some(id);
+    let sources: Vec<PartId> = job.part_ids().filter_map(is_source).collect();
     for (id, part) in job.part_ids() {
         let (rated, takes, at) = match &part.kind {
             Kind::Load(load) => (load.volts, load.takes, load.plus),
@@ -53,15 +58,33 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
             _ => continue,
         };
-        look(job, circuit, landings, id, Wants { rated, takes, at }, &silent, report);
+        let follows = part.kind.load_ends().is_some_and(|ends| beside_turned(job, id, ends, &turned));
+        look(
+            job,
+            circuit,
+            landings,
+            id,
+            Wants { rated, takes, at, follows, sources: &sources },
+            &silent,
+            report,
+        );
     }
 }
 
 /// What a part is made for.
-struct Wants {
+struct Wants<'s> {
     rated: Option<Rated>,
     takes: Takes,
     at: TerminalId,
+    /// Whether a load beside it is fed the wrong way round, so that what it gets comes of that.
+    follows: bool,
+    /// The sources of the job.
+    sources: &'s [PartId],
+}
+
+/// Whether another load that shares an end with a part is fed the wrong way round.
+fn beside_turned(job: &Job, id: PartId, ends: [TerminalId; 2], turned: &BTreeSet<PartId>) -> bool {
+    ends.iter().flat_map(|end| job.parts_on(*end)).any(|(other, _)| other != id && turned.contains(&other))
 }
 
 /// What it gets: by which sources, in which positions, by what path in words.
@@ -82,7 +105,7 @@ fn look(
     circuit: &Circuit,
     landings: &Landings,
     id: PartId,
-    wants: Wants,
+    wants: Wants<'_>,
     silent: &Silent,
     report: &mut Report,
 ) {
@@ -126,9 +149,9 @@ fn look(
             telling::clause(words.as_deref()),
             telling::hops(job, circuit, &gets.needs, &gets.parts, gets.from, gets.to)
         );
-        let draft = report
-            .find(message, format!("feed {name} from a source that it is made for, or correct its volts"));
+        let draft = report.find(message, cure(job, &name, &wants));
         draft.at(telling::landing(job, landings, wants.at), "").about(wants.at).of(id);
+        draft.follows = wants.follows;
         for source in gets.sources {
             draft.at(job.part(source).place, "").about(job.part(source).device);
         }
@@ -146,18 +169,50 @@ fn look(
     }
 }
 
+/// From what to feed a part: the one source of the job that gives what it takes, if there is but one.
+fn cure(job: &Job, name: &str, wants: &Wants<'_>) -> String {
+    let fits = |id: &PartId| match (&job.part(*id).kind, wants.rated) {
+        (Kind::Source(source), Some(rated)) => {
+            let kind = match wants.takes {
+                Takes::Any => true,
+                Takes::Dc => source.current == Current::Dc,
+                Takes::Ac => source.current == Current::Ac,
+            };
+            kind && source.volts.is_some_and(|volts| outside(volts.0, rated).is_none())
+        }
+        _ => false,
+    };
+    let mut fitting = wants.sources.iter().copied().filter(fits);
+    match (fitting.next(), fitting.next()) {
+        (Some(source), None) => {
+            format!(
+                "feed {name} from {}, which gives what it takes, or correct its volts",
+                telling::part(job, source)
+            )
+        }
+        _ => {
+            let of = match wants.takes {
+                Takes::Any => "",
+                Takes::Dc => "DC ",
+                Takes::Ac => "AC ",
+            };
+            format!("feed {name} from a {of}source that it is made for, or correct what its data sheet says")
+        }
+    }
+}
+
 /// What a part gets by way of a resistor or another part: whether it was told.
 fn by_other_parts(
     job: &Job,
     circuit: &Circuit,
     landings: &Landings,
     id: PartId,
-    wants: &Wants,
+    wants: &Wants<'_>,
     silent: &Silent,
     report: &mut Report,
 ) -> bool {
     let name = telling::part(job, id);
-    let fix = format!("feed {name} from a source that it is made for, or correct its volts");
+    let fix = cure(job, &name, wants);
     let is_ac =
         |source: &PartId| matches!(&job.part(*source).kind, Kind::Source(s) if s.current == Current::Ac);
     let diode = |parts: &[PartId]| parts.iter().any(|p| matches!(job.part(*p).kind, Kind::Diode(_)));
@@ -177,7 +232,7 @@ fn by_other_parts(
             between(job, &feed.parts),
             telling::clause(words.as_deref())
         );
-        let draft = report.find(message, fix);
+        let draft = report.find(message, fix.clone());
         draft.at(telling::landing(job, landings, wants.at), "").about(wants.at).of(id);
         for source in &feed.sources {
             draft.at(job.part(*source).place, "").about(job.part(*source).device);

@@ -13,6 +13,7 @@ mod conductors;
 mod deed;
 mod graph;
 mod landings;
+mod losses;
 mod lost;
 mod movers;
 mod needs;
@@ -30,17 +31,18 @@ mod ways;
 pub use deed::Deed;
 pub use graph::Need;
 pub use landings::{Landing, Landings};
+pub use losses::{CableLoss, Losses};
 pub use movers::{MovedBy, Mover, MoverId, State};
 pub use nets::NetId;
 pub use protection::{Bound, Limit, Protection};
 pub use reach::{Chatter, Reachable};
 pub use signals::{Signal, Switched};
-pub use survey::{CableLoss, Fed, Survey, Worst};
+pub use survey::{Fed, Survey, Worst};
 pub use trace::{Hop, Path, Through, Way};
 pub use ways::{All, Feed, Level, PoleOf, ShortWay};
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use crate::netlist::{Form, Job, Kind, PartId, TerminalId};
 use crate::source::small;
@@ -61,8 +63,9 @@ pub struct Circuit {
     shorts: All<ShortWay>,
     /// The terminals of devices without sections.
     dark: Vec<TerminalId>,
-    survey: std::sync::OnceLock<Survey>,
-    lost_feeds: std::sync::OnceLock<lost::Lost>,
+    survey: OnceLock<Survey>,
+    losses: OnceLock<Losses>,
+    lost_feeds: OnceLock<lost::Lost>,
     /// By source: the logic of the coils while it is lost, worked out when first asked for.
     lost: Mutex<BTreeMap<PartId, Arc<reach::Reach>>>,
 }
@@ -111,8 +114,9 @@ impl Circuit {
             signals: signals.into_iter().collect(),
             shorts,
             dark,
-            survey: std::sync::OnceLock::new(),
-            lost_feeds: std::sync::OnceLock::new(),
+            survey: OnceLock::new(),
+            losses: OnceLock::new(),
+            lost_feeds: OnceLock::new(),
             lost: Mutex::default(),
         };
         let logic = circuit.logic(job, None);
@@ -126,7 +130,10 @@ impl Circuit {
         for (n, mover) in (0..).zip(&self.movers) {
             let rule = match mover.by {
                 MovedBy::World => continue,
-                MovedBy::Coil(coil) => self.coil_logic(job, coil, lost),
+                MovedBy::Coil(coil) => reach::Logic {
+                    resets: mover.reset.map(|reset| self.coil_logic(job, reset, lost).terms),
+                    ..self.coil_logic(job, coil, lost)
+                },
                 MovedBy::Input(input) => self.input_logic(job, input, lost),
             };
             logic.insert(MoverId(n), rule);
@@ -146,7 +153,7 @@ impl Circuit {
             || job.part(coil).existing || ends.iter().any(|end| self.dark_end(*end, coil).is_some());
         let there = |feed: &&Feed| lost.is_none_or(|lost| !feed.sources.contains(&lost));
         let terms = feeds.ways.iter().filter(there).map(|feed| (feed.needs.clone(), feed.hard)).collect();
-        reach::Logic { free: !feeds.complete || (feeds.ways.is_empty() && outside()), terms }
+        reach::Logic { free: !feeds.complete || (feeds.ways.is_empty() && outside()), terms, resets: None }
     }
 
     /// When an input is active: reached by its active level on a hard path, it is; by way of a resistor, load or
@@ -163,13 +170,19 @@ impl Circuit {
             terms.push((Vec::new(), false));
         }
         let seen = !signal.active.is_empty() || signal.soft;
-        reach::Logic { free: !signal.complete || (!seen && outside()), terms: terms.into() }
+        reach::Logic { free: !signal.complete || (!seen && outside()), terms: terms.into(), resets: None }
     }
 
-    /// The highest amps, lowest volts and largest drops of all states. Worked out when it is first asked for.
+    /// The highest amps and lowest volts of all states. Worked out when it is first asked for.
     #[must_use]
     pub fn survey(&self, job: &Job) -> &Survey {
         self.survey.get_or_init(|| Survey::of(job, self))
+    }
+
+    /// The largest drops of all states. Worked out when they are first asked for: no rule asks.
+    #[must_use]
+    pub fn losses(&self, job: &Job) -> &Losses {
+        self.losses.get_or_init(|| Losses::of(job, self))
     }
 
     /// The conductor that a terminal is part of.

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::netlist::{DeviceId, Job, Kind, Meaning, Mover as By, Name, PartId};
+use crate::netlist::{DeviceId, Job, Kind, Meaning, Mover as By, Name, Part, PartId, TerminalId};
 use crate::source::small;
 
 /// A mover: index in [`super::Circuit::movers`].
@@ -44,8 +44,10 @@ pub struct Mover {
     pub rest_operated: bool,
     /// Changes over at each pulse and stays.
     pub latching: bool,
-    /// Goes back by itself after a set time.
-    pub pulsed: bool,
+    /// The coil that puts it back, of a relay that one coil sets and another resets.
+    pub reset: Option<PartId>,
+    /// May stand at rest while it is fed: it goes back by itself after a set time, or follows only after one.
+    pub timed: bool,
 }
 
 /// The position of every mover. Copies share it until one is changed: the survey keeps one for every core and part of a
@@ -159,12 +161,17 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
                 name: word,
                 rest_operated: by == MovedBy::World && job.device(part.device).rest_operated,
                 latching,
-                pulsed: false,
+                reset: match by {
+                    MovedBy::Coil(set) if latching => reset_of(job, set),
+                    _ => None,
+                },
+                timed: false,
             });
             movers.len() - 1
         });
         movers[at].parts.push(id);
-        movers[at].pulsed |= job
+        movers[at].timed |= matches!(by, MovedBy::Coil(coil) if is_delayed(job, coil, part));
+        movers[at].timed |= job
             .device(part.device)
             .settings
             .iter()
@@ -185,4 +192,34 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
     }
     movers.shrink_to_fit();
     (movers, of)
+}
+
+/// Whether a contact of a coil A1-A2 bears the numbers of one that follows late: units 5-6 as a break contact, 5-8 or 7-8 as a
+/// make contact (EN 50005).
+fn is_delayed(job: &Job, coil: PartId, part: &Part) -> bool {
+    let (Kind::Contact(contact), Kind::Coil(coil)) = (&part.kind, &job.part(coil).kind) else { return false };
+    let number = |at: TerminalId| {
+        let mut chars = job.terminal(at).name.chars();
+        match (chars.next(), chars.next(), chars.next()) {
+            (Some(tens), Some(unit), None) if tens.is_ascii_digit() => Some((tens, unit)),
+            _ => None,
+        }
+    };
+    let late = |throw: TerminalId, pairs: &[(char, char)]| match (number(contact.common), number(throw)) {
+        (Some((tens, common)), Some((other, throw))) => tens == other && pairs.contains(&(common, throw)),
+        _ => false,
+    };
+    job.terminal(coil.plus).name == "A1"
+        && contact.no.is_none_or(|no| late(no, &[('5', '8'), ('7', '8')]))
+        && contact.nc.is_none_or(|nc| late(nc, &[('5', '6')]))
+}
+
+/// The coil beside a latching one, if there is but one and it moves nothing itself: it resets what the other sets.
+fn reset_of(job: &Job, set: PartId) -> Option<PartId> {
+    let parts = || job.device(job.part(set).device).parts.iter().map(PartId);
+    let moves = |coil: PartId| {
+        parts().any(|id| matches!(&job.part(id).kind, Kind::Contact(contact) if contact.by == By::Coil(coil)))
+    };
+    let mut others = parts().filter(|id| *id != set && matches!(job.part(*id).kind, Kind::Coil(_)));
+    others.next().filter(|other| others.next().is_none() && !moves(*other))
 }

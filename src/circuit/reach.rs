@@ -38,11 +38,16 @@ impl Reachable {
     }
 }
 
+/// Ways of feeding a coil, each with whether it is sure to move it.
+pub(super) type Terms = Box<[(Vec<Need>, bool)]>;
+
 /// What decides the position of a mover that is not the world's.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Logic {
     /// The ways in which it is fed (or its input made active), and whether that is sure to move it.
-    pub(super) terms: Box<[(Vec<Need>, bool)]>,
+    pub(super) terms: Terms,
+    /// The same of the coil that puts it back, if it is one that is set and reset.
+    pub(super) resets: Option<Terms>,
     /// Whether it may move at any time, because what feeds it is not known.
     pub(super) free: bool,
 }
@@ -66,7 +71,7 @@ const MANY: usize = 100;
 pub(super) struct Reach {
     logic: BTreeMap<MoverId, Logic>,
     latching: Vec<bool>,
-    pulsed: Vec<bool>,
+    timed: Vec<bool>,
     /// By mover: the coils that depend on it.
     moves: Lists<MoverId>,
     /// By mover: those that it depends on itself; none for the world's.
@@ -104,7 +109,8 @@ impl Reach {
         // Each coil with each mover that it depends on.
         let mut pairs: Vec<(MoverId, MoverId)> = Vec::new();
         for (coil, rule) in &logic {
-            pairs.extend(rule.terms.iter().flat_map(|term| &term.0).map(|need| (*coil, need.mover)));
+            let terms = rule.terms.iter().chain(rule.resets.iter().flatten());
+            pairs.extend(terms.flat_map(|term| &term.0).map(|need| (*coil, need.mover)));
         }
         pairs.sort_unstable();
         pairs.dedup();
@@ -114,7 +120,7 @@ impl Reach {
         let mut reach = Self {
             logic,
             latching: movers.iter().map(|m| m.latching).collect(),
-            pulsed: movers.iter().map(|m| m.pulsed).collect(),
+            timed: movers.iter().map(|m| m.timed).collect(),
             moves: Lists::of(movers.len(), moves),
             depends: Lists::of(movers.len(), depends),
             rest,
@@ -137,7 +143,7 @@ impl Reach {
         let mut fed = Fed::No;
         for (needs, sure) in &logic.terms {
             if holds(needs) {
-                if *sure && !self.pulsed[coil.index()] {
+                if *sure && !self.timed[coil.index()] {
                     return Fed::Yes;
                 }
                 fed = Fed::Maybe;
@@ -155,7 +161,12 @@ impl Reach {
             let free = self.logic.get(&coil).is_some_and(|logic| logic.free);
             let fed = !free && self.fed(coil, |mover| state.operated(mover)) != Fed::No;
             let before = state.operated(coil);
-            let after = if self.latching[coil.index()] {
+            let after = if let Some(resets) = self.logic.get(&coil).and_then(|logic| logic.resets.as_ref()) {
+                let holds =
+                    |needs: &[Need]| needs.iter().all(|need| state.operated(need.mover) == need.operated);
+                let reset = resets.iter().any(|(needs, _)| holds(needs));
+                if fed == reset { before } else { fed }
+            } else if self.latching[coil.index()] {
                 let was = state.fed().binary_search(&coil).is_ok();
                 state.feed(coil, fed);
                 before != (fed && !was)
@@ -465,7 +476,7 @@ impl Reach {
             }
             found
         } else {
-            let held = !self.pulsed[open.mover.index()]
+            let held = !self.timed[open.mover.index()]
                 && logic.terms.iter().any(|(term, sure)| {
                     *sure && within(term, &needs) && !term.iter().any(|n| n.mover == open.mover)
                 });
@@ -495,6 +506,8 @@ struct Coil {
     terms: Vec<(u64, u64, bool)>,
     free: bool,
     fed: Option<usize>,
+    /// The ways of feeding the coil that resets it.
+    resets: Option<Vec<(u64, u64, bool)>>,
 }
 
 /// What coils run through until they stand.
@@ -551,34 +564,33 @@ impl Local {
                 start |= u64::from(reach.rest.operated(*mover)) << bit;
                 continue;
             };
-            let terms = logic
-                .terms
-                .iter()
-                .filter_map(|(needs, sure)| {
-                    let mut term = (0_u64, 0_u64, *sure && !reach.pulsed[mover.index()]);
-                    for need in needs {
-                        let at = group.binary_search(&need.mover).ok()?;
-                        term.0 |= 1 << at;
-                        term.1 |= u64::from(need.operated) << at;
-                    }
-                    Some(term)
-                })
-                .collect();
-            let fed = reach.latching[mover.index()].then(|| {
+            let in_bits = |(needs, sure): &(Vec<Need>, bool)| {
+                let mut term = (0_u64, 0_u64, *sure && !reach.timed[mover.index()]);
+                for need in needs {
+                    let at = group.binary_search(&need.mover).ok()?;
+                    term.0 |= 1 << at;
+                    term.1 |= u64::from(need.operated) << at;
+                }
+                Some(term)
+            };
+            let terms = logic.terms.iter().filter_map(in_bits).collect();
+            let resets = logic.resets.as_ref().map(|resets| resets.iter().filter_map(in_bits).collect());
+            let fed = (reach.latching[mover.index()] && logic.resets.is_none()).then(|| {
                 bits += 1;
                 bits - 1
             });
-            coils.push(Coil { bit, terms, free: logic.free, fed });
+            coils.push(Coil { bit, terms, free: logic.free, fed, resets });
         }
         (world.len() <= WORLD && bits <= 60).then_some(Self { movers: group.len(), world, coils, start })
     }
 
     fn fed(coil: &Coil, state: u64) -> Fed {
-        if coil.free {
-            return Fed::Maybe;
-        }
+        if coil.free { Fed::Maybe } else { Self::fed_by(&coil.terms, state) }
+    }
+
+    fn fed_by(terms: &[(u64, u64, bool)], state: u64) -> Fed {
         let mut fed = Fed::No;
-        for (mask, value, sure) in &coil.terms {
+        for (mask, value, sure) in terms {
             if state & mask == *value {
                 if *sure {
                     return Fed::Yes;
@@ -593,6 +605,14 @@ impl Local {
     fn moves(coil: &Coil, state: u64) -> (Option<u64>, Option<u64>) {
         let on = 1_u64 << coil.bit;
         let fed = Self::fed(coil, state);
+        if let Some(resets) = &coil.resets {
+            return match (fed, Self::fed_by(resets, state)) {
+                (Fed::Yes, Fed::No) => ((state & on == 0).then_some(state | on), None),
+                (Fed::No, Fed::Yes) => ((state & on != 0).then_some(state & !on), None),
+                (Fed::No, Fed::No) | (Fed::Yes, Fed::Yes) => (None, None),
+                _ => (None, Some(state ^ on)),
+            };
+        }
         if let Some(bit) = coil.fed {
             let mark = 1_u64 << bit;
             let was = state & mark != 0;

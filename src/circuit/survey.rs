@@ -1,4 +1,4 @@
-//! The worst of every state: the highest amps, the lowest volts, the largest drop, each with its state.
+//! The worst of every state: the highest amps and the lowest volts, each with its state.
 //!
 //! Each conductor system is solved in its reachable states, at the nominal volts of its sources and, where these are
 //! stated, at their lowest and highest. States in which a source is shorted are left out. A system is solved for a
@@ -7,8 +7,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::netlist::{CableId, CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
-use crate::units::{Amps, Celsius, Quantity, Volts};
+use crate::netlist::{CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
+use crate::units::{Amps, Quantity, Volts};
 
 use super::solve::{Ask, DIODE_DROP, Mains, Solution, Solver, Trouble};
 use super::{Circuit, Feed, MoverId, State};
@@ -42,25 +42,12 @@ pub struct Fed {
     pub lost: Option<Worst<Volts>>,
 }
 
-/// What a cable loses there and back.
-#[derive(Clone, Debug)]
-pub struct CableLoss {
-    /// The drops of its outgoing and its return core together.
-    pub volts: Volts,
-    /// The states of the two drops; fewer where only one core, or none, carries current.
-    pub states: Vec<State>,
-}
-
 /// The worst of every state.
 #[derive(Clone, Debug, Default)]
 pub struct Survey {
     cores: Vec<Option<Worst<Amps>>>,
     parts: Vec<Option<Worst<Amps>>>,
     open: BTreeMap<PartId, Worst<Volts>>,
-    /// By core: what it loses from its near end to the far one, and the other way.
-    losses: Vec<[Option<Worst<Volts>>; 2]>,
-    /// Cores that carry current and whose resistance is not known.
-    unknown: BTreeSet<CoreId>,
     /// By terminal, like `sampled`.
     unstated: Vec<bool>,
     highest: BTreeMap<PartId, Worst<Volts>>,
@@ -86,34 +73,6 @@ impl Survey {
     #[must_use]
     pub fn open(&self, part: PartId) -> Option<&Worst<Volts>> {
         self.open.get(&part)
-    }
-
-    /// The most that a cable loses in one outgoing and one return core, each in its worst state; `None` where the
-    /// resistance of a core that carries current is not known, or no source is on any of its cores.
-    #[must_use]
-    pub fn cable(&self, job: &Job, cable: CableId) -> Option<CableLoss> {
-        let cores: Vec<CoreId> = job.cable(cable).cores.iter().map(CoreId).collect();
-        if cores.iter().any(|core| self.unknown.contains(core)) {
-            return None;
-        }
-        let lost = |core: &CoreId, back: bool| self.losses.get(core.index())?[usize::from(back)].as_ref();
-        let mut best: Option<CableLoss> = None;
-        for there in &cores {
-            let out = lost(there, false);
-            let back = cores
-                .iter()
-                .filter(|core| *core != there)
-                .filter_map(|core| lost(core, true))
-                .reduce(|a, b| if b.value > a.value { b } else { a });
-            for both in [vec![out, back], vec![lost(there, true)]] {
-                let both: Vec<_> = both.into_iter().flatten().filter(|worst| worst.value.0 > 0.0).collect();
-                let volts = Volts(both.iter().map(|worst| worst.value.0).sum());
-                if best.as_ref().is_none_or(|before| volts.0 > before.volts.0 + 1e-12) {
-                    best = Some(CableLoss { volts, states: both.iter().map(|w| w.state.clone()).collect() });
-                }
-            }
-        }
-        best.filter(|_| cores.iter().any(|core| self.core(*core).is_some()))
     }
 
     /// The highest volts that a load, coil or input gets by way of resistors or other parts, the sources at their
@@ -149,125 +108,46 @@ impl Survey {
     }
 
     pub(super) fn of(job: &Job, circuit: &Circuit) -> Self {
-        let solver = Solver::of(job);
         let mut survey = Self {
             cores: vec![None; job.cores.len()],
             parts: vec![None; job.parts.len()],
-            losses: vec![[None, None]; job.cores.len()],
             unstated: vec![false; job.terminals.len()],
             sampled: vec![false; job.terminals.len()],
             ..Self::default()
         };
-        let mut known = BTreeSet::new();
-        let mut systems = Vec::new();
-        for part in &job.parts {
-            if let Kind::Source(source) = &part.kind
-                && known.insert(solver.system_of(source.plus))
-            {
-                systems.push(source.plus);
+        for_each_system(job, |solver, at, work| {
+            let draws_unknown = |id: &PartId| {
+                let kind = &job.part(*id).kind;
+                kind.is_silent() && (matches!(kind, Kind::Resistor(_)) || !circuit.feeds(*id).ways.is_empty())
+            };
+            if solver.parts_around(at).iter().any(draws_unknown) {
+                mark(&mut survey.unstated, solver.terminals_around(at));
             }
-        }
-        let all = WORK_OF_FEW.max(EACH * (job.parts.len() + job.cores.len()));
-        let work = WORK.min(all / systems.len().max(1));
-        for at in systems {
-            survey.system(job, circuit, &solver, at, work);
-            solver.forget(at);
-        }
+            let complete = for_each_solution(job, circuit, solver, at, work, &mut |solution, case| {
+                survey.currents(solver, at, job, solution, case.state);
+                survey.volts(solver.parts_around(at), job, circuit, solution, case);
+                for trouble in solution.troubles() {
+                    if !survey.troubles.contains(trouble) {
+                        survey.troubles.push(trouble.clone());
+                    }
+                }
+            });
+            if !complete {
+                mark(&mut survey.sampled, solver.terminals_around(at));
+            }
+        });
         survey
     }
 
-    fn system(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, at: TerminalId, work: usize) {
-        let parts = solver.parts_around(at);
-        let ohms = |core: &CoreId| solver.core_ohms(*core, Celsius(20.0)).map(|ohms| ohms.0);
-        let cores: Vec<_> = solver.cores_around(at).iter().map(|core| (*core, ohms(core))).collect();
-        // A contact that feeds no load, such as one on an input, changes no current worth counting.
-        let mut movers: Vec<MoverId> = parts
-            .iter()
-            .flat_map(|id| &circuit.feeds(*id).ways)
-            .flat_map(|feed| &feed.needs)
-            .map(|need| need.mover)
-            .collect();
-        movers.extend(parts.iter().filter_map(|id| softly(job, circuit, *id)).flatten());
-        movers.sort_unstable();
-        movers.dedup();
-        let draws_unknown = |id: &&PartId| {
-            let kind = &job.part(**id).kind;
-            kind.is_silent() && (matches!(kind, Kind::Resistor(_)) || !circuit.feeds(**id).ways.is_empty())
-        };
-        if parts.iter().find(draws_unknown).is_some() {
-            mark(&mut self.unstated, solver.terminals_around(at));
-        }
-        let most = (work / (1 + parts.len() + cores.len())).max(4);
-        let (mut states, mut complete) = circuit.few_states(&movers, most);
-        if states.len() > most {
-            states.drain(most / 2..states.len() - most / 2);
-            complete = false;
-        }
-        if !complete {
-            mark(&mut self.sampled, solver.terminals_around(at));
-        }
-        let sources: Vec<_> = parts
-            .iter()
-            .filter_map(|id| match &job.part(*id).kind {
-                Kind::Source(source) => Some(source),
-                _ => None,
-            })
-            .collect();
-        let mut levels = vec![Mains::Nominal];
-        levels.extend(sources.iter().any(|s| s.low.is_some()).then_some(Mains::Low));
-        levels.extend(sources.iter().any(|s| s.high.is_some()).then_some(Mains::High));
-        let waves: &[bool] =
-            if sources.iter().any(|s| s.current == Current::Ac) { &[false, true] } else { &[false] };
-        for state in states {
-            let shorted = |way: &super::ShortWay| {
-                solver.system_of(way.between[0]) == solver.system_of(at) && circuit.holds(&way.needs, &state)
-            };
-            if circuit.shorts().ways.iter().any(shorted) {
-                continue;
-            }
-            let operated = |id: PartId| circuit.mover_of(id).is_some_and(|mover| state.operated(mover));
-            let plain = Ask::new(&operated);
-            for turn in 0..solver.turns(at, &plain) {
-                for (mains, reversed_ac) in levels.iter().flat_map(|m| waves.iter().map(|w| (*m, *w))) {
-                    let solution = solver.solve_around(at, &Ask { turn, mains, reversed_ac, ..plain });
-                    self.currents(at, &cores, parts, job, &solution, &state);
-                    self.volts(parts, job, circuit, &solution, &state, mains, &levels, reversed_ac);
-                    for trouble in solution.troubles() {
-                        if !self.troubles.contains(trouble) {
-                            self.troubles.push(trouble.clone());
-                        }
-                    }
-                }
-            }
-        }
-    }
-
-    fn currents(
-        &mut self,
-        at: TerminalId,
-        cores: &[(CoreId, Option<f64>)],
-        parts: &[PartId],
-        job: &Job,
-        solution: &Solution,
-        state: &State,
-    ) {
+    fn currents(&mut self, solver: &Solver, at: TerminalId, job: &Job, solution: &Solution, state: &State) {
         let [core_amps, part_amps] = solution.amps_around(at);
-        for (&(core, ohms), amps) in cores.iter().zip(core_amps) {
-            let Some(amps) = *amps else { continue };
-            keep(&mut self.cores[core.index()], Amps(amps.abs()), state);
-            match ohms.map(|ohms| amps * ohms) {
-                Some(lost) => {
-                    let lose = &mut self.losses[core.index()][usize::from(lost < 0.0)];
-                    keep(lose, Volts(lost.abs()), state);
-                }
-                None if amps.abs() > 1e-9 => {
-                    self.unknown.insert(core);
-                }
-                None => {}
+        for (core, amps) in solver.cores_around(at).iter().zip(core_amps) {
+            if let Some(amps) = amps.get() {
+                keep(&mut self.cores[core.index()], Amps(amps.abs()), state);
             }
         }
-        for (part, amps) in parts.iter().zip(part_amps) {
-            let Some(amps) = *amps else { continue };
+        for (part, amps) in solver.parts_around(at).iter().zip(part_amps) {
+            let Some(amps) = amps.get() else { continue };
             let kind = &job.part(*part).kind;
             let source = matches!(kind, Kind::Source(_));
             keep(&mut self.parts[part.index()], Amps(if source { amps } else { amps.abs() }), state);
@@ -281,18 +161,8 @@ impl Survey {
         }
     }
 
-    #[allow(clippy::too_many_arguments, reason = "one place, one solution")]
-    fn volts(
-        &mut self,
-        parts: &[PartId],
-        job: &Job,
-        circuit: &Circuit,
-        solution: &Solution,
-        state: &State,
-        mains: Mains,
-        levels: &[Mains],
-        reversed_ac: bool,
-    ) {
+    fn volts(&mut self, parts: &[PartId], job: &Job, circuit: &Circuit, solution: &Solution, case: &Case) {
+        let &Case { state, mains, reversed_ac, .. } = case;
         // In AC a way that a diode lets through feeds in one half of the wave only.
         let in_this_half = |feed: &Feed| {
             let ac = feed.sources.iter().any(
@@ -348,7 +218,7 @@ impl Survey {
                 .filter_map(|feed| Some(nominal(job, &feed.sources)? - kept(job, &feed.parts) - volts))
                 .min_by(f64::total_cmp);
             let worst = |value| Worst { value: Volts(value), state: state.clone() };
-            let low = if levels.contains(&Mains::Low) { Mains::Low } else { Mains::Nominal };
+            let low = if case.has_low { Mains::Low } else { Mains::Nominal };
             let fed = self.fed.entry(id).or_insert_with(|| Fed { lowest: worst(f64::INFINITY), lost: None });
             if mains == low && volts < fed.lowest.value.0 - 1e-9 {
                 fed.lowest = worst(volts);
@@ -377,6 +247,93 @@ impl Survey {
     }
 }
 
+/// What a system is solved for.
+pub(super) struct Case<'s> {
+    pub(super) state: &'s State,
+    pub(super) mains: Mains,
+    /// Whether it is solved at the lowest volts of its sources too.
+    has_low: bool,
+    reversed_ac: bool,
+}
+
+/// Each system with a source, by the plus of the first, and how much work may be spent on it.
+pub(super) fn for_each_system(job: &Job, mut see: impl FnMut(&Solver, TerminalId, usize)) {
+    let solver = Solver::of(job);
+    let mut known = BTreeSet::new();
+    let mut systems = Vec::new();
+    for part in &job.parts {
+        if let Kind::Source(source) = &part.kind
+            && known.insert(solver.system_of(source.plus))
+        {
+            systems.push(source.plus);
+        }
+    }
+    let all = WORK_OF_FEW.max(EACH * (job.parts.len() + job.cores.len()));
+    let work = WORK.min(all / systems.len().max(1));
+    for at in systems {
+        see(&solver, at, work);
+        solver.forget(at);
+    }
+}
+
+/// Each solution of a system in its reachable states; says whether these are all.
+pub(super) fn for_each_solution(
+    job: &Job,
+    circuit: &Circuit,
+    solver: &Solver,
+    at: TerminalId,
+    work: usize,
+    see: &mut dyn FnMut(&Solution, &Case),
+) -> bool {
+    let parts = solver.parts_around(at);
+    // A contact that feeds no load, such as one on an input, changes no current worth counting.
+    let mut movers: Vec<MoverId> = parts
+        .iter()
+        .flat_map(|id| &circuit.feeds(*id).ways)
+        .flat_map(|feed| &feed.needs)
+        .map(|need| need.mover)
+        .collect();
+    movers.extend(parts.iter().filter_map(|id| softly(job, circuit, *id)).flatten());
+    movers.sort_unstable();
+    movers.dedup();
+    let most = (work / (1 + parts.len() + solver.cores_around(at).len())).max(4);
+    let (mut states, mut complete) = circuit.few_states(&movers, most);
+    if states.len() > most {
+        states.drain(most / 2..states.len() - most / 2);
+        complete = false;
+    }
+    let sources: Vec<_> = parts
+        .iter()
+        .filter_map(|id| match &job.part(*id).kind {
+            Kind::Source(source) => Some(source),
+            _ => None,
+        })
+        .collect();
+    let has_low = sources.iter().any(|s| s.low.is_some());
+    let mut levels = vec![Mains::Nominal];
+    levels.extend(has_low.then_some(Mains::Low));
+    levels.extend(sources.iter().any(|s| s.high.is_some()).then_some(Mains::High));
+    let waves: &[bool] =
+        if sources.iter().any(|s| s.current == Current::Ac) { &[false, true] } else { &[false] };
+    for state in &states {
+        let shorted = |way: &super::ShortWay| {
+            solver.system_of(way.between[0]) == solver.system_of(at) && circuit.holds(&way.needs, state)
+        };
+        if circuit.shorts().ways.iter().any(shorted) {
+            continue;
+        }
+        let operated = |id: PartId| circuit.mover_of(id).is_some_and(|mover| state.operated(mover));
+        let plain = Ask::new(&operated);
+        for turn in 0..solver.turns(at, &plain) {
+            for (mains, reversed_ac) in levels.iter().flat_map(|m| waves.iter().map(|w| (*m, *w))) {
+                let solution = solver.solve_around(at, &Ask { turn, mains, reversed_ac, ..plain });
+                see(&solution, &Case { state, mains, has_low, reversed_ac });
+            }
+        }
+    }
+    complete
+}
+
 /// The movers that decide what an input with stated volts sees by way of a resistor, load or coil; `None` for another
 /// part.
 fn softly(job: &Job, circuit: &Circuit, id: PartId) -> Option<Vec<MoverId>> {
@@ -388,7 +345,7 @@ fn softly(job: &Job, circuit: &Circuit, id: PartId) -> Option<Vec<MoverId>> {
 }
 
 /// Keeps a value if it is larger than the one before; a state nearer to rest wins where they are alike.
-fn keep<Q: Copy + Quantity>(worst: &mut Option<Worst<Q>>, value: Q, state: &State) {
+pub(super) fn keep<Q: Copy + Quantity>(worst: &mut Option<Worst<Q>>, value: Q, state: &State) {
     if worst.as_ref().is_none_or(|worst| value.value() > worst.value.value() + 1e-9) {
         *worst = Some(Worst { value, state: state.clone() });
     }

@@ -69,7 +69,7 @@ fn machine(changes: &Changes<'_>) -> String {
         .map(|c| json!({"kind": c.kind.word(), "what": c.what, "before": c.before, "after": c.after}))
         .collect();
     let findings = |findings: &[&Finding]| -> Vec<Value> {
-        let one = |f: &&Finding| json!({"rule": f.rule, "severity": f.severity.word(), "message": f.message});
+        let one = |f: &&Finding| json!({"rule": f.rule, "severity": f.severity.word(), "message": f.message.words()});
         findings.iter().map(one).collect()
     };
     let moved: Vec<Value> = changes

@@ -79,7 +79,7 @@ impl<'n> CableType<'n> {
             Some(count) => Cores::Listed(count),
             None => {
                 let job = read(name, &format!("cables: {{W: {{type: {}}}}}", library::with_size(name)))?;
-                Cores::Own(job.cores.into_iter().map(|core| (core.name, core.colours)).collect())
+                Cores::Own(job.cores.into_iter().map(|core| (core.name.clone(), core.colours)).collect())
             }
         };
         Ok(Self { name, title, cores })
@@ -129,7 +129,7 @@ impl<'n> CableType<'n> {
 fn read(kind: &str, lines: &str) -> Result<Job, Failure> {
     let text = format!("job: {{title: {kind}}}\n{lines}\n");
     let reading = netlist::read_text(kind, &text);
-    let why = reading.findings.first().map(|f| f.message.clone()).unwrap_or_default();
+    let why = reading.findings.first().map(|f| f.message.to_string()).unwrap_or_default();
     reading
         .job
         .ok_or_else(|| Failure(format!("bellwire is at fault: its own `{kind}` cannot be read: {why}")))

@@ -66,7 +66,7 @@ fn report<'a>(finding: &'a Finding, sources: &'a Sources) -> Group<'a> {
         None => level,
     };
     let mut group =
-        level.primary_title(finding.message.as_str()).id(finding.rule).elements(extracts(finding, sources));
+        level.primary_title(finding.message.words()).id(finding.rule).elements(extracts(finding, sources));
     if let Some(state) = &finding.state {
         group = group.element(Level::NOTE.with_name("state").message(state.as_str()));
     }

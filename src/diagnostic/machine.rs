@@ -1,5 +1,6 @@
 //! Findings for machines: one JSON array.
 
+use std::borrow::Cow;
 use std::io::{self, Write};
 
 use serde::{Serialize, Serializer};
@@ -11,7 +12,7 @@ use crate::source::Sources;
 struct Entry<'a> {
     rule: &'a str,
     severity: &'a str,
-    message: &'a str,
+    message: Cow<'a, str>,
     fix: &'a str,
     accepted: Option<&'a str>,
     state: Option<&'a str>,
@@ -45,7 +46,7 @@ fn entry<'a>(finding: &'a Finding, sources: &Sources) -> Entry<'a> {
     Entry {
         rule: finding.rule,
         severity: finding.severity.word(),
-        message: &finding.message,
+        message: finding.message.words(),
         fix: &finding.fix,
         accepted: finding.accepted.as_deref(),
         state: finding.state.as_ref().map(|state| state.as_str()),

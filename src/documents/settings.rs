@@ -103,7 +103,7 @@ fn held(
             });
             match (pair, told(findings, "bus-shape", id)) {
                 (None, _) => (Agrees::NotChecked, "no signal pair on this device".to_owned()),
-                (Some(_), Some(finding)) => (Agrees::No, finding.message.clone()),
+                (Some(_), Some(finding)) => (Agrees::No, finding.message.to_string()),
                 (Some(_), None) if findings.iter().any(|f| f.rule == "bus-shape" && f.accepted.is_none()) => {
                     (Agrees::NotChecked, "a line of this job is not right: see the check".to_owned())
                 }
@@ -151,7 +151,7 @@ fn pulse(
     part: Option<PartId>,
 ) -> (Agrees, String) {
     if let Some(finding) = told(findings, "latched-trigger", id) {
-        return (Agrees::No, finding.message.clone());
+        return (Agrees::No, finding.message.to_string());
     }
     let wants: Vec<String> = job
         .part_ids()

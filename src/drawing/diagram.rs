@@ -55,10 +55,10 @@ impl Pen<'_> {
 
     fn sheaths(&mut self) {
         for sheath in &self.layout.sheaths {
-            if sheath.outline.w > 0.0 && sheath.outline.h > 0.0 {
+            if sheath.level.w > 0.0 && sheath.level.h > 0.0 {
                 let mut group = Group::new(Role::Sheath(self.job.cable(sheath.cable).name.to_string()));
-                let rect = self.place(sheath.outline);
-                group.shape(Shape::rect(rect, Some(Width::Thin), Dash::Solid, Fill::None));
+                let shape = Shape::polygon(&sheath.outline(), Some(Width::Thin), Dash::Solid, Fill::None);
+                group.shape(shape.moved(self.origin.x, self.origin.y));
                 self.group.group(group);
             }
         }
@@ -134,7 +134,7 @@ impl Pen<'_> {
                 group.shape(Shape::Stroke(stroke));
             }
             self.group.group(group);
-            let way = terminal.unused.and_then(|u| u.way).map_or(BARE, Safe::word);
+            let way = self.job.unused(lead.terminal).and_then(|u| u.way).map_or(BARE, Safe::word);
             let core = self.job.written(lead.terminal);
             let mut sign = Group::new(Role::LooseEnd { cable: String::new(), core, way });
             if way != BARE {
@@ -180,8 +180,8 @@ impl Pen<'_> {
                 unsafe_end.then_some(heavy).flatten()
             }
             LabelOf::Lead(lead) => {
-                let terminal = self.job.terminal(self.layout.leads.get(lead)?.terminal);
-                (!made_safe(terminal.unused)).then_some(heavy).flatten()
+                let terminal = self.layout.leads.get(lead)?.terminal;
+                (!made_safe(self.job.unused(terminal))).then_some(heavy).flatten()
             }
             _ => None,
         }

@@ -2,11 +2,11 @@
 
 use super::named::{Named, Part};
 use super::notes::{self, FLAG, Listed};
-use super::places::Taken;
 use super::strand;
 use crate::diagnostic::Subject;
 use crate::lettering::Height;
 use crate::netlist::{CableId, CoreId, DeviceId, Job, TerminalId};
+use crate::places::Taken;
 use crate::scene::{Group, Item, Point, Rect, Role, Shape, Text};
 
 /// What is kept free around a flag.
@@ -170,8 +170,7 @@ pub(super) fn free(
             let angle = f64::from(i) / f64::from(count) * std::f64::consts::TAU - std::f64::consts::FRAC_PI_4;
             let at = Point { x: thing.x + radius * angle.cos(), y: thing.y + radius * angle.sin() };
             let rect = around(at);
-            let inside = area.with(&rect) == area;
-            if inside && taken.is_free(rect) {
+            if area.holds(&rect) && taken.is_free(rect) {
                 return Some(Point { x: (at.x * 100.0).round() / 100.0, y: (at.y * 100.0).round() / 100.0 });
             }
         }
@@ -233,7 +232,7 @@ mod tests {
         let finding = Finding {
             rule: "unconnected-device",
             severity: Severity::Warning,
-            message: "nothing reaches E1".to_owned(),
+            message: "nothing reaches E1".into(),
             fix: "".into(),
             accepted: None,
             state: None,

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use petgraph::unionfind::UnionFind;
 
 use super::paper_reader::{Found, Landing, Name};
-use super::places::Places;
+use crate::places::Places;
 use crate::scene::{Point, Rect};
 
 /// What one connected set of lines joins.

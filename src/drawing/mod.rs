@@ -13,7 +13,6 @@ mod notes;
 mod pages;
 mod paper;
 mod paper_reader;
-mod places;
 mod plate;
 mod read_back;
 mod readings;

@@ -88,9 +88,9 @@ impl By {
     fn told(self, finding: &Finding) -> String {
         let message = &finding.message;
         match (self, finding.severity) {
-            (Self::Key, _) if finding.rule == PUT_IN => message.clone(),
+            (Self::Key, _) if finding.rule == PUT_IN => message.to_string(),
             (Self::Marking, Severity::Danger) => format!("DANGEROUS: {message}"),
-            (Self::Marking, _) => message.clone(),
+            (Self::Marking, _) => message.to_string(),
             (Self::Check | Self::Key, severity) => format!("{}: {message}", severity.word()),
         }
     }

@@ -380,8 +380,8 @@ impl Held<'_> {
     fn leads(&mut self) {
         let job = self.job;
         let mut terminals = BTreeMap::new();
-        for (id, terminal) in job.terminal_ids() {
-            terminals.entry(names_of(job, id)).or_insert(terminal);
+        for (id, _) in job.terminal_ids() {
+            terminals.entry(names_of(job, id)).or_insert(id);
         }
         let mut words = Vec::new();
         for joined in &self.conductors {
@@ -393,8 +393,8 @@ impl Held<'_> {
                 if joined.names.len() > 1 || touched != [expected] {
                     words.push(format!("{what} is drawn to {}", touched.join(", ")));
                 }
-                if let Some(entry) = terminals.get(&(device.clone(), terminal.clone())) {
-                    let way = entry.unused.and_then(|u| u.way).map_or(BARE, |w| w.word());
+                if let Some(id) = terminals.get(&(device.clone(), terminal.clone())) {
+                    let way = job.unused(*id).and_then(|u| u.way).map_or(BARE, |w| w.word());
                     words.extend(self.signs(joined, &what, own, vec![way]));
                 }
             }

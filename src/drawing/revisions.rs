@@ -4,10 +4,10 @@
 use super::Drawing;
 use super::flags::{CLEAR, RINGS, free, obstacles};
 use super::named::{Named, Part};
-use super::places::Taken;
 use crate::diagnostic::Subject;
 use crate::lettering::{self, Height};
 use crate::netlist::{CableId, CoreId, DeviceId, Job, TerminalId};
+use crate::places::Taken;
 use crate::scene::{Anchor, Dash, Fill, Group, Item, Piece, Point, Rect, Role, Shape, Sheet, Text, Width};
 
 /// One change to be shown.

@@ -10,13 +10,13 @@ use super::diagram;
 use super::flags;
 use super::notes::{self, Flagged, Listed};
 use super::paper::Paper;
-use super::places::Taken;
 use super::references::References;
 use super::table::{self, Table};
 use super::title_block::Block;
 use crate::circuit::Circuit;
 use crate::layout::{GridPoint, Layout};
 use crate::netlist::{Job, SheetSize};
+use crate::places::Taken;
 use crate::scene::{Group, M, Point, Rect, Role, Sheet};
 use crate::schedules::Spots;
 
@@ -289,7 +289,7 @@ impl<'a> Matter<'a> {
                     h,
                 };
                 let block = Rect { x: x - area.x, y: y - area.y, w: width, h: height }.grown(BETWEEN);
-                if above.with(&area) == above && taken.is_free(block) {
+                if above.holds(&area) && taken.is_free(block) {
                     return Some((area, self.side_by_side(columns, Point { x, y })));
                 }
             }

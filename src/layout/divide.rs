@@ -232,7 +232,8 @@ impl<'a> Making<'a> {
         for (b, weight) in &self.clusters[a].beside {
             // The smaller the two are, the sooner; papers are at most some millions of modules.
             let papers = (self.clusters[a].paper.max(1), self.clusters[*b].paper.max(1));
-            let worth = u64::from(*weight).pow(2) * 1_000_000_000_000 / (papers.0 * papers.1).unsigned_abs();
+            let papers = u128::from((papers.0 * papers.1).unsigned_abs());
+            let worth = u128::from(*weight).pow(2) * 1_000_000_000_000 / papers;
             let (first, second) = (a.min(*b), a.max(*b));
             let versions = [first, second].map(|c| self.clusters[c].version);
             heap.push((worth, Reverse(first), Reverse(second), versions));
@@ -330,7 +331,7 @@ fn walk(graph: &Graph) -> Vec<usize> {
 }
 
 /// Two clusters that might come together: how much they are worth it, which they are, and in which state they were.
-type Offer = (u64, Reverse<usize>, Reverse<usize>, [usize; 2]);
+type Offer = (u128, Reverse<usize>, Reverse<usize>, [usize; 2]);
 
 /// All cores, then all links.
 fn conductors(job: &Job) -> impl Iterator<Item = Conductor> {

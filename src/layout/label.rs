@@ -11,6 +11,7 @@ use super::model::{
 use super::order::{Ordered, What};
 use super::place::{self, Placed};
 use super::route::Routed;
+use super::sheath;
 use crate::figure::{Figure, Side};
 use crate::lettering::{self, Height};
 use crate::netlist::{End, Form, Job, TerminalId, Unused};
@@ -250,7 +251,7 @@ pub(super) fn landing_room(job: &Job, placed: &Placed, device: usize) -> Vec<(i3
     }
     for (terminal, at) in open_leads(job, placed, device) {
         let Some(landing) = figure.landings.get(at) else { continue };
-        let (word, boxed) = lead_word(job.terminal(terminal).unused);
+        let (word, boxed) = lead_word(job.unused(terminal));
         room.push((landing.y, landing.side, STUB + modules(word_room(word, boxed))));
         room.push((landing.y + 1, landing.side, STUB + modules(word_room(word, boxed))));
     }
@@ -266,7 +267,9 @@ pub(super) fn label(job: &Job, routed: Routed) -> Layout {
     let leads = labels.leads();
     let frames = labels.frames();
     let labels = labels.labels;
-    let layout = Layout { size: (0, 0), devices, wires, sheaths, leads, frames, labels, unmet: Vec::new() };
+    let mut layout =
+        Layout { size: (0, 0), devices, wires, sheaths, leads, frames, labels, unmet: Vec::new() };
+    sheath::follow(&routed, &mut layout);
     moved_to_corner(layout)
 }
 
@@ -403,7 +406,8 @@ impl Labels<'_> {
                 self.add(text, LabelOf::MakeUp(b), 0.0);
             }
             self.outlines.push(outline);
-            sheaths.push(Sheath { cable: bundle.cable, outline, tag });
+            let legs = [Vec::new(), Vec::new()];
+            sheaths.push(Sheath { cable: bundle.cable, level: outline, legs, tag });
         }
         sheaths
     }
@@ -418,7 +422,7 @@ impl Labels<'_> {
                 let from = GridPoint { x: routed.x[d] + landing.x, y: routed.placed.y[d] + landing.y };
                 let out = if landing.side == Side::Left { -STUB } else { STUB };
                 let to = GridPoint { x: from.x + out, ..from };
-                let word = lead_word(self.job.terminal(terminal).unused);
+                let word = lead_word(self.job.unused(terminal));
                 self.word(to, landing.side == Side::Right, word, LabelOf::Lead(leads.len()));
                 leads.push(Lead { terminal, points: [from, to] });
             }
@@ -443,10 +447,7 @@ impl Labels<'_> {
         let places = &routed.placed.ordered.ranked.graph.places;
         let mut frames: Vec<Frame> = Vec::new();
         for (p, place) in places.iter().enumerate() {
-            if let (Some((top, bottom)), Some((left, right))) = (routed.placed.frames[p], routed.frames[p]) {
-                // Between two rows: cores may run past a frame on the rows of its edges.
-                let y = mm(top) - M / 2.0;
-                let rect = Rect { x: mm(left), y, w: mm(right - left), h: mm(bottom - top) };
+            if let Some(rect) = routed.frame(p) {
                 frames.push(Frame { location: place.path.clone(), rect });
             }
         }
@@ -456,9 +457,8 @@ impl Labels<'_> {
             let (high, low) = (rect.y + 3.6, rect.bottom() - 1.2);
             let steps = |y: f64| (0..(rect.w / M) as i32).map(move |step| (rect.x + AIR + mm(step), y));
             // Clear of every frame that does not hold this one.
-            let clear = |ink: &Rect| {
-                frames.iter().all(|other| other.rect.with(rect) == other.rect || !other.rect.overlaps(ink))
-            };
+            let clear =
+                |ink: &Rect| frames.iter().all(|other| other.rect.holds(rect) || !other.rect.overlaps(ink));
             let free = |(x, y): &(f64, f64)| {
                 let ink = text(*x, *y).ink().grown(0.5);
                 ink.right() < rect.right() && clear(&ink) && !self.meets(&ink)
@@ -484,7 +484,7 @@ fn flags(wire: &Wire) -> impl Iterator<Item = Rect> {
     })
 }
 
-fn point(at: GridPoint) -> Point {
+pub(super) fn point(at: GridPoint) -> Point {
     Point { x: mm(at.x), y: mm(at.y) }
 }
 
@@ -496,7 +496,7 @@ fn hung(x: f64, to_right: bool, away: f64) -> (f64, Anchor) {
 fn moved_to_corner(mut layout: Layout) -> Layout {
     let mut boxes: Vec<Rect> = layout.labels.iter().map(|l| l.ink).collect();
     boxes.extend(layout.frames.iter().map(|f| f.rect));
-    boxes.extend(layout.sheaths.iter().map(|s| s.outline));
+    boxes.extend(layout.sheaths.iter().flat_map(Sheath::parts));
     for d in &layout.devices {
         boxes.push(Rect {
             x: mm(d.at.x),
@@ -519,10 +519,7 @@ fn moved_to_corner(mut layout: Layout) -> Layout {
     for p in wires.chain(layout.leads.iter_mut().flat_map(|l| &mut l.points)) {
         *p = GridPoint { x: p.x + dx, y: p.y + dy };
     }
-    for s in &mut layout.sheaths {
-        s.outline = s.outline.moved(fx, fy);
-        s.tag = s.tag.moved(fx, fy);
-    }
+    layout.sheaths = layout.sheaths.into_iter().map(|sheath| sheath.moved(fx, fy)).collect();
     for f in &mut layout.frames {
         f.rect = f.rect.moved(fx, fy);
     }

@@ -31,6 +31,7 @@ mod route;
 mod search;
 mod settle;
 mod share;
+mod sheath;
 mod sift;
 mod stand;
 mod straighten;

@@ -51,11 +51,7 @@ impl Layout {
             points: wire.points.into_iter().map(moved).collect(),
             ..wire
         }));
-        self.sheaths.extend(other.sheaths.into_iter().map(|sheath| Sheath {
-            outline: sheath.outline.moved(dx, dy),
-            tag: sheath.tag.moved(dx, dy),
-            ..sheath
-        }));
+        self.sheaths.extend(other.sheaths.into_iter().map(|sheath| sheath.moved(dx, dy)));
         self.leads.extend(other.leads.into_iter().map(|l| Lead { points: l.points.map(moved), ..l }));
         self.frames.extend(other.frames.into_iter().map(|f| Frame { rect: f.rect.moved(dx, dy), ..f }));
         self.labels.extend(other.labels.into_iter().map(|label| Label {
@@ -151,10 +147,80 @@ pub const FLAG: i32 = figure::FLAG;
 pub struct Sheath {
     /// The cable.
     pub cable: CableId,
-    /// The outline, in millimetres.
-    pub outline: Rect,
+    /// Its level part, in millimetres; of no height where the cable has one core.
+    pub level: Rect,
+    /// The parts with which it goes on round corners from the left and from the right end, outwards, in millimetres. Each
+    /// shares the corner with the one before.
+    pub legs: [Vec<Rect>; 2],
     /// The square label across it, in millimetres; its text is among the labels.
     pub tag: Rect,
+}
+
+impl Sheath {
+    /// All its parts from its left end to its right end.
+    #[must_use]
+    pub fn parts(&self) -> Vec<Rect> {
+        let [left, right] = &self.legs;
+        left.iter().rev().chain([&self.level]).chain(right).copied().collect()
+    }
+
+    /// The line around all of it.
+    #[must_use]
+    pub fn outline(&self) -> Vec<Point> {
+        let parts = self.parts();
+        let level = |i: usize| i % 2 == self.legs[0].len() % 2;
+        let middle = |r: &Rect| Point { x: f64::midpoint(r.x, r.right()), y: f64::midpoint(r.y, r.bottom()) };
+        // Whether a part goes to the right or downwards, from its first end to its last.
+        let onwards = |i: usize| {
+            let (from, to) = match (parts.get(i + 1), i.checked_sub(1).and_then(|i| parts.get(i))) {
+                (Some(next), _) => (&parts[i], next),
+                (None, Some(before)) => (before, &parts[i]),
+                (None, None) => return true,
+            };
+            if level(i) { middle(from).x < middle(to).x } else { middle(from).y < middle(to).y }
+        };
+        // The coordinate of a part's edge that is on the left of its way, or on the right.
+        let edge = |i: usize, left: bool| {
+            let part = &parts[i];
+            match (level(i), onwards(i) == left) {
+                (true, true) => part.y,
+                (true, false) => part.bottom(),
+                (false, true) => part.right(),
+                (false, false) => part.x,
+            }
+        };
+        // The coordinate of a part's first or last end.
+        let tip = |i: usize, last: bool| {
+            let part = &parts[i];
+            match (level(i), onwards(i) == last) {
+                (true, true) => part.right(),
+                (true, false) => part.x,
+                (false, true) => part.bottom(),
+                (false, false) => part.y,
+            }
+        };
+        let at = |i: usize, along: f64, across: f64| {
+            if level(i) { Point { x: along, y: across } } else { Point { x: across, y: along } }
+        };
+        let last = parts.len() - 1;
+        let side = |left: bool| {
+            let corners = (0..last).map(move |i| at(i, edge(i + 1, left), edge(i, left)));
+            let first = at(0, tip(0, false), edge(0, left));
+            [first].into_iter().chain(corners).chain([at(last, tip(last, true), edge(last, left))])
+        };
+        let back: Vec<Point> = side(false).collect();
+        side(true).chain(back.into_iter().rev()).collect()
+    }
+
+    /// The same moved.
+    pub(super) fn moved(self, dx: f64, dy: f64) -> Self {
+        Self {
+            level: self.level.moved(dx, dy),
+            legs: self.legs.map(|legs| legs.iter().map(|leg| leg.moved(dx, dy)).collect()),
+            tag: self.tag.moved(dx, dy),
+            ..self
+        }
+    }
 }
 
 /// An unused flying lead.

@@ -16,6 +16,7 @@ use super::tidy::{self, Block};
 use super::tracks::{self, Piece};
 use crate::figure::Side;
 use crate::netlist::Job;
+use crate::scene::{M, Rect};
 
 /// The graph in points.
 #[derive(Debug)]
@@ -32,6 +33,16 @@ pub(super) struct Routed {
     pub turned: Vec<Option<(i32, i32)>>,
     /// Left and right edge of each location's frame.
     pub frames: Vec<Option<(i32, i32)>>,
+}
+
+impl Routed {
+    /// The frame of a location in millimetres, if it has one.
+    pub fn frame(&self, place: usize) -> Option<Rect> {
+        let ((top, bottom), (left, right)) = (self.placed.frames[place]?, self.frames[place]?);
+        let mm = |modules: i32| f64::from(modules) * M;
+        // Between two rows: cores may run past a frame on the rows of its edges.
+        Some(Rect { x: mm(left), y: mm(top) - M / 2.0, w: mm(right - left), h: mm(bottom - top) })
+    }
 }
 
 /// Routes.

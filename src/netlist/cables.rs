@@ -486,13 +486,11 @@ impl<'v> Lister<'_, 'v> {
         faults: &mut Faults,
     ) -> Vec<Core> {
         let spare = CoreEnd { to: End::Spare, place: self.entry.place };
-        let core = |name: Name, colours: Colours, listed: Option<&ListedCore<'v>>| Core {
+        let mut core = |name: &str, colours: Colours, listed: Option<&ListedCore<'v>>| Core {
             cable: self.cable,
-            name,
-            colours,
             ends: listed.and_then(|l| l.ends).unwrap_or([spare; 2]),
-            mentioned: listed.is_some(),
             place: listed.map_or(self.entry.place, |l| l.place),
+            of: pool.core(name, colours, listed.is_some()),
         };
         let mut taken: Vec<bool> = vec![false; listed.len()];
         let mut of_type = Vec::new();
@@ -505,7 +503,7 @@ impl<'v> Lister<'_, 'v> {
                 *taken = true;
             }
             let listed = at.and_then(|at| listed.get(at));
-            let name = listed.map_or_else(|| type_core.name.clone(), |l| pool.name(l.name));
+            let name = listed.map_or(&*type_core.name, |l| l.name);
             of_type.push(core(name, type_core.colours, listed));
         }
         if sheet.cores.is_some() {
@@ -532,7 +530,7 @@ impl<'v> Lister<'_, 'v> {
                 "list them: `cores: {red: [G1.V+, F1.1]}`, or give the cable a `type`",
             );
         }
-        listed.iter().map(|l| core(pool.name(l.name), colours_of(l.name), Some(l))).collect()
+        listed.iter().map(|l| core(l.name, colours_of(l.name), Some(l))).collect()
     }
 
     fn unknown_core(&self, listed: &ListedCore<'v>, sheet: &CableSheet, faults: &mut Faults) {

@@ -1,6 +1,6 @@
 //! The devices of a job: each from its type and what it says itself.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, btree_map};
 use std::rc::Rc;
 use std::sync::Arc;
 
@@ -153,8 +153,7 @@ fn device<'v>(
     let faults = &mut context.faults;
     let opaque = pending.opaque.contains(&id);
     if let Some(unused) = unused {
-        let own = job.terminals.get_mut(device.terminals.start as usize..).unwrap_or_default();
-        read_unused(unused, entry.key, own, opaque, faults);
+        read_unused(unused, &device, job, opaque, faults);
     }
     if let Some(settings) = settings {
         let own = job.parts.get(device.parts.start as usize..).unwrap_or_default();
@@ -253,17 +252,13 @@ fn bear(
     context: &Context<'_>,
 ) {
     let shift = Shift { terminals: small(job.terminals.len()), parts: small(job.parts.len()) };
-    job.terminals.extend(sheet.terminals.iter().map(|terminal| Terminal {
-        device: id,
-        unused: None,
-        of: Arc::clone(&terminal.of),
-    }));
+    job.terminals
+        .extend(sheet.terminals.iter().map(|terminal| Terminal { device: id, of: Arc::clone(&terminal.of) }));
     job.parts.extend(sheet.parts.iter().map(|part| Part {
         device: id,
-        name: part.name.clone(),
-        existing: part.existing,
         kind: shift.kind(part.kind.clone()),
         place: context.shown(part.place, device.place),
+        of: Arc::clone(&part.of),
     }));
     let unlocks = sheet.unlocks.iter().map(|(part, text, place)| {
         (PartId(part.0 + shift.parts), text.clone(), context.shown(*place, device.place))
@@ -319,7 +314,7 @@ impl Shift {
 }
 
 /// `unused:`, a map to the way of making safe, or a list.
-fn read_unused(value: Value<'_>, device: &str, own: &mut [Terminal], opaque: bool, faults: &mut Faults) {
+fn read_unused(value: Value<'_>, device: &Device, job: &mut Job, opaque: bool, faults: &mut Faults) {
     let mut said: Vec<(Said<'_>, Option<Safe>)> = Vec::new();
     match value.data() {
         Data::Map(entries) => {
@@ -347,15 +342,19 @@ fn read_unused(value: Value<'_>, device: &str, own: &mut [Terminal], opaque: boo
         }
         _ => said.extend(syntax::texts(value, "`unused`", faults).into_iter().map(|name| (name, None))),
     }
+    let own = job.terminals.get(device.terminals.start as usize..).unwrap_or_default();
+    let (ids, device) = (device.terminals.iter().map(TerminalId), &device.name);
     for (name, way) in said {
-        match own.iter_mut().find(|terminal| terminal.name == name.text) {
-            Some(terminal) => match &terminal.unused {
-                Some(first) => faults.error_at(
-                    vec![(name.place, "again here".into()), (first.place, "first here".into())],
+        match ids.clone().zip(own).find(|(_, terminal)| terminal.name == name.text) {
+            Some((id, _)) => match job.unused.entry(id) {
+                btree_map::Entry::Occupied(first) => faults.error_at(
+                    vec![(name.place, "again here".into()), (first.get().place, "first here".into())],
                     format!("`unused` names `{}` twice", name.text),
                     "take one out",
                 ),
-                None => terminal.unused = Some(Unused { way, place: name.place }),
+                btree_map::Entry::Vacant(free) => {
+                    free.insert(Unused { way, place: name.place });
+                }
             },
             None if opaque => {}
             None => {

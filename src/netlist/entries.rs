@@ -4,7 +4,7 @@ use super::sheet::Names;
 use super::{
     Active, Analogue, AnalogueKind, AnalogueRole, Coil, Contact, Current, Diode, Draw, DryInput, Fuse, Input,
     Kind, Load, Lock, LoopValue, Mover, Output, Pole, Pull, Resistor, SignalPair, Source, Supervised,
-    Suppressor, Takes, TerminalId, TwoWire,
+    Suppressor, Takes, TerminalId, TwoWire, TypeCoil, TypeContact, TypeLoad,
 };
 use crate::syntax::{self, Data, Faults, Fields, Said, Value};
 use crate::units::{self, Ohms, Rated, Share, Volts};
@@ -49,8 +49,8 @@ pub fn kind(section: &str, fields: &mut Fields<'_>, names: &Names<'_>, faults: &
         "resistors" => entry.resistor().map(Kind::Resistor),
         "diodes" => entry.diode().map(Kind::Diode),
         "suppressors" => entry.suppressor().map(Kind::Suppressor),
-        "supervised" => entry.supervised().map(Kind::Supervised),
-        "analogue" => entry.analogue().map(Kind::Analogue),
+        "supervised" => entry.supervised().map(|watched| Kind::Supervised(Box::new(watched))),
+        "analogue" => entry.analogue().map(|end| Kind::Analogue(Box::new(end))),
         "two_wire" => entry.two_wire().map(Kind::TwoWire),
         "signal_pairs" => entry.signal_pair().map(Kind::SignalPair),
         _ => None,
@@ -179,7 +179,8 @@ impl<'v> Reader<'_, 'v, '_> {
         let lock = fields.choice("lock", &locks, faults);
         let Poles { plus, minus, polarised } = poles?;
         let takes = takes.unwrap_or(if polarised { Takes::Dc } else { Takes::Any });
-        Some(Load { plus, minus, polarised, volts, draw, takes, inductive, suppressed, lock })
+        let of = TypeLoad { polarised, volts, draw, takes, inductive, suppressed };
+        Some(Load { plus, minus, lock, of: of.into() })
     }
 
     fn coil(&mut self) -> Option<Coil> {
@@ -189,7 +190,8 @@ impl<'v> Reader<'_, 'v, '_> {
         let suppressed = self.fields.flag("suppressed", self.faults);
         let latching = self.fields.flag("latching", self.faults);
         let Poles { plus, minus, polarised } = poles?;
-        Some(Coil { plus, minus, polarised, volts, draw, suppressed, latching })
+        let of = TypeCoil { polarised, volts, draw, suppressed, latching };
+        Some(Coil { plus, minus, of: of.into() })
     }
 
     fn input(&mut self) -> Option<Input> {
@@ -247,7 +249,8 @@ impl<'v> Reader<'_, 'v, '_> {
             faults.error(fields.place(), message, "`common`, `no` and `nc` are terminals of their own");
             return None;
         }
-        Some(Contact { common, no, nc, volts, amps, by, momentary, unlocks: None })
+        let of = TypeContact { volts, amps, momentary };
+        Some(Contact { common, no, nc, by, unlocks: None, of: of.into() })
     }
 
     fn fuse(&mut self) -> Option<Fuse> {

@@ -61,7 +61,7 @@ pub struct Run {
 
 impl Run {
     /// The numbers in it.
-    pub fn iter(self) -> impl DoubleEndedIterator<Item = u32> + ExactSizeIterator {
+    pub fn iter(self) -> impl DoubleEndedIterator<Item = u32> + ExactSizeIterator + Clone {
         self.start..self.end
     }
 

@@ -1,5 +1,6 @@
 //! The types of a job.
 
+use std::collections::BTreeMap;
 use std::fmt;
 use std::ops::Deref;
 use std::sync::Arc;
@@ -17,6 +18,8 @@ pub struct Job {
     pub devices: Vec<Device>,
     /// The terminals, device by device, in printed order.
     pub terminals: Vec<Terminal>,
+    /// The terminals that stay without a core on purpose; they are few.
+    pub unused: BTreeMap<TerminalId, Unused>,
     /// What lies between the terminals, device by device.
     pub parts: Vec<Part>,
     /// The cables, in the order of the file.
@@ -228,8 +231,6 @@ pub enum Contacting {
 pub struct Terminal {
     /// Whose it is.
     pub device: DeviceId,
-    /// What `unused:` says of it.
-    pub unused: Option<Unused>,
     /// What the type says of it, the same for all devices that bear the type.
     pub of: Arc<TypeTerminal>,
 }
@@ -384,16 +385,31 @@ impl Deref for Cable {
 pub struct Core {
     /// Whose it is.
     pub cable: CableId,
+    /// Near end, far end.
+    pub ends: [CoreEnd; 2],
+    /// Where its key stands (the cable's key when not mentioned).
+    pub place: Place,
+    /// What it is called, shared by the cores of all cables that are called so.
+    pub of: Arc<CoreName>,
+}
+
+/// What a core is called.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct CoreName {
     /// Its name in the file (`red`, `black-1`).
     pub name: Name,
     /// Its colours, base first; empty when the name is no colour and the cable data gives none.
     pub colours: Colours,
-    /// Near end, far end.
-    pub ends: [CoreEnd; 2],
     /// Whether the file mentions it; a core that it does not is spare and not made safe.
     pub mentioned: bool,
-    /// Where its key stands (the cable's key when not mentioned).
-    pub place: Place,
+}
+
+impl Deref for Core {
+    type Target = CoreName;
+
+    fn deref(&self) -> &CoreName {
+        &self.of
+    }
 }
 
 /// One end of a core.
@@ -607,6 +623,12 @@ impl Job {
     #[must_use]
     pub fn terminal(&self, id: TerminalId) -> &Terminal {
         &self.terminals[id.index()]
+    }
+
+    /// What `unused:` says of a terminal.
+    #[must_use]
+    pub fn unused(&self, id: TerminalId) -> Option<Unused> {
+        self.unused.get(&id).copied()
     }
 
     /// The part of that number.

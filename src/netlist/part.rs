@@ -1,5 +1,8 @@
 //! What lies between the terminals of a device: sources, loads, contacts and the rest.
 
+use std::ops::Deref;
+use std::sync::Arc;
+
 use super::{DeviceId, Name, PartId, TerminalId};
 use crate::source::Place;
 use crate::units::{AmpHours, Amps, Ohms, Rated, Seconds, Share, Span, Volts, Watts};
@@ -9,14 +12,29 @@ use crate::units::{AmpHours, Amps, Ohms, Rated, Seconds, Share, Span, Volts, Wat
 pub struct Part {
     /// Whose it is.
     pub device: DeviceId,
-    /// The entry's name (`OUT1`); for list sections (`bridges`, `screens` …) the section's name and its number.
-    pub name: Name,
-    /// Wired or fed outside this job: not asked for, still protected.
-    pub existing: bool,
     /// What it is.
     pub kind: Kind,
     /// Where it was written; for a library type the device's key.
     pub place: Place,
+    /// What its type says of it, the same for all devices that bear the type.
+    pub of: Arc<TypePart>,
+}
+
+/// A part as a type has it.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct TypePart {
+    /// The entry's name (`OUT1`); for list sections (`bridges`, `screens` …) the section's name and its number.
+    pub name: Name,
+    /// Wired or fed outside this job: not asked for, still protected.
+    pub existing: bool,
+}
+
+impl Deref for Part {
+    type Target = TypePart;
+
+    fn deref(&self) -> &TypePart {
+        &self.of
+    }
 }
 
 /// What a part is.
@@ -47,9 +65,9 @@ pub enum Kind {
     /// `suppressors`.
     Suppressor(Suppressor),
     /// `supervised`.
-    Supervised(Supervised),
+    Supervised(Box<Supervised>),
     /// `analogue`.
-    Analogue(Analogue),
+    Analogue(Box<Analogue>),
     /// `two_wire`.
     TwoWire(TwoWire),
     /// `signal_pairs`.
@@ -104,7 +122,7 @@ pub enum Current {
 }
 
 /// What a load can take.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Takes {
     /// DC only.
     Dc,
@@ -170,6 +188,15 @@ pub struct Load {
     pub plus: TerminalId,
     /// Minus, or the second of `between`.
     pub minus: TerminalId,
+    /// For a lock: what power does to it.
+    pub lock: Option<Lock>,
+    /// What its type says of it, the same for all devices that bear the type.
+    pub of: Arc<TypeLoad>,
+}
+
+/// A load as a type has it.
+#[derive(Clone, Debug)]
+pub struct TypeLoad {
     /// Whether plus and minus must not be exchanged.
     pub polarised: bool,
     /// What volts it is made for.
@@ -182,8 +209,14 @@ pub struct Load {
     pub inductive: bool,
     /// Has its suppressor inside.
     pub suppressed: bool,
-    /// For a lock: what power does to it.
-    pub lock: Option<Lock>,
+}
+
+impl Deref for Load {
+    type Target = TypeLoad;
+
+    fn deref(&self) -> &TypeLoad {
+        &self.of
+    }
 }
 
 /// What power does to a lock.
@@ -269,16 +302,31 @@ pub struct Contact {
     pub no: Option<TerminalId>,
     /// Joined to the common at rest.
     pub nc: Option<TerminalId>,
+    /// What moves it.
+    pub by: Mover,
+    /// The lock's part that it frees.
+    pub unlocks: Option<PartId>,
+    /// What its type says of it, the same for all devices that bear the type.
+    pub of: Arc<TypeContact>,
+}
+
+/// A contact as a type has it.
+#[derive(Clone, Debug)]
+pub struct TypeContact {
     /// Rated volts.
     pub volts: Option<Volts>,
     /// Rated amps.
     pub amps: Option<Amps>,
-    /// What moves it.
-    pub by: Mover,
     /// Springs back.
     pub momentary: bool,
-    /// The lock's part that it frees.
-    pub unlocks: Option<PartId>,
+}
+
+impl Deref for Contact {
+    type Target = TypeContact;
+
+    fn deref(&self) -> &TypeContact {
+        &self.of
+    }
 }
 
 /// What moves a contact, output or sensor.
@@ -299,6 +347,13 @@ pub struct Coil {
     pub plus: TerminalId,
     /// Minus, or the second of `between`.
     pub minus: TerminalId,
+    /// What its type says of it, the same for all devices that bear the type.
+    pub of: Arc<TypeCoil>,
+}
+
+/// A coil as a type has it.
+#[derive(Clone, Debug)]
+pub struct TypeCoil {
     /// Whether plus and minus must not be exchanged.
     pub polarised: bool,
     /// What volts it is made for.
@@ -309,6 +364,14 @@ pub struct Coil {
     pub suppressed: bool,
     /// Changes over at each pulse and stays.
     pub latching: bool,
+}
+
+impl Deref for Coil {
+    type Target = TypeCoil;
+
+    fn deref(&self) -> &TypeCoil {
+        &self.of
+    }
 }
 
 /// A fuse.

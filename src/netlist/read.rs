@@ -1,6 +1,6 @@
 //! From the bytes of a job file to the job.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::shared::Pool;
 use super::{Job, Kind};
@@ -119,6 +119,7 @@ fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>)
         info: info.info,
         devices: Vec::new(),
         terminals: Vec::new(),
+        unused: BTreeMap::new(),
         parts: Vec::new(),
         cables: Vec::new(),
         cores: Vec::new(),

@@ -6,7 +6,8 @@ use std::fmt;
 use std::ops::Deref;
 use std::sync::Arc;
 
-use super::{TypeDevice, TypeTerminal};
+use super::{Colours, CoreName, Draw, Kind, Takes, TypeCoil, TypeDevice, TypeLoad, TypePart, TypeTerminal};
+use crate::units::Rated;
 
 /// A name or a few words, shared by all that bear them: `A1` of every relay, `red` of every cable.
 #[derive(Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -101,10 +102,32 @@ pub struct Pool {
     texts: BTreeSet<Arc<[String]>>,
     devices: BTreeSet<Arc<TypeDevice>>,
     terminals: BTreeMap<TerminalKey, Arc<TypeTerminal>>,
+    parts: BTreeSet<Arc<TypePart>>,
+    loads: BTreeMap<LoadKey, Arc<TypeLoad>>,
+    coils: BTreeMap<CoilKey, Arc<TypeCoil>>,
+    cores: BTreeSet<Arc<CoreName>>,
 }
 
 /// What tells one type's terminal from another's; of the sizes that fit, their bits.
 type TerminalKey = (Name, Option<Name>, Option<Name>, Option<[u64; 2]>, Option<u32>);
+
+/// The same of a load: its volts and what it draws by their bits, and what is either so or not.
+type LoadKey = (Option<[u64; 3]>, Option<(u8, u64)>, Takes, [bool; 3]);
+
+/// The same of a coil.
+type CoilKey = (Option<[u64; 3]>, Option<(u8, u64)>, [bool; 3]);
+
+fn volts_key(volts: Option<Rated>) -> Option<[u64; 3]> {
+    volts.map(|volts| [volts.nominal, volts.range.low, volts.range.high].map(|volts| volts.0.to_bits()))
+}
+
+fn draw_key(draw: Option<Draw>) -> Option<(u8, u64)> {
+    draw.map(|draw| match draw {
+        Draw::Amps(amps) => (0, amps.0.to_bits()),
+        Draw::Ohms(ohms) => (1, ohms.0.to_bits()),
+        Draw::Watts(watts) => (2, watts.0.to_bits()),
+    })
+}
 
 impl Pool {
     /// The name of that text.
@@ -135,6 +158,45 @@ impl Pool {
         let of = Arc::new(of);
         self.devices.insert(Arc::clone(&of));
         of
+    }
+
+    /// What a core is called.
+    pub fn core(&mut self, name: &str, colours: Colours, mentioned: bool) -> Arc<CoreName> {
+        let of = CoreName { name: self.name(name), colours, mentioned };
+        if let Some(known) = self.cores.get(&of) {
+            return Arc::clone(known);
+        }
+        let of = Arc::new(of);
+        self.cores.insert(Arc::clone(&of));
+        of
+    }
+
+    /// A part as a type has it.
+    pub fn part(&mut self, name: &str, existing: bool) -> Arc<TypePart> {
+        let of = TypePart { name: self.name(name), existing };
+        if let Some(known) = self.parts.get(&of) {
+            return Arc::clone(known);
+        }
+        let of = Arc::new(of);
+        self.parts.insert(Arc::clone(&of));
+        of
+    }
+
+    /// A load or coil shares what its type says with those before it that say the same: many devices add their own amps.
+    pub fn share(&mut self, kind: &mut Kind) {
+        match kind {
+            Kind::Load(load) => {
+                let TypeLoad { polarised, volts, draw, takes, inductive, suppressed } = *load.of;
+                let key = (volts_key(volts), draw_key(draw), takes, [polarised, inductive, suppressed]);
+                load.of = Arc::clone(self.loads.entry(key).or_insert_with(|| Arc::clone(&load.of)));
+            }
+            Kind::Coil(coil) => {
+                let TypeCoil { polarised, volts, draw, suppressed, latching } = *coil.of;
+                let key = (volts_key(volts), draw_key(draw), [polarised, suppressed, latching]);
+                coil.of = Arc::clone(self.coils.entry(key).or_insert_with(|| Arc::clone(&coil.of)));
+            }
+            _ => {}
+        }
     }
 
     /// A terminal as a type has it.

@@ -310,14 +310,15 @@ impl<'v> Outline<'v> {
                     unlocks.push((part_id(&parts), said.text.to_owned(), said.place));
                 }
                 fields.finish(faults);
-                if let Some(kind) = kind {
+                if let Some(mut kind) = kind {
                     if raw.added
                         && let Kind::Contact(contact) = &kind
                     {
                         self.tell_second(raw, contact, &parts, faults);
                     }
-                    let name = pool.name(raw.name);
-                    parts.push(Part { device: DeviceId(0), name, existing, kind, place: raw.place });
+                    pool.share(&mut kind);
+                    let of = pool.part(raw.name, existing);
+                    parts.push(Part { device: DeviceId(0), kind, place: raw.place, of });
                 }
             }
         }
@@ -328,8 +329,8 @@ impl<'v> Outline<'v> {
             }
             for (at, item) in items.iter().enumerate() {
                 if let Some(kind) = entries::listed(section, *item, &names, faults) {
-                    let name = pool.name(&format!("{section} {}", at + 1));
-                    parts.push(Part { device: DeviceId(0), name, existing: false, kind, place: item.place });
+                    let of = pool.part(&format!("{section} {}", at + 1), false);
+                    parts.push(Part { device: DeviceId(0), kind, place: item.place, of });
                 }
             }
         }

@@ -86,7 +86,7 @@ fn drop(job: &Job, circuit: &Circuit, id: CableId) -> Option<(Volts, String)> {
     if ends().any(|end| survey.unstated(end)) {
         return None;
     }
-    let loss = survey.cable(job, id)?;
+    let loss = circuit.losses(job).cable(job, id)?;
     let sampled = ends().any(|end| survey.sampled(end));
     let mut states: Vec<String> = loss.states.iter().map(|state| words(circuit, state, sampled)).collect();
     states.dedup();

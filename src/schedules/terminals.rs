@@ -247,8 +247,7 @@ fn left(end: End) -> Option<State> {
 
 /// How a terminal that nothing is joined to stands.
 fn unused(job: &Job, id: TerminalId) -> State {
-    let terminal = job.terminal(id);
-    if let Some(unused) = terminal.unused {
+    if let Some(unused) = job.unused(id) {
         return State::Unused(unused.way.map_or("empty", |way| way.word()));
     }
     let mut on = job.parts_on(id).map(|(_, part)| part).peekable();
@@ -256,7 +255,7 @@ fn unused(job: &Job, id: TerminalId) -> State {
         return State::Whole;
     }
     let existing = on.peek().is_some() && on.all(|part| part.existing);
-    match (existing, &terminal.lead) {
+    match (existing, &job.terminal(id).lead) {
         (true, _) => State::Existing,
         (false, Some(_)) => State::Bare,
         (false, None) => State::Unused("empty"),

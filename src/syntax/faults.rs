@@ -151,7 +151,7 @@ impl Faults {
         self.findings.push(Finding {
             rule,
             severity,
-            message,
+            message: message.into(),
             fix: fix.into(),
             accepted: None,
             state: None,

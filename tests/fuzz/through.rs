@@ -33,7 +33,7 @@ pub fn whole_way(bytes: &[u8]) -> bool {
 /// Every finding has a sentence, and a place that lies in its file; both renderings show it.
 fn placed(findings: &[Finding], sources: &Sources) {
     for finding in findings {
-        assert!(!finding.message.is_empty() && !finding.labels.is_empty(), "{finding:?}");
+        assert!(!finding.message.words().is_empty() && !finding.labels.is_empty(), "{finding:?}");
         for label in &finding.labels {
             let at = sources.locate(label.place);
             assert!(at.line >= 1 && at.column >= 1, "{finding:?}");

@@ -9,6 +9,9 @@ use bellwire::scene::{M, Rect};
 /// Half a core's line in millimetres.
 const HALF: f64 = 0.35;
 
+/// Half a thin line.
+const THIN: f64 = 0.12;
+
 /// A level or upright piece: the wire, the fixed coordinate, from, to.
 type Segment = (usize, i32, i32, i32);
 
@@ -274,9 +277,10 @@ fn labels(job: &Job, layout: &Layout, faults: &mut Vec<String>) {
     }
     let mut outlines = Squares::new();
     for (i, s) in layout.sheaths.iter().enumerate() {
-        if s.outline.h > 0.0 {
-            for edge in edges(&s.outline) {
-                outlines.put(edge, i);
+        if s.level.h > 0.0 {
+            let corners = s.outline();
+            for (a, b) in corners.iter().zip(corners.iter().cycle().skip(1)) {
+                outlines.put(Rect::between(*a, *b).grown(THIN), i);
             }
         }
     }
@@ -315,12 +319,11 @@ fn labels(job: &Job, layout: &Layout, faults: &mut Vec<String>) {
 }
 
 fn edges(r: &Rect) -> [Rect; 4] {
-    let thin = 0.12;
     [
-        Rect { x: r.x, y: r.y, w: r.w, h: 0.0 }.grown(thin),
-        Rect { x: r.x, y: r.bottom(), w: r.w, h: 0.0 }.grown(thin),
-        Rect { x: r.x, y: r.y, w: 0.0, h: r.h }.grown(thin),
-        Rect { x: r.right(), y: r.y, w: 0.0, h: r.h }.grown(thin),
+        Rect { x: r.x, y: r.y, w: r.w, h: 0.0 }.grown(THIN),
+        Rect { x: r.x, y: r.bottom(), w: r.w, h: 0.0 }.grown(THIN),
+        Rect { x: r.x, y: r.y, w: 0.0, h: r.h }.grown(THIN),
+        Rect { x: r.right(), y: r.y, w: 0.0, h: r.h }.grown(THIN),
     ]
 }
 
@@ -394,25 +397,36 @@ fn sheaths(job: &Job, layout: &Layout, faults: &mut Vec<String>) {
             lines.put(line_box(p[0], p[1], 0.0).grown(0.01), (w, i));
         }
     }
-    for sheath in layout.sheaths.iter().filter(|s| s.outline.h > 0.0) {
-        let mut within = 0;
-        for (w, i) in lines.meeting(&sheath.outline) {
-            let own = match layout.wires[w].conductor {
-                bellwire::layout::Conductor::Core(c) => job.core(c).cable == sheath.cable,
-                bellwire::layout::Conductor::Link(_) => false,
-            };
-            let p = &layout.wires[w].points;
-            let through = p[i].y == p[i + 1].y
-                && mm(p[i].x.min(p[i + 1].x)) <= sheath.outline.x
-                && sheath.outline.right() <= mm(p[i].x.max(p[i + 1].x));
-            let name = &job.cable(sheath.cable).name;
-            if !own || !through {
+    let crossings = crossings(&paper(layout));
+    for sheath in layout.sheaths.iter().filter(|s| s.level.h > 0.0) {
+        let name = &job.cable(sheath.cable).name;
+        let own = |w: usize| match layout.wires[w].conductor {
+            bellwire::layout::Conductor::Core(c) => job.core(c).cable == sheath.cable,
+            bellwire::layout::Conductor::Link(_) => false,
+        };
+        for (n, part) in sheath.parts().iter().enumerate() {
+            let within: BTreeSet<usize> = lines.meeting(part).into_iter().map(|(w, _)| w).collect();
+            for w in within.iter().filter(|w| !own(**w)) {
                 faults.push(format!("wire {w} runs in the sheath of {name}"));
             }
-            within += 1;
+            if within.len() != job.cable(sheath.cable).cores.len() {
+                faults.push(format!("{} cores in part {n} of the sheath of {name}", within.len()));
+            }
+            let at = |(x, y): (i32, i32)| Rect { x: mm(x), y: mm(y), w: 0.0, h: 0.0 };
+            if crossings.iter().any(|(x, y, ..)| at((*x, *y)).overlaps(part)) {
+                faults.push(format!("cores cross in the sheath of {name}"));
+            }
         }
-        if within != job.cable(sheath.cable).cores.len() {
-            faults.push(format!("{within} cores in the sheath of {}", job.cable(sheath.cable).name));
+        // Its cores run through it from end to end.
+        let level = &sheath.level;
+        let through = lines.meeting(level).into_iter().filter(|(w, i)| {
+            let p = &layout.wires[*w].points;
+            let (from, to) = (mm(p[*i].x.min(p[i + 1].x)), mm(p[*i].x.max(p[i + 1].x)));
+            let [left, right] = [&sheath.legs[0], &sheath.legs[1]].map(|legs| !legs.is_empty());
+            p[*i].y == p[i + 1].y && (left || from <= level.x) && (right || level.right() <= to)
+        });
+        if through.count() != job.cable(sheath.cable).cores.len() {
+            faults.push(format!("a core does not run through the sheath of {name}"));
         }
     }
 }

@@ -9,7 +9,7 @@ use crate::netlist::{PartId, TerminalId};
 use super::law::Law;
 use super::linear::Grid;
 use super::parts::{Element, Owner, What};
-use super::piecewise::{Branch, potentials};
+use super::piecewise::{Branch, Standing, potentials};
 use super::{Solver, Trouble, small};
 
 /// The volts by which sources joined without resistance may differ and still count as equal.
@@ -18,13 +18,26 @@ const ALIKE: f64 = 1e-9;
 /// Amps below this are the leakage of parts that block, and count as none.
 const NONE: f64 = 1e-9;
 
+/// A figure that may not be known, in the room of one that is: a large system has a hundred thousand of them.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::circuit) struct Maybe(f64);
+
+impl Maybe {
+    const UNKNOWN: Self = Self(f64::NAN);
+
+    /// The figure, if it is known.
+    pub(in crate::circuit) fn get(self) -> Option<f64> {
+        (!self.0.is_nan()).then_some(self.0)
+    }
+}
+
 /// The solution of one system. All lists follow the system's own.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Solved {
-    pub(super) volts: Vec<Option<f64>>,
+    pub(super) volts: Vec<Maybe>,
     pub(super) island: Vec<u32>,
-    pub(super) core_amps: Vec<Option<f64>>,
-    pub(super) part_amps: Vec<Option<f64>>,
+    pub(super) core_amps: Vec<Maybe>,
+    pub(super) part_amps: Vec<Maybe>,
     pub(super) troubles: Vec<Trouble>,
     pub(super) floating: Vec<TerminalId>,
 }
@@ -83,111 +96,109 @@ impl Places {
 struct Found(Places);
 
 impl Found {
-    /// The first of a terminal's place.
+    /// The first of a terminal's place; it comes before the others.
     fn first(&self, terminal: u32) -> u32 {
         self.0.parent[terminal as usize]
     }
 
-    /// The volts above it.
-    fn above(&self, terminal: u32) -> f64 {
-        self.0.above[terminal as usize]
+    /// The volts of each terminal above the first of its place.
+    fn above(&self) -> &[f64] {
+        &self.0.above
+    }
+
+    /// Puts the first of a place at so many volts, or where none are known at none.
+    fn put(&mut self, first: u32, volts: Maybe) {
+        self.0.above[first as usize] += volts.0;
+    }
+
+    /// The first of each terminal's place, and the volts of all, once every first was put at its own.
+    fn volts(self) -> (Vec<u32>, Vec<Maybe>) {
+        let Self(Places { parent, mut above }) = self;
+        for (terminal, &first) in parent.iter().enumerate() {
+            if first as usize != terminal {
+                above[terminal] += above[first as usize];
+            }
+        }
+        (parent, above.into_iter().map(Maybe).collect())
     }
 }
 
 impl Solved {
-    pub(super) fn of(solver: &Solver, at: usize, elements: &[Element]) -> Self {
+    /// The solution of these elements, and the elements. `again` gives the same once more: those of a large system take as much
+    /// room as its equations, and need not stand beside them.
+    pub(super) fn of(
+        solver: &Solver,
+        at: usize,
+        elements: Vec<Element>,
+        again: impl Fn() -> Vec<Element>,
+    ) -> (Vec<Element>, Self) {
         let terminals = solver.systems.terminals.get(at);
-        let count = small(terminals.len());
-        let ends = |element: &Element| [element.a, element.b].map(|end| solver.local(end));
         let mut places = Places::of(terminals.len());
         for element in elements.iter().filter(|element| matches!(element.what, What::Join)) {
-            let [a, b] = ends(element);
-            places.hold(a, b, 0.0);
+            places.hold(element.a, element.b, 0.0);
         }
         let mut conflicts: Vec<(u32, PartId)> = Vec::new();
-        for element in elements {
-            if let (What::Volts(volts), Owner::Part(id)) = (element.what, element.owner) {
-                let [a, b] = ends(element);
-                if !places.hold(a, b, volts) {
-                    conflicts.push((a, id));
-                }
+        for element in &elements {
+            if let (What::Volts(volts), Owner::Part(id)) = (element.what, element.owner)
+                && !places.hold(element.a, element.b, volts)
+            {
+                conflicts.push((element.a, id));
             }
         }
-        let found = places.found();
-        let mut held = UnionFind::<u32>::new(terminals.len());
-        for t in 0..count {
-            held.union(t, found.first(t));
-        }
-        for [a, b] in elements.iter().map(ends) {
-            held.union(a, b);
-        }
+        let mut found = places.found();
+        let (number, wholes) = gather(&elements, &found, &conflicts);
+        drop(elements);
         let mut solved = Self::default();
-        // By what holds together: whether it could be solved.
-        let mut broken: BTreeMap<u32, Vec<PartId>> = BTreeMap::new();
-        for (terminal, id) in conflicts {
-            broken.entry(held.find(terminal)).or_default().push(id);
+        for whole in wholes.values().filter(|whole| !whole.conflicts.is_empty()) {
+            solved.troubles.push(Trouble::Contradiction(whole.conflicts.clone()));
         }
-        for sources in broken.values() {
-            solved.troubles.push(Trouble::Contradiction(sources.clone()));
-        }
-        let mut above = vec![0.0; terminals.len()];
-        for (whole, Whole { members, branches }) in gather(elements, &ends, &found, &held) {
-            if broken.contains_key(&whole) {
-                continue;
-            }
-            match potentials(members.len(), &branches) {
+        for (at, Whole { members, branches, conflicts }) in wholes {
+            let sound = conflicts.is_empty();
+            let standing = Standing { number: &number, above: found.above() };
+            match sound.then(|| potentials(members.len(), &branches, standing)).flatten() {
                 Some(volts) => {
                     for (first, volts) in members.into_iter().zip(volts) {
-                        above[first as usize] = volts;
+                        found.put(first, Maybe(volts));
                     }
                 }
                 None => {
-                    solved.troubles.extend(terminals.get(whole as usize).map(|at| Trouble::NotFound(*at)));
-                    broken.insert(whole, Vec::new());
+                    let not_found = terminals.get(at as usize).filter(|_| sound);
+                    solved.troubles.extend(not_found.map(|at| Trouble::NotFound(*at)));
+                    members.into_iter().for_each(|first| found.put(first, Maybe::UNKNOWN));
                 }
             }
         }
-        let volts = |t: u32| {
-            let known = !broken.contains_key(&held.find(t));
-            known.then(|| above[found.first(t) as usize] + found.above(t))
-        };
-        let volts: Vec<Option<f64>> = (0..count).map(volts).collect();
-        drop((above, held));
-        solved.flow(solver, at, elements, &volts, &found);
-        drop(found);
-        solved.refer(terminals, elements, &ends, volts);
-        solved
+        drop(number);
+        let (first, volts) = found.volts();
+        let elements = again();
+        solved.flow(solver, at, &elements, &volts, &first);
+        drop(first);
+        solved.refer(terminals, &elements, volts);
+        (elements, solved)
     }
 
     /// The amps of every element from `a` to `b`, written down by core and part. Where conductors without resistance, and
     /// sources, form rings, their shares are those that equal resistances would give.
-    fn flow(
-        &mut self,
-        solver: &Solver,
-        at: usize,
-        elements: &[Element],
-        volts: &[Option<f64>],
-        found: &Found,
-    ) {
-        self.core_amps = vec![Some(0.0); solver.systems.cores.get(at).len()];
-        self.part_amps = vec![Some(0.0); solver.systems.parts.get(at).len()];
+    fn flow(&mut self, solver: &Solver, at: usize, elements: &[Element], volts: &[Maybe], first: &[u32]) {
+        self.core_amps = vec![Maybe(0.0); solver.systems.cores.get(at).len()];
+        self.part_amps = vec![Maybe(0.0); solver.systems.parts.get(at).len()];
         // By terminal: its place in a grid of its own, in which the first of each place is the one that is known.
         let mut places = 0;
         let number: Vec<u32> = (0..)
-            .zip(volts)
-            .map(|(t, volts)| {
-                let inner = volts.is_some() && found.first(t) != t;
+            .zip(volts.iter().zip(first))
+            .map(|(t, (volts, first))| {
+                let inner = volts.get().is_some() && *first != t;
                 places += u32::from(inner);
                 if inner { places } else { 0 }
             })
             .collect();
-        let ends = |element: &Element| [element.a, element.b].map(|end| solver.local(end) as usize);
+        let ends = |element: &Element| [element.a, element.b].map(|end| end as usize);
         let lawless = |element: &&Element| !matches!(element.what, What::Law(_));
         let mut grid = Grid::new(places as usize + 1, elements.iter().filter(lawless).count());
         let mut inflow = vec![0.0; places as usize + 1];
         for element in elements {
             let [a, b] = ends(element);
-            let amps = match (element.what, volts[a], volts[b]) {
+            let amps = match (element.what, volts[a].get(), volts[b].get()) {
                 (What::Law(law), Some(from), Some(to)) => {
                     let amps = law.amps(from - to);
                     inflow[number[a] as usize] -= amps;
@@ -205,7 +216,7 @@ impl Solved {
         let Some(shares) = grid.solve(inflow) else { return };
         for element in elements.iter().filter(lawless) {
             let [a, b] = ends(element);
-            if volts[a].is_some() {
+            if volts[a].get().is_some() {
                 let amps = shares[number[a] as usize] - shares[number[b] as usize];
                 self.record(solver, at, element, Some(amps));
             }
@@ -230,24 +241,18 @@ impl Solved {
             Owner::Link(_) => None,
         };
         if let Some(known) = known {
-            *known = amps;
+            *known = amps.map_or(Maybe::UNKNOWN, Maybe);
         }
     }
 
     /// Parts the system into what conducting parts hold together, and measures each from its own reference.
-    fn refer(
-        &mut self,
-        terminals: &[TerminalId],
-        elements: &[Element],
-        ends: &dyn Fn(&Element) -> [u32; 2],
-        mut volts: Vec<Option<f64>>,
-    ) {
+    fn refer(&mut self, terminals: &[TerminalId], elements: &[Element], mut volts: Vec<Maybe>) {
         let mut held = UnionFind::<u32>::new(terminals.len());
-        for element in elements {
-            let [a, b] = ends(element);
-            let conducts = match element.what {
+        let known = |terminal: u32, volts: &[Maybe]| volts[terminal as usize].get();
+        for &Element { a, b, what, .. } in elements {
+            let conducts = match what {
                 What::Join | What::Volts(_) => true,
-                What::Law(law) => match (volts[a as usize], volts[b as usize]) {
+                What::Law(law) => match (known(a, &volts), known(b, &volts)) {
                     (Some(a), Some(b)) => law.conducts(a - b),
                     _ => true,
                 },
@@ -259,25 +264,21 @@ impl Solved {
         let mut reference: BTreeMap<u32, f64> = BTreeMap::new();
         let mut sourced: BTreeSet<u32> = BTreeSet::new();
         for element in elements.iter().filter(|element| matches!(element.what, What::Volts(_))) {
-            let [plus, minus] = ends(element);
-            sourced.insert(held.find(plus));
-            if let Some(volts) = volts[minus as usize] {
-                reference.entry(held.find(minus)).or_insert(volts);
+            sourced.insert(held.find(element.a));
+            if let Some(volts) = known(element.b, &volts) {
+                reference.entry(held.find(element.b)).or_insert(volts);
             }
         }
         self.island = (0..small(terminals.len())).map(|t| held.find(t)).collect();
         for (volts, island) in volts.iter_mut().zip(&self.island) {
-            *volts = match (*volts, reference.get(island)) {
-                (Some(volts), Some(reference)) => Some(volts - reference),
-                _ => None,
-            };
+            *volts = reference.get(island).map_or(Maybe::UNKNOWN, |reference| Maybe(volts.0 - reference));
         }
         let mut told = BTreeSet::new();
         for element in elements {
             if let (What::Law(law), Owner::Part(_)) = (element.what, element.owner)
                 && !matches!(law, Law::OneWay { .. })
             {
-                for end in ends(element) {
+                for end in [element.a, element.b] {
                     let island = self.island[end as usize];
                     if !sourced.contains(&island) && told.insert(island) {
                         self.floating.push(terminals[end as usize]);
@@ -301,13 +302,13 @@ pub(super) fn ohms(
     let (a, b) = (solver.local(a), solver.local(b));
     let mut places = Places::of(terminals);
     for element in elements.iter().filter(|element| matches!(element.what, What::Join)) {
-        places.hold(solver.local(element.a), solver.local(element.b), 0.0);
+        places.hold(element.a, element.b, 0.0);
     }
     let found = places.found();
     let mut joined = UnionFind::<u32>::new(terminals);
     let mut ties = Vec::new();
     for element in elements {
-        let ends = [element.a, element.b].map(|end| found.first(solver.local(end)));
+        let ends = [element.a, element.b].map(|end| found.first(end));
         joined.union(ends[0], ends[1]);
         if let What::Law(law) = element.what {
             ties.push((ends, law.line(0.0).0));
@@ -337,44 +338,53 @@ pub(super) fn ohms(
     grid.solve(inflow)?.get(at).copied()
 }
 
-/// What holds together: its places, the first of which is the reference, and the branches between them.
+/// What holds together: its places, the first of which is the reference, and the parts between them.
 #[derive(Default)]
-struct Whole<'e> {
+struct Whole {
     members: Vec<u32>,
-    branches: Vec<Branch<'e>>,
+    branches: Vec<Branch>,
+    /// The sources that cannot all hold their volts.
+    conflicts: Vec<PartId>,
 }
 
-fn gather<'e>(
-    elements: &'e [Element],
-    ends: &dyn Fn(&Element) -> [u32; 2],
+/// By terminal the number of its place in its whole, and all that hold together.
+fn gather(
+    elements: &[Element],
     found: &Found,
-    held: &UnionFind<u32>,
-) -> BTreeMap<u32, Whole<'e>> {
-    let mut wholes: BTreeMap<u32, Whole<'e>> = BTreeMap::new();
-    // By terminal that is the first of a place: the number of the place in its whole.
-    let number: Vec<u32> = (0..small(found.0.parent.len()))
-        .map(|t| {
-            if found.first(t) != t {
-                return 0;
-            }
+    conflicts: &[(u32, PartId)],
+) -> (Vec<u32>, BTreeMap<u32, Whole>) {
+    let terminals = small(found.above().len());
+    let mut held = UnionFind::<u32>::new(terminals as usize);
+    for t in 0..terminals {
+        held.union(t, found.first(t));
+    }
+    for element in elements {
+        held.union(element.a, element.b);
+    }
+    let mut wholes: BTreeMap<u32, Whole> = BTreeMap::new();
+    let mut number: Vec<u32> = Vec::with_capacity(terminals as usize);
+    for t in 0..terminals {
+        let first = found.first(t);
+        let at = if first == t {
             let members = &mut wholes.entry(held.find(t)).or_default().members;
             members.push(t);
             small(members.len() - 1)
-        })
-        .collect();
+        } else {
+            number[first as usize]
+        };
+        number.push(at);
+    }
     for element in elements {
-        let [a, b] = ends(element);
-        let [first, second] = [a, b].map(|end| found.first(end));
-        if let What::Law(law) = &element.what
-            && first != second
+        let first = found.first(element.a);
+        if let What::Law(law) = element.what
+            && first != found.first(element.b)
         {
-            wholes.entry(held.find(first)).or_default().branches.push(Branch {
-                a: number[first as usize],
-                b: number[second as usize],
-                lift: found.above(a) - found.above(b),
-                law,
-            });
+            let branch = Branch { ends: [element.a, element.b], law };
+            wholes.entry(held.find(first)).or_default().branches.push(branch);
         }
     }
-    wholes
+    for (terminal, id) in conflicts {
+        wholes.entry(held.find(*terminal)).or_default().conflicts.push(*id);
+    }
+    (number, wholes)
 }

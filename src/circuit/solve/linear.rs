@@ -167,6 +167,7 @@ impl Grid {
             self.ground[place] = siemens;
             order.push(small(place));
         }
+        drop((waiting, out, stands, near, std::mem::take(&mut self.count)));
         // What was taken out before a place still stands at 0 when its turn comes, and so counts for nothing here too.
         let mut potentials = vec![0.0; places];
         for place in order.into_iter().rev().map(|place| place as usize) {

@@ -36,6 +36,7 @@ use crate::netlist::{Active, CableId, CoreId, Job, Kind, LinkId, Lists, Part, Pa
 use crate::units::{Amps, Celsius, Ohms, Volts};
 
 use super::small;
+pub(super) use islands::Maybe;
 use islands::Solved;
 use parts::{Element, What};
 
@@ -283,15 +284,29 @@ impl<'a> Solver<'a> {
         let Systems { cores, links, parts, .. } = &self.systems;
         let (cores, links, parts) = (cores.get(at), links.get(at), parts.get(at));
         let mut all: Vec<Element> = Vec::with_capacity(cores.len() + links.len() + parts.len());
-        all.extend(cores.iter().filter_map(|core| parts::of_core(self.job, *core, ask)));
+        let local = |terminal| self.local(terminal);
+        all.extend(cores.iter().filter_map(|core| parts::of_core(self.job, *core, ask, local)));
         for id in links {
-            let [a, b] = self.job.links[id.index()].ends;
+            let [a, b] = self.job.links[id.index()].ends.map(local);
             all.push(Element { a, b, what: What::Join, owner: parts::Owner::Link(*id) });
         }
         for id in parts {
-            parts::of_part(self.job, *id, ask, self.pull_up[id.index()], &mut all);
+            parts::of_part(self.job, *id, ask, self.pull_up[id.index()], local, &mut all);
         }
         all
+    }
+
+    /// The same without the sources whose turn it is not.
+    fn in_turn(&self, at: usize, ask: &Ask) -> Vec<Element> {
+        let mut elements = self.elements(at, ask);
+        for group in self.sharing(at, &elements) {
+            let on = group[ask.turn % group.len()];
+            elements.retain(|element| match element.owner {
+                parts::Owner::Part(id) => id == on || !group.contains(&id),
+                _ => true,
+            });
+        }
+        elements
     }
 
     /// Groups of sources that carry the loads one at a time: joined pole to pole.
@@ -309,12 +324,12 @@ impl<'a> Solver<'a> {
         let mut joined = UnionFind::<u32>::new(self.systems.terminals.get(at).len());
         for element in elements {
             if matches!((element.what, element.owner), (What::Join, _) | (_, parts::Owner::Core(_))) {
-                joined.union(self.local(element.a), self.local(element.b));
+                joined.union(element.a, element.b);
             }
         }
         let mut groups: BTreeMap<(u32, u32), Vec<PartId>> = BTreeMap::new();
         for (source, id) in sources {
-            let [plus, minus] = [source.a, source.b].map(|end| joined.find(self.local(end)));
+            let [plus, minus] = [source.a, source.b].map(|end| joined.find(end));
             groups.entry((plus, minus)).or_default().push(id);
         }
         groups.into_values().filter(|group| group.len() > 1).collect()
@@ -326,21 +341,15 @@ impl<'a> Solver<'a> {
     }
 
     fn system(&self, at: usize, ask: &Ask) -> Arc<Solved> {
-        let mut elements = self.elements(at, ask);
-        for group in self.sharing(at, &elements) {
-            let on = group[ask.turn % group.len()];
-            elements.retain(|element| match element.owner {
-                parts::Owner::Part(id) => id == on || !group.contains(&id),
-                _ => true,
-            });
-        }
+        let in_turn = || self.in_turn(at, ask);
+        let elements = in_turn();
         let last = || self.last[at].lock().unwrap_or_else(PoisonError::into_inner);
         // What is not asked for again makes room before the next is solved.
         drop(last().take_if(|(known, _)| *known != elements));
         if let Some((_, solved)) = last().as_ref() {
             return Arc::clone(solved);
         }
-        let mut solved = Solved::of(self, at, &elements);
+        let (elements, mut solved) = Solved::of(self, at, elements, in_turn);
         for id in self.systems.parts.get(at) {
             if matches!(&self.job.part(*id).kind, Kind::Source(source) if source.volts.is_none()) {
                 solved.troubles.push(Trouble::NoVolts(*id));
@@ -436,7 +445,7 @@ impl Solution<'_> {
     #[must_use]
     pub fn volts(&self, terminal: TerminalId) -> Option<Volts> {
         let (solved, local) = self.at(terminal)?;
-        solved.volts[local].map(Volts)
+        solved.volts[local].get().map(Volts)
     }
 
     /// The volts of one terminal against another; `None` unless conducting parts hold both on one island.
@@ -444,7 +453,7 @@ impl Solution<'_> {
     pub fn between(&self, a: TerminalId, b: TerminalId) -> Option<Volts> {
         let ((first, a), (second, b)) = (self.at(a)?, self.at(b)?);
         (std::ptr::eq(first, second) && first.island[a] == first.island[b])
-            .then(|| Some(Volts(first.volts[a]? - first.volts[b]?)))?
+            .then(|| Some(Volts(first.volts[a].get()? - first.volts[b].get()?)))?
     }
 
     /// The amps in a core, from its near end to its far end; 0 if it does not join two terminals, `None` if it was not
@@ -454,7 +463,7 @@ impl Solution<'_> {
         let Some([a, _]) = parts::core_ends(self.solver.job, core) else { return Some(Amps(0.0)) };
         let system = self.solver.system_of(a);
         let n = self.solver.systems.cores.get(system).binary_search(&core).ok()?;
-        self.solved.get(&system)?.core_amps[n].map(Amps)
+        self.solved.get(&system)?.core_amps[n].get().map(Amps)
     }
 
     /// The amps through a part: out of a source's plus, into a load's, coil's or sensor's plus (or its first
@@ -468,12 +477,12 @@ impl Solution<'_> {
         };
         let system = self.solver.system_of(first);
         let n = self.solver.systems.parts.get(system).binary_search(&part).ok()?;
-        self.solved.get(&system)?.part_amps[n].map(Amps)
+        self.solved.get(&system)?.part_amps[n].get().map(Amps)
     }
 
     /// The amps in the cores and through the parts that hang together with a terminal, as [`Self::core_amps`] and
     /// [`Self::part_amps`] give them, in the order of [`Solver::cores_around`] and [`Solver::parts_around`].
-    pub(super) fn amps_around(&self, terminal: TerminalId) -> [&[Option<f64>]; 2] {
+    pub(super) fn amps_around(&self, terminal: TerminalId) -> [&[Maybe]; 2] {
         let solved = self.at(terminal).map(|(solved, _)| solved);
         solved.map_or([&[], &[]], |solved| [&solved.core_amps, &solved.part_amps])
     }

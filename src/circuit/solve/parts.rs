@@ -41,8 +41,9 @@ pub(super) enum What {
 /// One element of the circuit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Element {
-    pub(super) a: TerminalId,
-    pub(super) b: TerminalId,
+    /// Where current enters, by its number in the system.
+    pub(super) a: u32,
+    pub(super) b: u32,
     pub(super) what: What,
     pub(super) owner: Owner,
 }
@@ -64,8 +65,13 @@ pub(super) fn core_ends(job: &Job, core: CoreId) -> Option<[TerminalId; 2]> {
 }
 
 /// The element of a core.
-pub(super) fn of_core(job: &Job, core: CoreId, ask: &Ask) -> Option<Element> {
-    let [a, b] = core_ends(job, core)?;
+pub(super) fn of_core(
+    job: &Job,
+    core: CoreId,
+    ask: &Ask,
+    local: impl Fn(TerminalId) -> u32,
+) -> Option<Element> {
+    let [a, b] = core_ends(job, core)?.map(local);
     let what = match core_ohms(job, core, ask.celsius) {
         Some(ohms) if ohms > 0.0 => What::Law(Law::Ohms { ohms, polarised: false }),
         _ => What::Join,
@@ -79,10 +85,11 @@ pub(super) fn of_part(
     id: PartId,
     ask: &Ask,
     pull_up: Option<TerminalId>,
+    local: impl Fn(TerminalId) -> u32,
     into: &mut Vec<Element>,
 ) {
     let owner = Owner::Part(id);
-    let mut one = |a, b, what| into.push(Element { a, b, what, owner });
+    let mut one = |a, b, what| into.push(Element { a: local(a), b: local(b), what, owner });
     let on = (ask.operated)(id);
     match &job.part(id).kind {
         Kind::Source(source) => {

@@ -14,71 +14,87 @@ const STEPS: usize = 400;
 /// next for ever. Steps of fewer volts than these are rounding.
 const ROUNDING: f64 = 1e-12;
 
-/// A part between two places. The volts across it are the potential of `a` less that of `b` plus `lift`.
+/// A part.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Branch<'e> {
-    /// Where current enters; place 0 is the reference.
-    pub(super) a: u32,
-    pub(super) b: u32,
-    /// Volts of the sources between the places and the part.
-    pub(super) lift: f64,
-    pub(super) law: &'e Law,
+pub(super) struct Branch {
+    /// The terminal where current enters, and the one where it leaves.
+    pub(super) ends: [u32; 2],
+    pub(super) law: Law,
 }
 
-impl Branch<'_> {
-    fn volts(&self, potentials: &[f64]) -> f64 {
-        potentials[self.a as usize] - potentials[self.b as usize] + self.lift
+/// Where terminals stand: by terminal the number of its place, of which place 0 is the reference, and its volts above it.
+#[derive(Clone, Copy)]
+pub(super) struct Standing<'s> {
+    pub(super) number: &'s [u32],
+    pub(super) above: &'s [f64],
+}
+
+impl Standing<'_> {
+    fn places(&self, branch: &Branch) -> [u32; 2] {
+        branch.ends.map(|end| self.number[end as usize])
+    }
+
+    /// The volts of the sources between the places of a part and the part.
+    fn lift(&self, branch: &Branch) -> f64 {
+        let [a, b] = branch.ends.map(|end| self.above[end as usize]);
+        a - b
+    }
+
+    fn volts(&self, branch: &Branch, potentials: &[f64]) -> f64 {
+        let [a, b] = self.places(branch).map(|place| potentials[place as usize]);
+        a - b + self.lift(branch)
     }
 }
 
 /// The potentials of all places, that of the reference being 0; `None` if no solution was found.
-pub(super) fn potentials(places: usize, branches: &[Branch<'_>]) -> Option<Vec<f64>> {
+pub(super) fn potentials(places: usize, branches: &[Branch], standing: Standing<'_>) -> Option<Vec<f64>> {
     let mut now = vec![0.0; places];
     for _ in 0..STEPS {
-        let next = on_lines(&now, branches)?;
+        let next = on_lines(&now, branches, standing)?;
         let (mut same, mut near) = (true, true);
         for branch in branches {
-            let (from, to) = (branch.volts(&now), branch.volts(&next));
+            let (from, to) = (standing.volts(branch, &now), standing.volts(branch, &next));
             if branch.law.line(from) != branch.law.line(to) {
                 same = false;
                 near &= (from - to).abs() < ROUNDING;
             }
         }
         if near {
-            let balanced = balanced(&next, branches);
+            let balanced = balanced(&next, branches, standing);
             if same || balanced {
                 return balanced.then_some(next);
             }
         }
-        let share = how_far(&now, &next, branches);
+        let share = how_far(&now, &next, branches, standing);
         for (now, next) in now.iter_mut().zip(&next) {
             *now += share * (next - *now);
         }
     }
-    balanced(&now, branches).then_some(now)
+    balanced(&now, branches, standing).then_some(now)
 }
 
 /// The potentials if every part kept to the line that it is on.
-fn on_lines(now: &[f64], branches: &[Branch<'_>]) -> Option<Vec<f64>> {
+fn on_lines(now: &[f64], branches: &[Branch], standing: Standing<'_>) -> Option<Vec<f64>> {
     let mut grid = Grid::new(now.len(), branches.len());
     let mut inflow = vec![0.0; now.len()];
     for branch in branches {
-        let (slope, start) = branch.law.line(branch.volts(now));
-        grid.tie(branch.a, branch.b, slope);
-        let amps = slope * branch.lift + start;
-        inflow[branch.a as usize] -= amps;
-        inflow[branch.b as usize] += amps;
+        let (slope, start) = branch.law.line(standing.volts(branch, now));
+        let [a, b] = standing.places(branch);
+        grid.tie(a, b, slope);
+        let amps = slope * standing.lift(branch) + start;
+        inflow[a as usize] -= amps;
+        inflow[b as usize] += amps;
     }
     grid.solve(inflow)
 }
 
 /// The share of the way at which the slope of the function along it is 0.
-fn how_far(now: &[f64], next: &[f64], branches: &[Branch<'_>]) -> f64 {
+fn how_far(now: &[f64], next: &[f64], branches: &[Branch], standing: Standing<'_>) -> f64 {
     let ways: Vec<(f64, f64, &Law)> = branches
         .iter()
         .map(|branch| {
-            let from = branch.volts(now);
-            (from, branch.volts(next) - from, branch.law)
+            let from = standing.volts(branch, now);
+            (from, standing.volts(branch, next) - from, &branch.law)
         })
         .filter(|(_, by, _)| *by != 0.0)
         .collect();
@@ -96,12 +112,13 @@ fn how_far(now: &[f64], next: &[f64], branches: &[Branch<'_>]) -> f64 {
 }
 
 /// Kirchhoff's current law: what flows into each place flows out again, to a millionth of what passes through it.
-fn balanced(potentials: &[f64], branches: &[Branch<'_>]) -> bool {
+fn balanced(potentials: &[f64], branches: &[Branch], standing: Standing<'_>) -> bool {
     let mut sum = vec![0.0; potentials.len()];
     let mut through = vec![0.0; potentials.len()];
     for branch in branches {
-        let amps = branch.law.amps(branch.volts(potentials));
-        for (place, amps) in [(branch.a, amps), (branch.b, -amps)] {
+        let amps = branch.law.amps(standing.volts(branch, potentials));
+        let [a, b] = standing.places(branch);
+        for (place, amps) in [(a, amps), (b, -amps)] {
             sum[place as usize] += amps;
             through[place as usize] += amps.abs();
         }

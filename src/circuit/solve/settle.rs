@@ -71,6 +71,13 @@ fn change(job: &Job, solution: &Solution, now: &State, id: MoverId, mover: &Move
         MovedBy::Coil(coil) => {
             let Kind::Coil(coil) = &job.part(coil).kind else { return None };
             let volts = solution.between(coil.plus, coil.minus).map_or(0.0, |volts| volts.0);
+            if let Some(reset) = mover.reset {
+                let Kind::Coil(reset) = &job.part(reset).kind else { return None };
+                let volts_of =
+                    |coil: &Coil| solution.between(coil.plus, coil.minus).map_or(0.0, |volts| volts.0);
+                let (set, reset) = (pulled(coil, volts, false), pulled(reset, volts_of(reset), false));
+                return (set != reset && set != is).then_some(Change { mover: id, operated: set, fed: None });
+            }
             if mover.latching {
                 let was = now.fed().binary_search(&id).is_ok();
                 let fed = pulled(coil, volts, was);

@@ -65,7 +65,7 @@ fn figures(side: Checked<'_>, name: &dyn Fn(&str) -> String) -> Figures {
         }
     }
     for (id, cable) in job.cable_ids() {
-        if let Some(drop) = survey.cable(job, id) {
+        if let Some(drop) = circuit.losses(job).cable(job, id) {
             all.insert((format!("{}, largest drop", name(&cable.name)), "V"), drop.volts.0);
         }
     }

@@ -120,10 +120,10 @@ impl Record {
             let names: Vec<&str> =
                 device.terminals.iter().map(|t| job.terminal(TerminalId(t)).name.as_str()).collect();
             say("terminals", names.join(", "));
-            for terminal in device.terminals.iter().map(TerminalId).map(|t| job.terminal(t)) {
-                if let Some(unused) = terminal.unused {
+            for id in device.terminals.iter().map(TerminalId) {
+                if let Some(unused) = job.unused(id) {
                     let way = unused.way.map_or("left empty", crate::netlist::Safe::word);
-                    say(&format!("unused {}", terminal.name), way.to_owned());
+                    say(&format!("unused {}", job.terminal(id).name), way.to_owned());
                 }
             }
             for part in device.parts.iter().map(PartId) {

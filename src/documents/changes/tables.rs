@@ -42,7 +42,8 @@ pub fn changes_table(changes: &Changes<'_>) -> Table {
 /// Findings that came or went.
 #[must_use]
 pub fn findings_table(findings: &[&Finding]) -> Table {
-    let rows = findings.iter().map(|f| vec![words(f.severity.word()), words(f.rule), words(&f.message)]);
+    let rows =
+        findings.iter().map(|f| vec![words(f.severity.word()), words(f.rule), words(&f.message.words())]);
     Table { columns: FINDINGS, rows: rows.collect() }
 }
 

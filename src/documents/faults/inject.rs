@@ -1,7 +1,7 @@
 //! A job with one fault in it.
 
 use super::Fault;
-use crate::netlist::{CoreId, Diode, End, Job, Kind, Part, Resistor, Safe, TerminalId};
+use crate::netlist::{CoreId, Diode, End, Job, Kind, Part, Resistor, Safe, TerminalId, TypePart};
 use crate::units::Ohms;
 
 /// The ohms where two conductors touch. Our own choice: small enough to blow a fuse, and a short through it can still be
@@ -74,9 +74,8 @@ fn touch(job: &mut Job, a: TerminalId, b: TerminalId) {
     let place = job.device(device).place;
     job.parts.push(Part {
         device,
-        name: "touch".into(),
-        existing: false,
         kind: Kind::Resistor(Resistor { between: [a, b], ohms: Some(Ohms(TOUCH)) }),
         place,
+        of: TypePart { name: "touch".into(), existing: false }.into(),
     });
 }

@@ -195,9 +195,9 @@ impl<'a> Exchanges<'a> {
             for link in &mut job.links {
                 link.ends = link.ends.map(turned);
             }
-            let [first, second] = [a, b].map(|t| job.terminal(t).unused);
-            job.terminals[a.index()].unused = second;
-            job.terminals[b.index()].unused = first;
+            let [first, second] = [a, b].map(|t| job.unused.remove(&t));
+            job.unused.extend(second.map(|unused| (a, unused)));
+            job.unused.extend(first.map(|unused| (b, unused)));
         }
         job
     }

@@ -190,7 +190,7 @@ impl Marker<'_> {
             faults: faults
                 .map(|finding| Fault {
                     rule: finding.rule,
-                    sentence: finding.message.clone(),
+                    sentence: finding.message.to_string(),
                     subjects: finding.subjects.clone(),
                 })
                 .collect(),
@@ -425,7 +425,11 @@ fn danger(answer: &Job, circuit: &Circuit, finding: &Finding) -> Pair {
     at.truncate(2);
     at.sort_unstable();
     let name = |n: usize| at.get(n).map(|t| answer.label(*t).replacen(':', ".", 1)).unwrap_or_default();
-    Pair { pair: [name(0), name(1)], sentence: finding.message.clone(), subjects: finding.subjects.clone() }
+    Pair {
+        pair: [name(0), name(1)],
+        sentence: finding.message.to_string(),
+        subjects: finding.subjects.clone(),
+    }
 }
 
 impl Mark {

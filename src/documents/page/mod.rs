@@ -230,7 +230,7 @@ fn found(findings: &[Finding]) -> Vec<Found> {
     order.sort_by_key(|f| (f.accepted.is_some(), std::cmp::Reverse(f.severity)));
     let words = |finding: &Finding| Found {
         severity: if finding.accepted.is_some() { "accepted" } else { finding.severity.word() },
-        message: finding.message.clone(),
+        message: finding.message.to_string(),
         fix: finding.accepted.clone().unwrap_or_else(|| finding.fix.to_string()),
     };
     order.into_iter().map(words).collect()

@@ -1,6 +1,7 @@
 //! What each exercise takes away, and what is right.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::dice::Dice;
 use super::fault::{Bench, Diagnosis, chosen, letter, letters, volts};
@@ -123,8 +124,9 @@ pub fn colours(variant: &Variant, dice: &mut Dice) -> Matter {
         for (number, core) in &own {
             let colour = job.core(*core).name.to_string();
             if let Some(core) = matter.given.cores.get_mut(core.index()) {
-                core.name = number.to_string().into();
-                core.colours = Colours::NONE;
+                let of = Arc::make_mut(&mut core.of);
+                of.name = number.to_string().into();
+                of.colours = Colours::NONE;
             }
             if own.len() < least {
                 continue;
@@ -206,8 +208,8 @@ pub fn names(variant: &Variant, dice: &mut Dice) -> Matter {
     for ((id, number), blank) in job.device_ids().zip(order).zip(&mut matter.given.devices) {
         let (id, device) = id;
         blank.name = format!("D{number}").into();
-        std::sync::Arc::make_mut(&mut blank.of).title = None;
-        blank.location = std::sync::Arc::default();
+        Arc::make_mut(&mut blank.of).title = None;
+        blank.location = Arc::default();
         let class = classes.get(id.index()).copied().unwrap_or(id);
         let alike = job.device_ids().filter(|(other, _)| classes.get(other.index()) == Some(&class));
         let words: Vec<String> = alike.map(|(_, device)| device.name.to_string()).collect();
@@ -404,7 +406,10 @@ pub fn wrong(variant: &Variant, lesson: &Lesson<'_>, dice: &mut Dice) -> Matter 
             head,
             rows: blank(own.len()),
             marks: own.len(),
-            filled: own.iter().map(|f| vec![about(job, f), f.message.clone(), f.fix.to_string()]).collect(),
+            filled: own
+                .iter()
+                .map(|f| vec![about(job, f), f.message.to_string(), f.fix.to_string()])
+                .collect(),
             files: [file.clone(), file],
             own_mistakes: true,
             ..plain(job)

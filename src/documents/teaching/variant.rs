@@ -219,7 +219,7 @@ fn movable(job: &Job, terminal: TerminalId) -> bool {
     let on = |end: &crate::netlist::CoreEnd| end.to.terminal() == Some(terminal);
     let linked = job.links.iter().any(|link| link.ends.contains(&terminal));
     let unsaid = job.cores.iter().any(|core| !core.mentioned && core.ends.iter().any(on));
-    job.terminal(terminal).unused.is_none() && !linked && !unsaid
+    job.unused(terminal).is_none() && !linked && !unsaid
 }
 
 /// Parts that have two terminals alike, and neighbouring ways of strips. Whether it makes a difference the rules say.

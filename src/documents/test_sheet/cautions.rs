@@ -106,11 +106,8 @@ fn look(job: &Job, tests: &mut Vec<Test>) {
             ask(format!("{name}, {amps}"), "Power off. The fuse that is in it has this rating; take it out.");
         }
     }
-    let leads: Vec<String> = job
-        .terminal_ids()
-        .filter(|(_, terminal)| terminal.unused.is_some_and(|unused| unused.way.is_some()))
-        .map(|(id, _)| job.label(id))
-        .collect();
+    let leads: Vec<String> =
+        job.unused.iter().filter(|(_, unused)| unused.way.is_some()).map(|(id, _)| job.label(*id)).collect();
     if !leads.is_empty() {
         ask(leads.join(", "), "Unused leads are made safe one by one, as the schedule says.");
     }

@@ -1,5 +1,7 @@
 //! Live tests: each supply alone, then circuit by circuit without load and at its worst, then the inputs at rest.
 
+use std::sync::Arc;
+
 use super::super::stand::{Pose, Probe, Spread, Stand};
 use super::{AT_DEVICE, CHARGED, Expect, Kind, SUPPLY, Test};
 use crate::circuit::Circuit;
@@ -103,8 +105,8 @@ fn no_load(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
     let mut idle = job.clone();
     for part in &mut idle.parts {
         match &mut part.kind {
-            Part::Load(load) => load.draw = Some(Draw::Amps(Amps(0.0))),
-            Part::Coil(coil) => coil.draw = Some(Draw::Amps(Amps(0.0))),
+            Part::Load(load) => Arc::make_mut(&mut load.of).draw = Some(Draw::Amps(Amps(0.0))),
+            Part::Coil(coil) => Arc::make_mut(&mut coil.of).draw = Some(Draw::Amps(Amps(0.0))),
             _ => {}
         }
     }

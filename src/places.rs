@@ -1,4 +1,4 @@
-//! Things on a sheet, found by where they are.
+//! Things on paper, found by where they are.
 
 use rstar::{AABB, RTree, RTreeObject};
 
@@ -40,13 +40,20 @@ impl<T> Places<T> {
         self.0.locate_in_envelope_intersecting(envelope(&area)).map(|thing| (thing.area, &thing.what))
     }
 
+    /// Puts one more thing.
+    pub fn put(&mut self, area: Rect, what: T) {
+        if is_somewhere(&area) {
+            self.0.insert(Thing { area, what });
+        }
+    }
+
     /// What stands so near to a point, with its box.
     pub fn near(&self, point: Point, reach: f64) -> impl Iterator<Item = (Rect, &T)> {
         self.at(Rect::between(point, point).grown(reach))
     }
 }
 
-/// What is taken on a sheet.
+/// What is taken on paper.
 pub type Taken = Places<()>;
 
 impl Taken {
@@ -57,9 +64,7 @@ impl Taken {
 
     /// Takes one more.
     pub fn take(&mut self, area: Rect) {
-        if is_somewhere(&area) {
-            self.0.insert(Thing { area, what: () });
-        }
+        self.put(area, ());
     }
 
     /// Whether an area is free; what only touches its edge does not count.
