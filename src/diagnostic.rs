@@ -82,6 +82,32 @@ pub struct Finding {
     pub labels: Vec<Label>,
 }
 
+/// How many findings of each of these severities there are that are not accepted, each in words: `1 error`, `2 notes`.
+#[must_use]
+pub fn counted(findings: &[Finding], severities: &[Severity]) -> Vec<String> {
+    let count = |severity: Severity| {
+        let open = findings.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
+        match open {
+            0 => None,
+            1 => Some(format!("1 {}", severity.word())),
+            many => Some(format!("{many} {}s", severity.word())),
+        }
+    };
+    severities.iter().copied().filter_map(count).collect()
+}
+
+/// What was found, counted: `1 error, 2 notes, 1 accepted`; `nothing found`.
+#[must_use]
+pub fn found(findings: &[Finding]) -> String {
+    let all = [Severity::Danger, Severity::Error, Severity::Warning, Severity::Note];
+    let mut counts = counted(findings, &all);
+    let accepted = findings.iter().filter(|finding| finding.accepted.is_some()).count();
+    if accepted > 0 {
+        counts.push(format!("{accepted} accepted"));
+    }
+    if counts.is_empty() { "nothing found".to_owned() } else { counts.join(", ") }
+}
+
 impl Finding {
     /// A finding without a place yet.
     #[must_use]

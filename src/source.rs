@@ -125,7 +125,7 @@ impl Nodes {
             Ok(length) if written == Some(key) => Step::Key { start: at.start, length },
             _ => {
                 self.keys.odd.push(OddKey { start: at.start, end: at.end, text: key.into() });
-                Step::OddKey(offset(self.keys.odd.len() - 1))
+                Step::OddKey(small(self.keys.odd.len() - 1))
             }
         };
         self.add(parent, step)
@@ -139,7 +139,7 @@ impl Nodes {
     fn add(&mut self, parent: NodeId, step: Step) -> NodeId {
         self.parents.push(parent);
         self.keys.steps.push(step);
-        NodeId(offset(self.parents.len() - 1))
+        NodeId(small(self.parents.len() - 1))
     }
 
     /// What is left for one who goes through the tree from its top; none are added any more.
@@ -312,14 +312,17 @@ fn line_starts(text: &str) -> Vec<u32> {
     for (i, byte) in bytes.iter().enumerate() {
         let lone_return = *byte == b'\r' && bytes.get(i + 1) != Some(&b'\n');
         if *byte == b'\n' || lone_return {
-            lines.push(offset(i + 1));
+            lines.push(small(i + 1));
         }
     }
     lines
 }
 
-fn offset(at: usize) -> u32 {
-    u32::try_from(at).unwrap_or(u32::MAX)
+/// A count, an index or a place in a text as one of the small numbers that everything is kept in: no job comes near
+/// their end.
+#[must_use]
+pub fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
 }
 
 #[cfg(test)]

@@ -145,6 +145,25 @@ impl Rated {
     }
 }
 
+impl<Q: fmt::Display> fmt::Display for Span<Q> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} to {}", self.low, self.high)
+    }
+}
+
+/// The nominal where the range is that of the nominal alone, else the range.
+impl fmt::Display for Rated {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let plain = Self::from_nominal(self.nominal).range;
+        let near = |a: Volts, b: Volts| (a.0 - b.0).abs() < 1e-6;
+        if near(plain.low, self.range.low) && near(plain.high, self.range.high) {
+            return self.nominal.fmt(f);
+        }
+        let low = self.range.low.to_string();
+        write!(f, "{}–{}", low.trim_end_matches(" V"), self.range.high)
+    }
+}
+
 /// A value as it stands in messages and documents: at most three decimals, no trailing zeros; small currents in mA.
 fn written(value: f64, unit: &str) -> String {
     if unit == Amps::UNIT && value != 0.0 && value.abs() < 0.1 {

@@ -511,3 +511,27 @@ fn the_trainers_desk_from_the_sheet_to_the_class_table() {
     let again = run(at, &["teach", "some-key.yaml", "-o", "again.svg"]);
     assert_eq!(again.status.code(), Some(2), "an exercise makes no further one");
 }
+
+#[test]
+fn a_class_with_answers_that_cannot_be_read_is_marked_all_the_same() {
+    let at = folder(&[("job.yaml", SOUND)]);
+    let class = at.path().join("class");
+    fs::create_dir_all(class.join("b.yaml")).unwrap();
+    fs::write(class.join("a.yaml"), SOUND).unwrap();
+    fs::write(class.join("c.yaml"), BROKEN).unwrap();
+    fs::write(class.join("d.yaml"), SOUND).unwrap();
+    fs::write(class.join("notes.txt"), "no answer").unwrap();
+    let args = ["mark", "class", "--model", "job.yaml", "--format", "json"];
+    let done = run(at.path(), &args);
+    assert_eq!(done.status.code(), Some(2));
+    let rows: Vec<Value> = serde_json::from_slice(&done.stdout).unwrap();
+    let told = rows.iter().map(|row| (row["answer"].as_str().unwrap(), row["marks"].is_null()));
+    assert_eq!(told.collect::<Vec<_>>(), [("a", false), ("b", true), ("c", true), ("d", false)]);
+    assert_eq!(rows[1]["remark"], "cannot be read: class/b.yaml: this is a folder; give a file in it");
+    assert_eq!(rows[2]["remark"], "cannot be read; see: bellwire check class/c.yaml");
+    fs::remove_dir(class.join("b.yaml")).unwrap();
+    fs::remove_file(class.join("c.yaml")).unwrap();
+    assert_eq!(run(at.path(), &args).status.code(), Some(0));
+    let onto = ["mark", "class", "--model", "job.yaml", "--format", "csv", "-o", "class/a.yaml"];
+    assert_eq!(run(at.path(), &onto).status.code(), Some(2), "no answer is overwritten");
+}

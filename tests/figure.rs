@@ -107,10 +107,10 @@ fn job_of(kind: &str, more: &str) -> Job {
     reading.job.unwrap_or_else(|| panic!("{kind}: {:?}", reading.findings))
 }
 
-/// Writes the plate of the graphic symbols, and one of figures that are hard to draw, into the folder for test files, for
-/// people to look at.
+/// The graphic symbols, and figures that are hard to draw, stay on their sheets; plates of both are written into the folder
+/// for test files, for people to look at.
 #[test]
-fn plates() {
+fn pictures_stay_on_their_sheets() {
     let plain = |kind: &str, more: &str| {
         let job = job_of(kind, more);
         let wish = default_sides(&job, DeviceId(0));
@@ -175,12 +175,22 @@ fn symbol_sheet(name: &str, svg: &str) -> Sheet {
     let mut group = Group::new(Role::Label(name.to_owned()));
     let at = Point { x: if symbol.stands_for == Use::Mark { 12.0 } else { 10.0 }, y: 7.0 };
     symbol.placed(Turn::LEVEL, at).into_iter().for_each(|shape| group.shape(shape));
-    group.text(Text::new(name, 15.0, 18.0, Height::H1_8).anchored(Anchor::Middle));
+    group.text(Text::new(name, 22.0, 18.0, Height::H1_8).anchored(Anchor::Middle));
     Sheet { size: (44.0, 21.0), title: name.to_owned(), description: String::new(), content: vec![group] }
+}
+
+fn stays_on_its_sheet(sheet: &Sheet) {
+    let (w, h) = sheet.size;
+    for shape in sheet.content.iter().flat_map(Group::shapes) {
+        let ink = shape.bounds().unwrap();
+        let inside = ink.x >= 0.0 && ink.y >= 0.0 && ink.right() <= w && ink.bottom() <= h;
+        assert!(inside, "{}: {shape:?} leaves the sheet of {w} by {h} mm", sheet.title);
+    }
 }
 
 /// Puts small sheets in rows on one large one.
 fn write_plate(file: &str, sheets: Vec<Sheet>) {
+    sheets.iter().for_each(stays_on_its_sheet);
     let (mut x, mut y, mut tallest) = (0.0, 0.0, 0.0_f64);
     let mut content = Vec::new();
     for sheet in sheets {

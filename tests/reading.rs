@@ -525,24 +525,29 @@ fn places_left_out(job: &Job) -> Vec<String> {
     kept
 }
 
+fn places_are_in_the_text(reading: &Reading) -> Result<(), TestCaseError> {
+    for label in reading.findings.iter().flat_map(|finding| &finding.labels) {
+        let place = reading.sources.locate(label.place);
+        prop_assert!(place.line >= 1 && place.column >= 1);
+        prop_assert!(label.place.start <= label.place.end);
+    }
+    Ok(())
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 256, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn no_bytes_stop_the_reader(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
-        let _ = read("job.yaml", bytes, &mut |_| Err(String::new()));
+        let reading = read("job.yaml", bytes, &mut |_| Err(String::new()));
+        prop_assert!(reading.job.is_some() || !reading.findings.is_empty(), "it is told why there is no job");
+        places_are_in_the_text(&reading)?;
     }
 
     #[test]
     fn no_text_stops_the_reader(text in "(job|devices|cables|title|:|,|\\[|\\]|\\{|\\}|-|#|\"|'|\\||&a|\\*a|!|\n|  |\t|x|é|~|\\?|%|\u{85}| ){0,60}") {
         let reading = read_text("job.yaml", &text);
-        for finding in &reading.findings {
-            for label in &finding.labels {
-                let place = reading.sources.locate(label.place);
-                prop_assert!(place.line >= 1 && place.column >= 1);
-                prop_assert!(label.place.start <= label.place.end);
-            }
-        }
+        places_are_in_the_text(&reading)?;
         prop_assert_eq!(reading.job.is_none(), reading.findings.iter().any(|f| f.rule == "unreadable"));
     }
 

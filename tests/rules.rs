@@ -530,7 +530,7 @@ fn what_stays_dead_says_where_its_way_stays_open() {
             "[P, K0.+V], [N, K0.0V], [P, K0.COM1], [K0.NO1, H1.1], [H1.2, N]",
             ""
         ),
-        ["let something close its way between K0:COM1 and K0:NO1, for no way leads to K0 IN1"]
+        ["let something close its way between K0:COM1 and K0:NO1, for no way leads to K0.IN1"]
     );
 }
 

@@ -422,9 +422,9 @@ fn the_roof_vent_parts() {
 DC supply, 12 V, 1 A|1|pcs
 fuse, 1 A|1|pcs
 splice, 3 conductors|1|pcs
-relay module, 10..28 V, 60 mA|1|pcs
+relay module, 10–28 V, 60 mA|1|pcs
 limit switch|1|pcs
-vent drive, 20..28 V, 0.5 A|1|pcs
+vent drive, 20–28 V, 0.5 A|1|pcs
 cable twin-0.75|0.6|m
 cable single-0.75, red|0.3|m
 cable single-0.75, black|0.3|m

@@ -30,7 +30,7 @@ fn example(name: &str) -> String {
 fn the_roof_vent_settings_agree() {
     let rows = told(&example("roof-vent.yaml"));
     let expected = [
-        ("K1 OUT1 pulse 1 s", "A1.START takes 0.2..2 s"),
+        ("K1 OUT1 pulse 1 s", "A1.START takes 0.2 s to 2 s"),
         ("K1 IN1 contact normally-open", "not active at rest"),
         ("K1 IN1 drives nothing", "nothing follows K1.IN1"),
     ];

@@ -9,6 +9,10 @@ use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
+use bellwire::checks;
+use bellwire::circuit::Circuit;
+use bellwire::netlist::read_text;
+
 /// How many of each job are tried.
 const EACH: usize = 30;
 
@@ -88,4 +92,43 @@ fn spoilt_jobs_go_the_whole_way() {
     }
     // Had hardly one of them stayed a job, nothing but the reading would have been tried.
     assert!(jobs * 10 > each * JOBS.len(), "only {jobs} of {} were jobs", each * JOBS.len());
+}
+
+/// The widest way to the load needs one word's make and break contact closed together; the other goes through so many fuses.
+fn long_way(fuses: usize) -> String {
+    let devices: String = (0..fuses).map(|n| format!("  F{n}: {{type: fuse, amps: 6 A}}\n")).collect();
+    let links: String = (1..fuses).map(|n| format!(", [F{}.2, F{n}.1]", n - 1)).collect();
+    format!(
+        "job: {{title: A long way round}}
+devices:
+  G1: {{type: dc-supply, volts: 12 V, amps: 10 A}}
+  S1: {{type: two-way}}
+  H1: {{type: siren, volts: 12 V, amps: 0.3 A}}
+{devices}data_sheets:
+  two-way:
+    terminals: [1, 2, 3, 4]
+    contacts: {{A: {{common: 1, no: 2, by: KEY}}, B: {{common: 3, nc: 4, by: KEY}}}}
+links: [[G1.V+, S1.1], [S1.2, S1.3], [G1.V+, F0.1]{links}]
+cables:
+  W2:
+    type: bell
+    length: 3 m
+    cores: {{red: [F{}.2, H1.V+], blue: [S1.4, H1.V+], black: [G1.V-, H1.V-]}}
+cable_data:
+  bell: {{cores: [red, blue, black], area: 0.5 mm², amps: 3 A}}
+",
+        fuses - 1
+    )
+}
+
+#[test]
+fn a_way_through_very_many_parts_is_told_as_not_followed() {
+    let told = |fuses| {
+        let job = read_text("job.yaml", &long_way(fuses)).job.unwrap_or_else(|| panic!("it is a job"));
+        let findings = checks::run(&job, &Circuit::of(&job));
+        ["cable-overcurrent", "not-checked"].map(|rule| findings.iter().any(|finding| finding.rule == rule))
+    };
+    assert_eq!(told(300), [true, false]);
+    // On the stack of a test's thread.
+    assert_eq!(told(15_000), [false, true]);
 }

@@ -17,8 +17,6 @@ use bellwire::netlist::exercise::Right;
 use bellwire::netlist::{self, Job};
 use bellwire::output::{Proven, svg};
 use bellwire::scene::{Role, Shape};
-use bellwire::source::Sources;
-use bellwire::syntax::{self, Faults};
 
 fn examples() -> Vec<PathBuf> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
@@ -35,14 +33,7 @@ fn read(text: &str) -> Job {
 fn made(text: &str, taken: Taken, seed: u64) -> Exercise {
     let job = read(text);
     let findings = checks::run(&job, &Circuit::of(&job));
-    let (mut sources, mut faults) = (Sources::new(), Faults::new());
-    let tree = syntax::load(&mut sources, "job.yaml", text.as_bytes().to_vec(), &mut faults).unwrap();
-    let lengths = |cable: &str| {
-        let length = tree.root().get("cables")?.get(cable)?.get("length")?;
-        Some(length.place.bytes())
-    };
-    let notes = tree.root().get("job").and_then(|job| job.get("notes")).map(|notes| notes.place.bytes());
-    exercise(&Lesson { job: &job, text, findings: &findings, lengths: &lengths, notes }, taken, seed).unwrap()
+    exercise(&Lesson { job: &job, text, findings: &findings }, taken, seed).unwrap()
 }
 
 const LEVELS: [Taken; 6] =

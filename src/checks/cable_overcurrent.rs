@@ -30,7 +30,9 @@
 //! plus to the first fuse; a lead that joins batteries in series. In AC the first pole of the source counts as its plus,
 //! and the other core as the return. A battery gives any current unless a fuse limits it. It
 //! is a warning where the core's amps are the program's own default. A source's amps count as its limit: whether it
-//! really folds back there, its maker says. Bundles and hot places want lower amps: write them.
+//! really folds back there, its maker says. Bundles and hot places want lower amps: write them. Where the widest way to a
+//! core can never be closed, the other ways to it are tried, none beyond its 400th part; what is then left untried is noted
+//! as not checked.
 //!
 //! ## Sources
 //!
@@ -64,7 +66,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let mut over: BTreeMap<String, (Vec<CoreId>, &Limit)> = BTreeMap::new();
         let mut unknown: BTreeMap<String, &str> = BTreeMap::new();
         for core in cable.cores.iter().map(CoreId) {
-            if protection.core(core).or_else(|| protection.at_worst(core)).is_none() {
+            let reached = protection.core(core).or_else(|| protection.at_worst(core)).is_some();
+            if !reached && !protection.unsure(core) {
                 continue;
             }
             let Some(rated) = cable.amps else {
@@ -78,7 +81,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let possible = certain.or_else(|| protection.at_worst(core).filter(exceeds));
             let Some(found) = possible else {
                 if protection.unsure(core) {
-                    let missing = format!("too many ways lead to {} to follow them all", cable.name);
+                    let missing =
+                        format!("the ways to {} are too many or too long to follow them all", cable.name);
                     unknown.insert(missing, "compare its amps with the fuses before it by hand");
                 }
                 continue;

@@ -33,14 +33,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::solve::{Ask, Solver, settle};
-use crate::circuit::{Circuit, Feed, Landing, Landings, Level, MovedBy, MoverId, Need, State, Way};
+use crate::circuit::{Circuit, Deed, Feed, Landing, Landings, Level, MovedBy, Need, State, Way};
 use crate::diagnostic::Subject;
 use crate::netlist::{Condition, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
 
 use crate::source::Place;
 
 use super::closing::{fed, held_by, open_at, ways};
-use super::eol_value::{Loops, shows};
+use super::eol_value::Loops;
 use super::operates::operates;
 use super::report::{Report, listed};
 use super::{telling, unstated};
@@ -57,7 +57,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let mut world = World { state: circuit.at_rest(), before: Vec::new(), off: Vec::new(), still: true };
         let causes: Vec<&Condition> = line.first.iter().chain(&line.when).collect();
         if let Some(cause) = causes.iter().find(|cause| !world.put(job, circuit, &solver, cause)) {
-            let missing = format!("`{}` is not something that can be operated by itself", words(job, cause));
+            let missing =
+                format!("`{}` is not something that can be operated by itself", job.condition_words(cause));
             let fix = "name what the world moves: a switch, a button, a sensor or an output";
             report.not_checked(missing, fix).at(cause.place, "").about(cause.device);
             continue;
@@ -65,7 +66,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         // A line is told once, whichever of its effects fail.
         let mut line_told = false;
         for effect in &line.then {
-            let ends = parts(job, effect).into_iter().flat_map(|part| job.part(part).kind.terminals());
+            let ends = effect.parts(job).into_iter().flat_map(|part| job.part(part).kind.terminals());
             if ends.into_iter().any(|end| world.shorted(circuit, end)) {
                 continue;
             }
@@ -81,9 +82,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 continue;
             }
             line_told = true;
-            let when = cause_words(job, &line.first, &line.when);
+            let when = job.cause_words(line);
             let is = if world.still { is } else { "its relays never come to rest".to_owned() };
-            let message = format!("{when}, {} is wanted, but {is}", words(job, effect));
+            let message = format!("{when}, {} is wanted, but {is}", job.condition_words(effect));
             let told = told.entry((effect.device, effect.part)).or_insert_with(|| Told {
                 message,
                 fix: fix(job, circuit, &world, &causes, effect),
@@ -127,7 +128,7 @@ fn wants_off(state: StateWord) -> bool {
 /// What to change: it names where the way to the effect is open, or what holds it closed, where the circuit can tell.
 fn fix(job: &Job, circuit: &Circuit, world: &World, causes: &[&Condition], effect: &Condition) -> String {
     let state = &world.state;
-    let all = parts(job, effect);
+    let all = effect.parts(job);
     let part = all.iter().copied().find(|part| !ways(job, circuit, *part).is_empty());
     let open = |ways: &[(Vec<Need>, Vec<PartId>)]| {
         open_at(job, circuit, state, ways, &[]).map(|at| format!("its way is open then {at}"))
@@ -213,7 +214,8 @@ fn bystanders<'j>(
     }
     let operated = causes.iter().filter(|cause| cause.state == StateWord::Operated);
     let (on_the_way, beside): (Vec<&Condition>, Vec<&Condition>) = operated.partition(|cause| {
-        parts(job, cause)
+        cause
+            .parts(job)
             .into_iter()
             .filter_map(|part| circuit.mover_of(part))
             .any(|mover| movers.contains(&mover))
@@ -246,7 +248,7 @@ fn path(
     let mut subjects = Vec::new();
     let all = causes.iter().copied().chain([effect]);
     let reached: Vec<PartId> =
-        parts(job, effect).into_iter().flat_map(|part| reaches(job, circuit, part)).collect();
+        effect.parts(job).into_iter().flat_map(|part| reaches(job, circuit, part)).collect();
     let feeds = |source: PartId| {
         job.part_ids().any(|(id, _)| circuit.feeds(id).ways.iter().any(|feed| feed.sources.contains(&source)))
     };
@@ -268,7 +270,7 @@ fn path(
         _ => reached.contains(id),
     });
     let on_path: Vec<PartId> =
-        all.flat_map(|condition| parts(job, condition)).chain(feeding.map(|(id, _)| id)).collect();
+        all.flat_map(|condition| condition.parts(job)).chain(feeding.map(|(id, _)| id)).collect();
     for terminal in on_path.into_iter().flat_map(|part| job.part(part).kind.terminals()) {
         subjects.push(Subject::from(terminal));
         for landing in landings.on(terminal) {
@@ -278,7 +280,7 @@ fn path(
         }
     }
     for part in
-        parts(job, effect).into_iter().flat_map(|part| &circuit.feeds(part).ways).flat_map(|f| &f.parts)
+        effect.parts(job).into_iter().flat_map(|part| &circuit.feeds(part).ways).flat_map(|f| &f.parts)
     {
         subjects.push(Subject::from(job.part(*part).device));
     }
@@ -310,45 +312,6 @@ fn reaches(job: &Job, circuit: &Circuit, id: PartId) -> Vec<PartId> {
     }
 }
 
-/// The parts that a condition is about.
-fn parts(job: &Job, condition: &Condition) -> Vec<PartId> {
-    match condition.part {
-        Some(part) => vec![part],
-        None => job.device(condition.device).parts.iter().map(PartId).collect(),
-    }
-}
-
-/// The cause as it is done on site: `with S1 operated`; `after S1 operated, then S1 at rest, with S0 operated`.
-fn cause_words(job: &Job, first: &[Condition], when: &[Condition]) -> String {
-    let each = |conditions: &[Condition]| -> Vec<String> {
-        conditions.iter().map(|condition| words(job, condition)).collect()
-    };
-    let now = each(when);
-    let now: Vec<&str> = now.iter().map(String::as_str).collect();
-    let before = each(first).join(", then ");
-    match (before.is_empty(), now.is_empty()) {
-        (true, true) => "at rest".to_owned(),
-        (true, false) => format!("with {}", listed(&now)),
-        (false, true) => format!("after {before}"),
-        (false, false) => format!("after {before}, with {}", listed(&now)),
-    }
-}
-
-/// A condition as one would say it: `H1 dead`, and `B1.ALM operated` where its device has several of the kind.
-fn words(job: &Job, condition: &Condition) -> String {
-    let device = &job.device(condition.device).name;
-    let entry = condition
-        .part
-        .filter(|part| telling::has_several_like(job, *part))
-        .map(|part| format!(".{}", job.part(part).name))
-        .unwrap_or_default();
-    let state = match condition.state {
-        StateWord::AtRest => "at rest".to_owned(),
-        other => format!("{other:?}").to_lowercase(),
-    };
-    format!("{device}{entry} {state}")
-}
-
 /// The job as a line's cause has it.
 struct World {
     state: State,
@@ -361,52 +324,45 @@ struct World {
 impl World {
     /// Puts a cause on; false if it cannot be put on by itself.
     fn put(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, cause: &Condition) -> bool {
-        let all = parts(job, cause);
-        if matches!(cause.state, StateWord::On | StateWord::Off) {
-            let sources = all.into_iter().filter(|id| matches!(job.part(*id).kind, Kind::Source(_)));
-            self.off.retain(|id| !parts(job, cause).contains(id));
-            self.off.extend(sources.filter(|_| cause.state == StateWord::Off));
-            if self.off.is_empty() {
-                let (state, still) = circuit.settled(&self.state);
-                self.before.push(std::mem::replace(&mut self.state, state));
-                self.still &= still;
-            } else {
-                let state = self.state.clone();
-                self.follow(job, circuit, solver, state);
+        match circuit.deed(job, cause) {
+            None => return false,
+            Some(Deed::Switch(sources, on)) => {
+                self.off.retain(|id| !sources.contains(id));
+                if !on {
+                    self.off.extend(sources);
+                }
+                if self.off.is_empty() {
+                    self.go(circuit.settled(&self.state));
+                } else {
+                    self.follow(job, circuit, solver, &self.state.clone());
+                }
             }
-            return true;
-        }
-        let operated = match cause.state {
-            StateWord::Operated => true,
-            StateWord::AtRest => false,
-            _ => return false,
-        };
-        let mut movers: Vec<MoverId> = all.iter().filter_map(|id| circuit.mover_of(*id)).collect();
-        movers.sort_unstable();
-        movers.dedup();
-        movers.retain(|m| circuit.movers().get(m.index()).is_some_and(|mover| mover.by == MovedBy::World));
-        for mover in &movers {
-            if self.off.is_empty() {
-                let (state, still) = circuit.after(&self.state, *mover, operated);
-                self.before.push(std::mem::replace(&mut self.state, state));
-                self.still &= still;
-            } else {
-                self.follow(job, circuit, solver, circuit.put(&self.state, *mover, operated));
+            Some(Deed::Move(movers, operated)) => {
+                for mover in movers {
+                    if self.off.is_empty() {
+                        self.go(circuit.after(&self.state, mover, operated));
+                    } else {
+                        self.follow(job, circuit, solver, &circuit.put(&self.state, mover, operated));
+                    }
+                }
             }
         }
-        !movers.is_empty()
+        true
     }
 
     /// Lets the coils follow by the volts that the sources give which are on.
-    fn follow(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, state: State) {
+    fn follow(&mut self, job: &Job, circuit: &Circuit, solver: &Solver, state: &State) {
         let nothing = |_| false;
-        let settled = settle(job, circuit, solver, &state, &Ask { off: &self.off, ..Ask::new(&nothing) });
-        self.before.push(std::mem::replace(&mut self.state, settled.state));
-        self.still &= settled.chatter.is_empty();
+        let settled = settle(job, circuit, solver, state, &Ask { off: &self.off, ..Ask::new(&nothing) });
+        self.go((settled.state, settled.chatter.is_empty()));
     }
-}
 
-impl World {
+    /// Goes on to a state; whether it stands still there.
+    fn go(&mut self, (state, still): (State, bool)) {
+        self.before.push(std::mem::replace(&mut self.state, state));
+        self.still &= still;
+    }
+
     /// Whether on the way a source was shorted with which a terminal hangs together: nothing behind it means anything.
     fn shorted(&self, circuit: &Circuit, terminal: TerminalId) -> bool {
         let states = self.before.iter().chain([&self.state]);
@@ -430,12 +386,12 @@ enum Found {
 
 impl Found {
     fn of(job: &Job, circuit: &Circuit, solver: &Solver, world: &World, effect: &Condition) -> Self {
-        for id in parts(job, effect) {
+        for id in effect.parts(job) {
             if let Some(found) = Self::part(job, circuit, solver, world, effect.state, id) {
                 return found;
             }
         }
-        Self::Unknown(format!("`{}` says nothing that the circuit can show", words(job, effect)))
+        Self::Unknown(format!("`{}` says nothing that the circuit can show", job.condition_words(effect)))
     }
 
     fn part(
@@ -522,7 +478,7 @@ impl Found {
                     return Some(Self::Unknown(unstated::missing(job, silent)));
                 }
                 let ohms = solver.ohms(watched.at, watched.common, &ask).map(|ohms| ohms.0.round());
-                let met = shows(watched, value, ohms);
+                let met = watched.shows(value, ohms);
                 let seen = ohms.map_or("an open loop".to_owned(), |ohms| format!("{ohms} Ω"));
                 Some(Self::Is(met, format!("{name} sees {seen}")))
             }

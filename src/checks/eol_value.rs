@@ -38,9 +38,6 @@ use crate::netlist::{Job, Kind, LoopValue, PartId, Supervised};
 use super::report::Report;
 use super::{telling, unstated};
 
-/// A loop of fewer ohms counts as shorted. From memory: what panels take for a short.
-const SHORTED: f64 = 100.0;
-
 /// So many ohms of a loop at the most are its cable's. From memory: what panels allow.
 const OF_CABLE: f64 = 100.0;
 
@@ -73,12 +70,12 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let operated = |part: PartId| circuit.mover_of(part).is_some_and(|m| state.operated(m));
             let ohms = solver.ohms(watched.at, watched.common, &Ask::new(&operated)).map(|ohms| ohms.0);
             let known = if state.at_rest() {
-                watched.rest.is_none_or(|value| shows(watched, value, ohms))
+                watched.rest.is_none_or(|value| watched.shows(value, ohms))
             } else {
                 [watched.rest, watched.alarm, watched.tamper]
                     .into_iter()
                     .flatten()
-                    .any(|value| shows(watched, value, ohms))
+                    .any(|value| watched.shows(value, ohms))
             };
             if known {
                 continue;
@@ -148,18 +145,6 @@ fn alone(job: &Job, id: PartId, watched: &Supervised) -> bool {
     job.part_ids().all(|(other, part)| {
         other == id || !matches!(&part.kind, Kind::Supervised(beside) if beside.common == watched.common)
     })
-}
-
-/// Whether a loop of so many ohms, or an open one, shows a value.
-pub(super) fn shows(watched: &Supervised, value: LoopValue, ohms: Option<f64>) -> bool {
-    match (value, ohms) {
-        (LoopValue::Open, None) => true,
-        (LoopValue::Shorted, Some(ohms)) => ohms < SHORTED,
-        (LoopValue::Ohms(target), Some(ohms)) => {
-            (ohms - target.0).abs() <= watched.within.0 * target.0 + 1e-6
-        }
-        _ => false,
-    }
 }
 
 /// The contacts and resistors at each conductor, for following loops.

@@ -54,19 +54,18 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let Some(state) = circuit.sound(needs, dry.between[0]).state() else { continue };
             told.push(first);
             let (name, input) = (telling::part(job, first), telling::part(job, id));
-            let span = format!("{} to {}", range.low, range.high);
             let setting = pulse(job, first);
             let message = match setting {
                 Some((time, _)) => {
-                    format!("{name} closes {input} for {time}, and {input} wants a pulse of {span}")
+                    format!("{name} closes {input} for {time}, and {input} wants a pulse of {range}")
                 }
-                None => format!("{name} stays closed, and {input} wants a pulse of {span}"),
+                None => format!("{name} stays closed, and {input} wants a pulse of {range}"),
             };
             let fix = if setting.is_some() || is_set(job, first) {
-                format!("set {name} to a pulse of {span} and write it under `settings:`")
+                format!("set {name} to a pulse of {range} and write it under `settings:`")
             } else {
                 format!(
-                    "use a button that springs back, or a timer relay set to a pulse of {span}, written under its `settings:`"
+                    "use a button that springs back, or a timer relay set to a pulse of {range}, written under its `settings:`"
                 )
             };
             let draft = report.find(message, fix);

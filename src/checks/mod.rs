@@ -44,7 +44,8 @@ macro_rules! rules {
     ($($module:ident $name:literal $severity:ident,)*) => {
         $(mod $module;)*
 
-        /// All rules, in the order in which they run. The last two look at what the others found.
+        /// All rules, in the order in which they run. The order counts: some, the last ones above all, look at what those before
+        /// them found (`Report`), and of findings alike in gravity and place the first rule's stands first.
         pub static RULES: &[Rule] = &[$(Rule {
             name: $name,
             severity: Severity::$severity,

@@ -10,6 +10,8 @@ use crate::diagnostic::{Finding, Label, Message, Severity, Subject};
 use crate::netlist::{DeviceId, Job, PartId, TerminalId};
 use crate::source::Place;
 
+pub(super) use crate::netlist::listed;
+
 use super::Rule;
 use super::loose::{LooseEnd, loose_ends};
 use super::reversed_polarity::turned_sources;
@@ -216,14 +218,5 @@ impl Draft {
     pub(super) fn severity(&mut self, severity: Severity) -> &mut Self {
         self.finding.severity = severity;
         self
-    }
-}
-
-/// `a`, `a and b`, `a, b and c`.
-pub(super) fn listed(words: &[&str]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }

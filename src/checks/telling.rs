@@ -6,19 +6,9 @@ use crate::source::Place;
 
 use super::report::Report;
 
-/// A part by the label on site: `H1`, or `K1 OUT1` where its device has several of its kind.
+/// A part as it is called on site: `H1`, or `K1.OUT1`.
 pub(super) fn part(job: &Job, id: PartId) -> String {
-    let part = job.part(id);
-    let name = &job.device(part.device).name;
-    if has_several_like(job, id) { format!("{name} {}", part.name) } else { name.to_string() }
-}
-
-/// Whether the device of a part has others of its kind.
-pub(super) fn has_several_like(job: &Job, id: PartId) -> bool {
-    let part = job.part(id);
-    let kind = std::mem::discriminant(&part.kind);
-    let mut others = job.device(part.device).parts.iter().map(PartId).filter(|other| *other != id);
-    others.any(|other| std::mem::discriminant(&job.part(other).kind) == kind)
+    job.part_label(id)
 }
 
 /// The terminal of a pole of a source.

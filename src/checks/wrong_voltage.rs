@@ -123,8 +123,7 @@ fn look(
             (Takes::Ac, false) => Some(format!("{name} takes AC only and gets DC from {from}")),
             _ => match (telling::volts(job, &gets.sources), wants.rated) {
                 (Ok(volts), Some(rated)) => outside(volts, rated).map(|side| {
-                    let range = format!("{} to {}", rated.range.low, rated.range.high);
-                    format!("{name} gets {} from {from}, too {side} for its {range}", Volts(volts))
+                    format!("{name} gets {} from {from}, too {side} for its {}", Volts(volts), rated.range)
                 }),
                 (Err(source), _) => {
                     let what = format!("{} has no volts", telling::part(job, source));
@@ -262,11 +261,10 @@ fn by_other_parts(
     let parts: Vec<PartId> = soft.iter().flat_map(|feed| &feed.parts).copied().collect();
     let by = if parts.is_empty() { "another part".to_owned() } else { between(job, &parts) };
     let message = format!(
-        "{name} gets {} by way of {by}{}, too much for its {} to {}",
+        "{name} gets {} by way of {by}{}, too much for its {}",
         Volts((worst.value.0 * 10.0).round() / 10.0),
         telling::clause(words.as_deref()),
-        rated.range.low,
-        rated.range.high
+        rated.range
     );
     let draft = report.find(message, fix);
     draft.at(telling::landing(job, landings, wants.at), "").about(wants.at).of(id);

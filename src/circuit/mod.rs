@@ -10,6 +10,7 @@
 
 mod blocks;
 mod conductors;
+mod deed;
 mod graph;
 mod landings;
 mod losses;
@@ -27,6 +28,7 @@ mod trace;
 mod walk;
 mod ways;
 
+pub use deed::Deed;
 pub use graph::Need;
 pub use landings::{Landing, Landings};
 pub use losses::{CableLoss, Losses};
@@ -43,6 +45,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use crate::netlist::{Form, Job, Kind, PartId, TerminalId};
+use crate::source::small;
 
 /// How many of the things that are moved in one state are named.
 const NAMED: usize = 16;
@@ -568,9 +571,4 @@ impl Circuit {
     pub fn when(&self, needs: &[Need], state: &State) -> Option<String> {
         (!needs.is_empty()).then(|| self.words(state))
     }
-}
-
-/// A count as one of the numbers that circuits are full of: no job has as many terminals, edges or places.
-fn small(number: usize) -> u32 {
-    u32::try_from(number).unwrap_or(u32::MAX)
 }

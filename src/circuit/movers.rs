@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::netlist::{DeviceId, Job, Kind, Meaning, Mover as By, Name, Part, PartId, TerminalId};
+use crate::source::small;
 
 /// A mover: index in [`super::Circuit::movers`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -175,7 +176,7 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
             .settings
             .iter()
             .any(|setting| setting.part == Some(id) && matches!(setting.meaning, Meaning::Pulse(_)));
-        of[id.index()] = Some(MoverId(u32::try_from(at).unwrap_or(u32::MAX)));
+        of[id.index()] = Some(MoverId(small(at)));
     }
     let mut count: BTreeMap<DeviceId, usize> = BTreeMap::new();
     for mover in &movers {

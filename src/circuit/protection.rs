@@ -116,7 +116,7 @@ impl Protection {
         self.leads.get(&core).copied().flatten()
     }
 
-    /// Whether there were too many ways to the core to follow them all.
+    /// Whether the ways to the core were too many or too long to follow them all.
     #[must_use]
     pub fn unsure(&self, core: CoreId) -> bool {
         self.unsure.contains(&core)
@@ -338,6 +338,9 @@ struct Step {
 /// How many steps are spent on the ways to one conductor whose widest way cannot be.
 const STEPS: usize = 20_000;
 
+/// Longer ways are not gone to their end: a thread's stack holds no more. No real way goes through so many parts.
+const LONGEST: usize = 400;
+
 impl<'a> Widest<'a> {
     fn of(job: &'a Job, circuit: &'a Circuit, unknown: f64) -> Self {
         let net = |t: TerminalId| circuit.net_of(t).0;
@@ -539,42 +542,38 @@ impl<'a> Widest<'a> {
 
     /// All ways to a conductor, for one whose widest way needs what cannot be.
     fn search(&self, net: usize) -> (Option<Bound>, bool) {
-        let mut best: Option<Bound> = None;
-        let mut left = STEPS;
+        let mut tried = Tried { best: None, left: STEPS, complete: true };
         for second in [false, true] {
             for n in (0..self.starts.len()).filter(|n| self.starts[*n].second == second) {
                 let mut seen = vec![self.starts[n].net];
-                self.walk(n, net, &mut seen, &mut Vec::new(), &mut best, &mut left);
+                self.walk(n, net, &mut seen, &mut Vec::new(), &mut tried);
             }
-            if best.is_some() {
+            if tried.best.is_some() {
                 break;
             }
         }
-        (best, left > 0)
+        (tried.best, tried.complete)
     }
 
-    fn walk(
-        &self,
-        start: usize,
-        to: usize,
-        seen: &mut Vec<usize>,
-        edges: &mut Vec<Edge>,
-        best: &mut Option<Bound>,
-        left: &mut usize,
-    ) {
-        if *left == 0 {
+    fn walk(&self, start: usize, to: usize, seen: &mut Vec<usize>, edges: &mut Vec<Edge>, tried: &mut Tried) {
+        if tried.left == 0 {
+            tried.complete = false;
             return;
         }
-        *left -= 1;
+        tried.left -= 1;
         let Some(&at) = seen.last() else { return };
         let cap = edges.iter().map(|edge| self.cap(edge)).fold(self.starts[start].cap, f64::min);
-        if cap <= 0.0 || best.as_ref().is_some_and(|bound| cap <= value(bound)) {
+        if cap <= 0.0 || tried.best.as_ref().is_some_and(|bound| cap <= value(bound)) {
             return;
         }
         if at == to {
             if let Some(bound) = self.bound(start, edges) {
-                *best = Some(bound);
+                tried.best = Some(bound);
             }
+            return;
+        }
+        if edges.len() == LONGEST {
+            tried.complete = false;
             return;
         }
         for edge in self.edges.get(at) {
@@ -582,12 +581,21 @@ impl<'a> Widest<'a> {
             if !seen.contains(&(edge.to as usize)) && !edges.iter().any(against) {
                 seen.push(edge.to as usize);
                 edges.push(*edge);
-                self.walk(start, to, seen, edges, best, left);
+                self.walk(start, to, seen, edges, tried);
                 edges.pop();
                 seen.pop();
             }
         }
     }
+}
+
+/// What came of trying all ways to a conductor.
+struct Tried {
+    best: Option<Bound>,
+    /// How many steps may still be gone.
+    left: usize,
+    /// Whether no way was left untried.
+    complete: bool,
 }
 
 /// A conductor that the widest way so far leads to.

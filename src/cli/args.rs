@@ -60,6 +60,10 @@ pub(super) enum Verb {
     )]
     Teach(Teach),
     /// Mark a trainee's answer, or a folder of answers, against the model
+    #[command(
+        after_help = "An answer of a folder that cannot be read has a row that says why; the others are marked, and the \
+        exit status is 2."
+    )]
     Mark(Mark),
     /// Hold what was built against what was designed
     Compare(Compare),
@@ -269,12 +273,10 @@ pub(super) enum Which {
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum TableFormat {
     /// Columns of plain text
-    #[value(name = "txt", aliases = ["table", "text"])]
-    Table,
+    Txt,
     /// CSV; a cell that a spreadsheet would take for a formula has an apostrophe in front
     Csv,
     /// Markdown
-    #[value(alias = "markdown")]
     Md,
     /// JSON: an array of objects; of the fault-finding chart an object
     Json,
@@ -308,7 +310,6 @@ pub(super) struct Mark {
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum MarkFormat {
     /// Lines of text
-    #[value(alias = "human")]
     Txt,
     /// For machines
     Json,
@@ -321,7 +322,6 @@ pub(super) enum MarkFormat {
     /// The class table
     Csv,
     /// The class table
-    #[value(alias = "markdown")]
     Md,
     /// The class table and the mistakes, in one workbook
     Xlsx,
@@ -350,10 +350,8 @@ pub(super) struct Compare {
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum CompareFormat {
     /// Columns of plain text
-    #[value(alias = "human")]
     Txt,
     /// Markdown
-    #[value(alias = "markdown")]
     Md,
     /// For machines
     Json,

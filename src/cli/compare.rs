@@ -110,6 +110,6 @@ fn picture(
     let earlier = drawing::earlier(&sheets).ok().filter(|earlier| earlier.shows(job));
     let mut drawing = drawing::draw(&noted, &built.circuit, &built.findings, earlier.as_ref());
     drawing::revise(&mut drawing, &noted, &revisions);
-    let proven = Proven::new(&drawing, &noted).map_err(|fault| fault.to_string())?;
+    let proven = Proven::new(&drawing, &noted)?;
     draw::sheets(&proven, &[], format, dpi, &About::of(&job.info, "Changes"))
 }

@@ -31,7 +31,7 @@ pub(super) fn run(args: &Draw) -> Result<Ending, Failure> {
     let earlier = earlier(&args.order, job)?;
     let draw = if args.one_sheet { drawing::draw_on_one_sheet } else { drawing::draw };
     let drawing = draw(job, &checked.circuit, &checked.findings, earlier.as_ref());
-    let proven = Proven::new(&drawing, job).map_err(|fault| fault.to_string())?;
+    let proven = Proven::new(&drawing, job)?;
     let about = About::of(&job.info, "Connection diagram");
     let made = |format| sheets(&proven, &[], format, args.dpi, &about);
     let files = match picture {

@@ -7,8 +7,8 @@ use super::{Ending, Failure, draw, output_files, print};
 use crate::drawing;
 use crate::figure;
 use crate::figure::graphic::{Use, graphic};
-use crate::library;
-use crate::netlist::{self, DeviceId, Form, Job};
+use crate::library::{self, Head};
+use crate::netlist::{self, Colours, DeviceId, Form, Job, Name};
 use crate::output;
 use crate::scene::Sheet;
 use crate::syntax::did_you_mean;
@@ -33,11 +33,12 @@ pub(super) fn run(args: &Library) -> Result<Ending, Failure> {
         return Ok(Ending::Fine);
     }
     if let Some((pattern, sheet)) = library::shipped_cable(name) {
-        if let Some(path) = args.output.as_deref() {
-            write(&[cable_picture(name, pattern, sheet)?], path, args.dpi)?;
-            return Ok(Ending::Fine);
+        let cable = CableType::of(name, sheet)?;
+        match args.output.as_deref() {
+            Some(path) => write(&[cable.picture()], path, args.dpi)?,
+            None => print(cable.told(pattern, sheet).as_bytes())?,
         }
-        return print(cable(name, pattern, sheet)?.as_bytes()).map(|()| Ending::Fine);
+        return Ok(Ending::Fine);
     }
     Err(Failure(match did_you_mean(name, library::device_types().chain(library::cable_types())) {
         Some(asked) => format!("no type is called `{name}`; {asked}"),
@@ -51,16 +52,78 @@ fn form(job: &Job) -> Form {
 
 /// A job that holds nothing but one device, called like its type.
 fn device_job(kind: &str) -> Result<Job, Failure> {
-    let strip = library::device_sheet(kind).is_some_and(|sheet| sheet.contains("form: strip"));
+    let strip = library::device_sheet(kind).is_some_and(|sheet| Head::of(sheet).strip);
     let ways = if strip { format!(", ways: {WAYS}") } else { String::new() };
     read(kind, &format!("devices: {{{kind}: {{type: {kind}{ways}}}}}"))
 }
 
-fn cable_job(kind: &str) -> Result<Job, Failure> {
-    // Patterns are shown with a common size; the one core of `single-S` may have any colour.
-    let shown = kind.strip_suffix('S').map_or_else(|| kind.to_owned(), |stem| format!("{stem}0.75"));
-    let cores = if kind.starts_with("single-") { ", cores: {red: taped}" } else { "" };
-    read(kind, &format!("cables: {{W: {{type: {shown}{cores}}}}}"))
+/// A cable type, as it is shown.
+struct CableType<'n> {
+    name: &'n str,
+    title: String,
+    cores: Cores,
+}
+
+/// The cores of a cable type.
+enum Cores {
+    /// Those of the type, with their colours.
+    Own(Vec<(Name, Colours)>),
+    /// So many, which the cable lists.
+    Listed(u32),
+}
+
+impl<'n> CableType<'n> {
+    fn of(name: &'n str, sheet: &str) -> Result<Self, Failure> {
+        let Head { title, listed, .. } = Head::of(sheet);
+        let cores = match listed {
+            Some(count) => Cores::Listed(count),
+            None => {
+                let job = read(name, &format!("cables: {{W: {{type: {}}}}}", library::with_size(name)))?;
+                Cores::Own(job.cores.into_iter().map(|core| (core.name.clone(), core.colours)).collect())
+            }
+        };
+        Ok(Self { name, title, cores })
+    }
+
+    /// Its line in the list.
+    fn row(self) -> [String; 3] {
+        let cores = match self.cores {
+            Cores::Own(cores) => cores.iter().map(|(name, _)| name.as_str()).collect::<Vec<_>>().join(" "),
+            Cores::Listed(1) => "one, any colour".to_owned(),
+            Cores::Listed(count) => format!("{count}, any colours"),
+        };
+        [self.name.to_owned(), self.title, cores]
+    }
+
+    /// The cores that the type has, and what is said of those that it has not.
+    fn cores(&self) -> (&[(Name, Colours)], String) {
+        match &self.cores {
+            Cores::Own(cores) => (cores, String::new()),
+            Cores::Listed(1) => (&[], "the one core that the cable lists, of any colour".to_owned()),
+            Cores::Listed(count) => (&[], format!("the {count} cores that the cable lists, of any colours")),
+        }
+    }
+
+    fn told(&self, pattern: &str, sheet: &str) -> String {
+        let mut text = format!("{}: {}\n\nCores, with their codes (IEC 60757)\n", self.name, self.title);
+        let (cores, listed) = self.cores();
+        if cores.is_empty() {
+            text.push_str(&format!("  {listed}\n"));
+        }
+        let width = cores.iter().map(|(name, _)| name.chars().count()).max().unwrap_or(0);
+        for (name, colours) in cores {
+            let code: String = colours.iter().map(|c| c.code()).collect();
+            text.push_str(format!("  {name:width$}  {code}").trim_end());
+            text.push('\n');
+        }
+        text.push_str(&quoted("cable_data", pattern, sheet));
+        text
+    }
+
+    fn picture(&self) -> Sheet {
+        let (cores, listed) = self.cores();
+        drawing::cable_sheet(self.name, &self.title, cores, &listed)
+    }
 }
 
 fn read(kind: &str, lines: &str) -> Result<Job, Failure> {
@@ -87,10 +150,7 @@ fn list() -> Result<String, Failure> {
     }
     let devices = rows.len();
     for kind in library::cable_types() {
-        let job = cable_job(kind)?;
-        let cores: Vec<&str> = job.cores.iter().map(|c| c.name.as_str()).collect();
-        let cores = if kind.starts_with("single-") { "one, any colour".to_owned() } else { cores.join(" ") };
-        rows.push([kind.to_owned(), name_in(library::cable_sheet(kind).unwrap_or_default()), cores]);
+        rows.push(CableType::of(kind, library::cable_sheet(kind).unwrap_or_default())?.row());
     }
     let width = |column: usize| {
         let cells = rows.iter().filter_map(|row| row.get(column));
@@ -115,11 +175,6 @@ fn list() -> Result<String, Failure> {
     }
     text.push_str("\n`bellwire library NAME` shows one, `-o FILE.svg` or `FILE.png` draws it, without a name all of them.\n");
     Ok(text)
-}
-
-/// The `name:` of a data sheet.
-fn name_in(sheet: &str) -> String {
-    sheet.lines().find_map(|line| line.strip_prefix("name: ")).unwrap_or_default().to_owned()
 }
 
 fn device(job: &Job, kind: &str, sheet: &str) -> String {
@@ -150,23 +205,6 @@ fn device(job: &Job, kind: &str, sheet: &str) -> String {
     text
 }
 
-fn cable(name: &str, pattern: &str, sheet: &str) -> Result<String, Failure> {
-    let mut text = format!("{name}: {}\n\nCores, with their codes (IEC 60757)\n", name_in(sheet));
-    if pattern.starts_with("single-") {
-        text.push_str("  the one core that the cable lists, of any colour\n");
-    } else {
-        let job = cable_job(name)?;
-        let width = job.cores.iter().map(|c| c.name.chars().count()).max().unwrap_or(0);
-        for core in &job.cores {
-            let code: String = core.colours.iter().map(|c| c.code()).collect();
-            text.push_str(format!("  {:width$}  {code}", core.name).trim_end());
-            text.push('\n');
-        }
-    }
-    text.push_str(&quoted("cable_data", pattern, sheet));
-    Ok(text)
-}
-
 /// A data sheet as it would stand in a job or company file.
 fn quoted(section: &str, name: &str, sheet: &str) -> String {
     let mut text = format!("\nAs it would stand in a job file\n  {section}:\n    {name}:\n");
@@ -183,20 +221,6 @@ fn picture(job: &Job) -> Sheet {
     drawing::device_sheet(job, &figure::design(job, DeviceId(0), &sides, &[]))
 }
 
-/// The picture of a cable.
-fn cable_picture(name: &str, pattern: &str, sheet: &str) -> Result<Sheet, Failure> {
-    let cores = match pattern.starts_with("single-") {
-        true => Vec::new(),
-        false => cable_job(name)?.cores.into_iter().map(|core| (core.name.clone(), core.colours)).collect(),
-    };
-    Ok(drawing::cable_sheet(
-        name,
-        &name_in(sheet),
-        &cores,
-        "the one core that the cable lists, of any colour",
-    ))
-}
-
 /// The pictures of all devices and cables.
 fn plate() -> Result<Vec<Sheet>, Failure> {
     let mut pictures = Vec::new();
@@ -204,7 +228,7 @@ fn plate() -> Result<Vec<Sheet>, Failure> {
         pictures.push(picture(&device_job(kind)?));
     }
     for kind in library::cable_types() {
-        pictures.push(cable_picture(kind, kind, library::cable_sheet(kind).unwrap_or_default())?);
+        pictures.push(CableType::of(kind, library::cable_sheet(kind).unwrap_or_default())?.picture());
     }
     Ok(drawing::plate("Devices and cables of the library", &pictures))
 }

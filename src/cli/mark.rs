@@ -111,7 +111,7 @@ fn picture(
     let findings = mark.findings();
     let flagged = Flagged { by: By::Marking, findings: &findings };
     let drawing = drawing::draw_flagged(answer, &Circuit::of(answer), flagged, None);
-    let proven = Proven::new(&drawing, answer).map_err(|fault| fault.to_string())?;
+    let proven = Proven::new(&drawing, answer)?;
     draw::sheets(&proven, &[], format, dpi, &About::of(&answer.info, "Marked answer"))
 }
 
@@ -124,26 +124,15 @@ fn folder(
     output: Option<&Path>,
     inputs: &[PathBuf],
 ) -> Result<Ending, Failure> {
-    let shown = folder.display();
-    let entries = fs::read_dir(folder).map_err(|e| format!("{shown}: {}", files::reason(&e)))?;
-    let mut answers: Vec<PathBuf> = entries
-        .filter_map(|entry| entry.ok().map(|entry| entry.path()))
-        .filter(|path| path.extension().is_some_and(|ending| ending == "yaml" || ending == "yml"))
-        .collect();
-    answers.sort();
-    if answers.is_empty() {
-        return Err(Failure(format!("{shown}: there is no .yaml file in this folder")));
-    }
-    let mut jobs: Vec<Option<Job>> = Vec::new();
-    for path in &answers {
-        jobs.push(files::read(path)?.reading.job);
-    }
+    let answers = answers(folder)?;
+    let mut inputs = inputs.to_vec();
+    let jobs: Vec<_> = answers.iter().map(|(_, path)| job_in(path.as_ref(), &mut inputs)).collect();
+    let inputs = inputs.as_slice();
     let mut class = Class::default();
-    for (path, mark) in answers.iter().zip(marker.mark_all(&jobs)) {
-        let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let unread = || format!("cannot be read; see: bellwire check {}", path.display());
-        class.add(&name, mark.ok_or_else(unread));
+    for ((name, _), mark) in answers.iter().zip(marker.mark_all(&jobs)) {
+        class.add(name, mark);
     }
+    let ending = if jobs.iter().all(Result::is_ok) { Ending::Fine } else { Ending::Unusable };
     let tables = [class_table(&class), mistakes_table(&class)];
     let as_bytes = |write: fn(&Table) -> String| tables.each_ref().map(write);
     let [class, mistakes] = match format {
@@ -156,7 +145,7 @@ fn folder(
             let both = [("Class", class), ("Mistakes", mistakes)];
             let book = output::xlsx(&both, &About::of(info, "Class"))?;
             output_files::put(output, book, inputs)?;
-            return Ok(Ending::Fine);
+            return Ok(ending);
         }
         MarkFormat::Svg | MarkFormat::Png | MarkFormat::Pdf => {
             return Err(Failure(
@@ -175,5 +164,38 @@ fn folder(
         None if format == MarkFormat::Txt => print(format!("{class}\n{mistakes}").as_bytes())?,
         None => print(class.as_bytes())?,
     }
-    Ok(Ending::Fine)
+    Ok(ending)
+}
+
+/// What the row of an answer is called, and its file; of an entry that cannot be looked at there is only the reason.
+type Entry = (String, Result<PathBuf, String>);
+
+/// The job files of a folder, by name.
+fn answers(folder: &Path) -> Result<Vec<Entry>, Failure> {
+    let shown = folder.display();
+    let entries = fs::read_dir(folder).map_err(|e| format!("{shown}: {}", files::reason(&e)))?;
+    let mut answers = Vec::new();
+    for entry in entries {
+        match entry.map(|entry| entry.path()) {
+            Ok(path) if path.extension().is_some_and(|ending| ending == "yaml" || ending == "yml") => {
+                let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+                answers.push((name, Ok(path)));
+            }
+            Ok(_) => {}
+            Err(error) => answers.push(("?".to_owned(), Err(files::reason(&error)))),
+        }
+    }
+    if answers.is_empty() {
+        return Err(Failure(format!("{shown}: there is no .yaml file in this folder")));
+    }
+    answers.sort_by(|(_, a), (_, b)| a.cmp(b));
+    Ok(answers)
+}
+
+/// The job of an answer, or why there is none, as its row tells it. The files that are read for it are added to `inputs`.
+fn job_in(path: Result<&PathBuf, &String>, inputs: &mut Vec<PathBuf>) -> Result<Job, String> {
+    let path = path.map_err(|why| format!("cannot be read: {why}"))?;
+    let text = files::read(path).map_err(|Failure(why)| format!("cannot be read: {why}"))?;
+    inputs.extend(text.files);
+    text.reading.job.ok_or_else(|| format!("cannot be read; see: bellwire check {}", path.display()))
 }

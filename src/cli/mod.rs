@@ -22,6 +22,8 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
+use crate::output;
+
 /// Runs the program on its arguments, the first being its own name. Statuses: 0 when nothing above a warning was
 /// found or the output was written, 1 for an error or danger (with `--strict` a warning too), 2 when the file or the
 /// command could not be used.
@@ -62,6 +64,12 @@ struct Failure(String);
 impl From<String> for Failure {
     fn from(message: String) -> Self {
         Self(message)
+    }
+}
+
+impl From<output::Fault> for Failure {
+    fn from(fault: output::Fault) -> Self {
+        Self(fault.to_string())
     }
 }
 

@@ -11,6 +11,7 @@ use crate::drawing::{self, Drawing, Paper, Titled};
 use crate::output::{self, About, Proven};
 use crate::scene::Role;
 use crate::schedules::{self, Cell, Column, Table};
+use crate::source::small;
 use crate::{documents, scene};
 
 /// From when on a step is told on standard error.
@@ -40,7 +41,7 @@ pub(super) fn run(args: &Pack) -> Result<Ending, Failure> {
     progress.step("drawing");
     let earlier = draw::earlier(&args.order, job)?;
     let drawing = drawing::draw(job, &checked.circuit, &checked.findings, earlier.as_ref());
-    let proven = Proven::new(&drawing, job).map_err(|fault| fault.to_string())?;
+    let proven = Proven::new(&drawing, job)?;
     progress.step("test sheet and fault-finding chart");
     let documents = Documents::of(&checked, &drawing);
     progress.step("page");
@@ -153,10 +154,7 @@ impl Documents {
         // The index is short enough for one sheet: it has a row a document.
         let mut rows = Vec::new();
         let mut listed = |kind: &str, page: usize| {
-            rows.push(vec![
-                Cell::Text(kind.to_owned()),
-                Cell::Number(f64::from(u32::try_from(page).unwrap_or(u32::MAX))),
-            ]);
+            rows.push(vec![Cell::Text(kind.to_owned()), Cell::Number(f64::from(small(page)))]);
         };
         for (kind, role) in
             [("Connection diagram", Role::Diagram), ("Terminal schedule", Role::Table("terminals"))]

@@ -20,7 +20,7 @@ pub(super) fn write_as(
     let output = to.output.as_deref().filter(|path| path.as_os_str() != "-");
     let format = match output {
         Some(path) => output_files::format(path, to.format)?,
-        None => to.format.unwrap_or(TableFormat::Table),
+        None => to.format.unwrap_or(TableFormat::Txt),
     };
     output_files::put(output, made(format)?, &checked.files)
 }
@@ -30,7 +30,7 @@ pub(super) fn bytes(titled: Titled, format: TableFormat, checked: &Checked) -> R
     let Titled { kind, table } = titled;
     let about = About::of(&checked.job.info, kind);
     let text = match format {
-        TableFormat::Table => output::text(table),
+        TableFormat::Txt => output::text(table),
         TableFormat::Csv => output::csv(table),
         TableFormat::Md => output::markdown(table),
         TableFormat::Json => output::json(table),

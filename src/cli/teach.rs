@@ -1,6 +1,5 @@
 //! `bellwire teach`: an exercise made of a job, with its key and its answer file.
 
-use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use super::args::{SheetFormat, Teach};
@@ -12,8 +11,7 @@ use crate::drawing::Drawing;
 use crate::netlist::Job;
 use crate::output::{About, Proven};
 use crate::scene::Sheet;
-use crate::source::{FileId, Sources};
-use crate::syntax::{self, Faults};
+use crate::source::FileId;
 
 pub(super) fn run(args: &Teach) -> Result<Ending, Failure> {
     let text = files::read(&args.job)?;
@@ -33,38 +31,13 @@ pub(super) fn run(args: &Teach) -> Result<Ending, Failure> {
     };
     let found = findings(job, &Circuit::of(job), Vec::new());
     let source = &reading.sources.file(FileId(0)).text;
-    let Places { lengths, notes } = places(source);
-    let lengths =
-        |cable: &str| lengths.iter().find(|(name, _)| name == cable).map(|(_, place)| place.clone());
-    let lesson = Lesson { job, text: source, findings: &found, lengths: &lengths, notes };
+    let lesson = Lesson { job, text: source, findings: &found };
     let made = exercise(&lesson, taken, args.seed).ok_or_else(|| {
         Failure("no single fault of this job is seen and can be told from another by a reading".to_owned())
     })?;
     let written = written(&made, format, args.dpi, &args.output)?;
     output_files::write(&written, &text.files)?;
     Ok(Ending::Fine)
-}
-
-/// Where something is written in the job file that an exercise changes.
-#[derive(Default)]
-struct Places {
-    /// The length of each cable, by its name.
-    lengths: Vec<(String, Range<usize>)>,
-    /// The notes of the job.
-    notes: Option<Range<usize>>,
-}
-
-fn places(text: &str) -> Places {
-    let (mut sources, mut faults) = (Sources::new(), Faults::new());
-    let Some(tree) = syntax::load(&mut sources, "", text.into(), &mut faults) else {
-        return Places::default();
-    };
-    let cables = tree.root().get("cables").into_iter().flat_map(|value| value.entries());
-    let length = |entry: syntax::Entry<'_>| {
-        entry.value.get("length").map(|length| (entry.key.to_string(), length.place.bytes()))
-    };
-    let notes = tree.root().get("job").and_then(|job| job.get("notes")).map(|notes| notes.place.bytes());
-    Places { lengths: cables.filter_map(length).collect(), notes }
 }
 
 /// Every file of the exercise.
@@ -101,6 +74,6 @@ fn sheets(
     format: SheetFormat,
     dpi: f64,
 ) -> Result<Vec<Vec<u8>>, Failure> {
-    let proven = Proven::new(drawing, job).map_err(|fault| fault.to_string())?;
+    let proven = Proven::new(drawing, job)?;
     draw::sheets(&proven, pages, format, dpi, &About::of(&job.info, kind))
 }

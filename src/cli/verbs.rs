@@ -18,6 +18,7 @@ use crate::documents;
 use crate::drawing::Titled;
 use crate::output;
 use crate::source::Sources;
+use crate::syntax::UNREADABLE;
 
 /// What `bellwire new` writes.
 const STARTER: &str = include_str!("starter.yaml");
@@ -58,7 +59,7 @@ pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
 fn check(args: &args::Check) -> Result<Ending, Failure> {
     let text = match files::read(&args.job.file) {
         Err(Failure(message)) if args.format == Listing::Json => {
-            let finding = Finding::new("unreadable", Severity::Error, message, "");
+            let finding = Finding::new(UNREADABLE, Severity::Error, message, "");
             print_by(|out| diagnostic::write_json(out, &[finding], &Sources::new()))?;
             return Ok(Ending::Unusable);
         }
@@ -101,7 +102,7 @@ fn faults(args: &args::OneTable) -> Result<Ending, Failure> {
     let table = documents::faults::chart_table(&chart);
     let titled = Titled { kind: "Fault-finding chart", table: &table };
     tables::write_as(&args.to, &checked, |format| match format {
-        TableFormat::Table => Ok(output::chart_text(&chart).into_bytes()),
+        TableFormat::Txt => Ok(output::chart_text(&chart).into_bytes()),
         TableFormat::Json => Ok(output::chart_json(&chart).into_bytes()),
         other => tables::bytes(titled, other, &checked),
     })?;

@@ -6,8 +6,8 @@ use std::ops::Range;
 
 use annotate_snippets::{AnnotationKind, Element, Group, Level, Origin, Renderer, Snippet};
 
-use super::{Finding, Label, Severity};
-use crate::source::Sources;
+use super::{Finding, Label, Severity, found};
+use crate::source::{Sources, small};
 
 /// Places of one file that are further apart than this are shown as separate extracts.
 const LINES_TOGETHER: usize = 100;
@@ -51,21 +51,7 @@ pub fn human(name: &str, findings: &[Finding], sources: &Sources, styled: bool) 
 /// How many findings of each severity there are: `vent.yaml: 1 error, 2 notes.` and a line's end.
 #[must_use]
 pub fn summary(name: &str, findings: &[Finding]) -> String {
-    let mut counts = Vec::new();
-    for severity in [Severity::Danger, Severity::Error, Severity::Warning, Severity::Note] {
-        let of = findings.iter().filter(|finding| finding.accepted.is_none() && finding.severity == severity);
-        match of.count() {
-            0 => {}
-            1 => counts.push(format!("1 {}", severity.word())),
-            n => counts.push(format!("{n} {}s", severity.word())),
-        }
-    }
-    let accepted = findings.iter().filter(|finding| finding.accepted.is_some()).count();
-    if accepted > 0 {
-        counts.push(format!("{accepted} accepted"));
-    }
-    let counts = if counts.is_empty() { "nothing found".to_owned() } else { counts.join(", ") };
-    format!("{name}: {counts}.\n")
+    format!("{name}: {}.\n", found(findings))
 }
 
 fn report<'a>(finding: &'a Finding, sources: &'a Sources) -> Group<'a> {
@@ -130,7 +116,7 @@ fn extract<'a>(run: &[(usize, &'a Label)], sources: &'a Sources) -> Vec<Element<
     let shown = text.floor_char_boundary(text.len().min(end + MARGIN));
     let end = text[end..shown].find(ENDS).map_or(shown, |at| end + at);
     let (number, column) = file.line_column(first.place.start);
-    let top = file.line_column(u32::try_from(start).unwrap_or(u32::MAX)).0;
+    let top = file.line_column(small(start)).0;
     let annotations = run.iter().zip(spans).map(|((order, label), span)| {
         let kind = if *order == 0 { AnnotationKind::Primary } else { AnnotationKind::Context };
         let text = Some(label.text.as_str()).filter(|text| !text.is_empty());

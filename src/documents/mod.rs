@@ -1,4 +1,5 @@
-//! What the job leaves behind besides its drawing and schedules: the test sheet, the settings, the fault-finding chart.
+//! What the job leaves behind besides its drawing and schedules: the test sheet, the settings record, the fault-finding chart,
+//! the page for whoever stands on site; exercises with their keys and the marking of answers; what changed between two jobs.
 //!
 //! Every figure comes from the job by way of the circuit and its solver; no result of a test is ever filled in.
 
@@ -8,6 +9,7 @@ mod settings;
 pub mod changes;
 mod gained;
 pub mod marking;
+mod spread;
 mod stand;
 pub mod teaching;
 mod test_sheet;

@@ -1,6 +1,6 @@
 //! The settings record: what each device must be set to, held against the wiring.
 
-use super::stand::{Stand, part_name};
+use super::stand::Stand;
 use crate::circuit::Circuit;
 use crate::diagnostic::{Finding, Severity, Subject};
 use crate::netlist::{Contacting, Device, DeviceId, Job, Kind, Meaning, PartId, Setting};
@@ -92,7 +92,7 @@ fn held(
         Meaning::Pulse(_) => pulse(job, circuit, findings, id, setting.part),
         Meaning::Drives(target) => match target {
             Some(target) => {
-                (Agrees::Yes, format!("{} follows {}", part_name(job, target), source_of(job, setting)))
+                (Agrees::Yes, format!("{} follows {}", job.part_label(target), source_of(job, setting)))
             }
             None => (Agrees::Yes, format!("nothing follows {}", source_of(job, setting))),
         },
@@ -117,7 +117,7 @@ fn held(
 }
 
 fn source_of(job: &Job, setting: &Setting) -> String {
-    setting.part.map(|part| part_name(job, part)).or_else(|| setting.entry.clone()).unwrap_or_default()
+    setting.part.map(|part| job.part_label(part)).or_else(|| setting.entry.clone()).unwrap_or_default()
 }
 
 /// What an input is set for against what it sees at rest.
@@ -161,7 +161,7 @@ fn pulse(
             let [a, b] = input.between;
             let closes =
                 circuit.joins(a, b).ways.iter().any(|(_, parts)| part.is_some_and(|p| parts.contains(&p)));
-            closes.then(|| format!("{} takes {}..{}", part_name(job, dry), range.low.0, range.high))
+            closes.then(|| format!("{} takes {range}", job.part_label(dry)))
         })
         .collect();
     if wants.is_empty() {

@@ -3,8 +3,8 @@
 use std::sync::{Arc, OnceLock};
 
 use crate::circuit::solve::{Ask, Mains, Solution, Solver, settle};
-use crate::circuit::{Circuit, MovedBy, MoverId, State};
-use crate::netlist::{CauseLine, Condition, Current, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
+use crate::circuit::{Circuit, Deed, MovedBy, MoverId, State};
+use crate::netlist::{CauseLine, Condition, Current, Job, Kind, PartId, TerminalId};
 
 /// A job ready to be put into conditions. The job may have a fault in it that the circuit does not know of: of the
 /// circuit only what moves together is used.
@@ -105,16 +105,7 @@ impl<'a> Stand<'a> {
                 return None;
             }
         }
-        let words = |all: &[Condition]| -> Vec<String> {
-            all.iter().map(|condition| condition_words(self.job, condition)).collect()
-        };
-        let (first, when) = (words(&line.first), listed(&words(&line.when)));
-        pose.words = match (first.is_empty(), when.is_empty()) {
-            (true, true) => pose.words,
-            (true, false) => format!("with {when}"),
-            (false, true) => format!("after {}", first.join(", then ")),
-            (false, false) => format!("after {}, and with {when}", first.join(", then ")),
-        };
+        pose.words = self.job.cause_words(line);
         Some(pose)
     }
 
@@ -134,29 +125,23 @@ impl<'a> Stand<'a> {
 
     /// Brings one condition about and lets everything follow.
     fn put(&self, pose: &mut Pose, cause: &Condition) -> bool {
-        let all = parts_of(self.job, cause.device, cause.part);
-        if matches!(cause.state, StateWord::On | StateWord::Off) {
-            pose.off.retain(|id| self.lost.contains(id) || !all.contains(id));
-            if cause.state == StateWord::Off {
-                pose.off.extend(all.into_iter().filter(|id| is_source(self.job, *id)));
+        match self.circuit.deed(self.job, cause) {
+            None => return false,
+            Some(Deed::Switch(sources, on)) => {
+                pose.off.retain(|id| self.lost.contains(id) || !sources.contains(id));
+                if !on {
+                    pose.off.extend(sources);
+                }
+                self.settle(pose);
             }
-            self.settle(pose);
-            return true;
+            Some(Deed::Move(movers, operated)) => {
+                for mover in movers {
+                    pose.state = self.circuit.put(&pose.state, mover, operated);
+                    self.settle(pose);
+                }
+            }
         }
-        let operated = match cause.state {
-            StateWord::Operated => true,
-            StateWord::AtRest => false,
-            _ => return false,
-        };
-        let mut movers: Vec<MoverId> = all.iter().filter_map(|id| self.circuit.mover_of(*id)).collect();
-        movers.sort_unstable();
-        movers.dedup();
-        movers.retain(|m| self.circuit.movers().get(m.index()).is_some_and(|m| m.by == MovedBy::World));
-        for mover in &movers {
-            pose.state = self.circuit.put(&pose.state, *mover, operated);
-            self.settle(pose);
-        }
-        !movers.is_empty()
+        true
     }
 
     fn settle(&self, pose: &mut Pose) {
@@ -237,57 +222,5 @@ impl<'a> Stand<'a> {
         self.solver.parts_around(at).iter().any(
             |id| matches!(&self.job.part(*id).kind, Kind::Source(source) if source.current == Current::Ac),
         )
-    }
-}
-
-/// The parts that a condition may be about.
-#[must_use]
-pub fn parts_of(job: &Job, device: DeviceId, part: Option<PartId>) -> Vec<PartId> {
-    part.map_or_else(|| job.device(device).parts.iter().map(PartId).collect(), |part| vec![part])
-}
-
-/// Whether a part is a source.
-#[must_use]
-pub fn is_source(job: &Job, id: PartId) -> bool {
-    matches!(job.part(id).kind, Kind::Source(_))
-}
-
-/// `K1.OUT1 operated`.
-#[must_use]
-pub fn condition_words(job: &Job, condition: &Condition) -> String {
-    let name = match condition.part {
-        Some(part) => part_name(job, part),
-        None => job.device(condition.device).name.to_string(),
-    };
-    let state = match condition.state {
-        StateWord::AtRest => "at rest".to_owned(),
-        other => format!("{other:?}").to_lowercase(),
-    };
-    format!("{name} {state}")
-}
-
-/// A part as it is called on site: a source, load, coil or contact by its device where that has one of the kind,
-/// anything else by its device where that has nothing else in it; else `A1.START`.
-#[must_use]
-pub fn part_name(job: &Job, id: PartId) -> String {
-    let part = job.part(id);
-    let device = job.device(part.device);
-    let kind = std::mem::discriminant(&part.kind);
-    let plain = matches!(part.kind, Kind::Source(_) | Kind::Load(_) | Kind::Coil(_) | Kind::Contact(_));
-    let others = device
-        .parts
-        .iter()
-        .filter(|p| PartId(*p) != id)
-        .any(|p| !plain || std::mem::discriminant(&job.part(PartId(p)).kind) == kind);
-    if others { format!("{}.{}", device.name, part.name) } else { device.name.to_string() }
-}
-
-/// `a, b and c`.
-#[must_use]
-pub fn listed(words: &[String]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }

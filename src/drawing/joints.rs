@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use petgraph::unionfind::UnionFind;
+
 use super::paper_reader::{Found, Landing, Name};
 use crate::places::Places;
 use crate::scene::{Point, Rect};
@@ -42,7 +44,7 @@ pub fn joints(found: &Found) -> Vec<Joined> {
     let runs = runs(found);
     let pieces = Pieces::new(&runs);
     let landings = Places::new(found.landings.iter().map(|l| (l.area, l)));
-    let mut sets = Sets((0..runs.len()).collect());
+    let mut sets = UnionFind::new(runs.len());
     let mut free = Vec::new();
     let mut contacts = Vec::new();
     for (i, run) in runs.iter().enumerate() {
@@ -50,7 +52,7 @@ pub fn joints(found: &Found) -> Vec<Joined> {
         for (n, p) in run.points.iter().enumerate() {
             let touched = pieces.touching(*p, i, &runs);
             for j in &touched {
-                sets.join(i, *j);
+                sets.union(i, *j);
                 contacts.extend(runs.get(*j).filter(|r| r.name != run.name).map(|other| (i, other.name, *p)));
             }
             if touched.is_empty() && (n == 0 || n == last) {
@@ -58,26 +60,27 @@ pub fn joints(found: &Found) -> Vec<Joined> {
             }
         }
     }
+    let set = first_members(sets);
     let mut joined: BTreeMap<usize, Joined> = BTreeMap::new();
     for (i, run) in runs.iter().enumerate() {
-        let entry = joined.entry(sets.of(i)).or_default();
+        let entry = joined.entry(set[i]).or_default();
         entry.names.insert(run.name.clone());
         entry.lines.extend(&run.lines);
     }
     for (i, other, p) in contacts {
         if let Some(run) = runs.get(i) {
-            joined.entry(sets.of(i)).or_default().contacts.push((run.name.clone(), other.clone(), p));
+            joined.entry(set[i]).or_default().contacts.push((run.name.clone(), other.clone(), p));
         }
     }
     for (n, landing) in found.landings.iter().enumerate() {
         for i in pieces.on(landing, &runs) {
-            joined.entry(sets.of(i)).or_default().landings.insert(n);
+            joined.entry(set[i]).or_default().landings.insert(n);
         }
     }
     for (i, p) in free {
         let landed = landings.near(p, REACH).any(|(_, landing)| reaches(landing, (p, p), 0.0));
         if !landed {
-            joined.entry(sets.of(i)).or_default().free.push(p);
+            joined.entry(set[i]).or_default().free.push(p);
         }
     }
     joined.into_values().collect()
@@ -161,23 +164,11 @@ fn distance(p: Point, (a, b): Straight) -> f64 {
     (p.x - a.x - t * dx).hypot(p.y - a.y - t * dy)
 }
 
-/// Disjoint sets.
-struct Sets(Vec<usize>);
-
-impl Sets {
-    fn of(&self, mut i: usize) -> usize {
-        while let Some(up) = self.0.get(i).filter(|up| **up != i) {
-            i = *up;
-        }
-        i
-    }
-
-    fn join(&mut self, a: usize, b: usize) {
-        let (a, b) = (self.of(a), self.of(b));
-        if let Some(slot) = self.0.get_mut(a.max(b)) {
-            *slot = a.min(b);
-        }
-    }
+/// By member the first member of its set.
+fn first_members(sets: UnionFind<usize>) -> Vec<usize> {
+    let mut first = BTreeMap::new();
+    let labels = sets.into_labeling().into_iter().enumerate();
+    labels.map(|(member, label)| *first.entry(label).or_insert(member)).collect()
 }
 
 #[cfg(test)]

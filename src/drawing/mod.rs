@@ -38,7 +38,7 @@ pub use device::device_sheet;
 pub use earlier::earlier;
 use sheets::Matter;
 
-pub use notes::{By, CHECKED_BY, Flagged, PUT_IN};
+pub use notes::{By, CHECKED_BY, Flagged, ISOLATE, LIMITS, PUT_IN};
 pub use pages::{Block, pages};
 pub use paper::Paper;
 pub use plate::{cable_sheet, plate};

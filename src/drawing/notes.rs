@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::column::{self, Row};
 use super::strand;
-use crate::diagnostic::{Finding, Severity};
+use crate::diagnostic::{self, Finding, Severity};
 use crate::layout::Lead;
 use crate::lettering::{self, Height};
 use crate::netlist::{self, Colours, Device, DeviceId, Job, Kind, Mover, Setting};
@@ -13,11 +13,11 @@ use crate::scene::{Anchor, Dash, Fill, Point, Rect, Shape, Text, Width};
 /// The side of a finding's flag.
 pub const FLAG: f64 = 3.8;
 
-/// The limits of extra-low voltage are those of IEC 61140.
-const CAUTIONS: [&str; 2] = [
-    "Extra-low voltage only: at most 50 V AC or 120 V DC. Mains work is for a person licensed or authorised locally.",
-    "Isolate before working. Local codes come first.",
-];
+/// What kind of work this is. The limits of extra-low voltage are those of IEC 61140.
+pub const LIMITS: &str = "Extra-low voltage only: at most 50 V AC or 120 V DC. Mains work is for a person licensed or authorised locally.";
+
+/// What comes before any work.
+pub const ISOLATE: &str = "Isolate before working. Local codes come first.";
 
 /// The rule of a fault that was put in for an exercise: no rule found it, and it has no severity.
 pub const PUT_IN: &str = "fault";
@@ -60,7 +60,7 @@ fn is_not_checked(finding: &Finding) -> bool {
 /// The cautions: they stand on every sheet.
 #[must_use]
 pub fn cautions(width: f64) -> Vec<Row> {
-    CAUTIONS.iter().flat_map(|caution| column::paragraph(caution, false, width, 0.0)).collect()
+    [LIMITS, ISOLATE].into_iter().flat_map(|caution| column::paragraph(caution, false, width, 0.0)).collect()
 }
 
 /// The last note: which version checked it and what it found. It stands on every sheet.
@@ -123,7 +123,7 @@ impl<'a> Flagged<'a> {
 
     /// What the last note says: who looked, and what is to be known of it.
     fn last_note(self) -> String {
-        let (version, found) = (env!("CARGO_PKG_VERSION"), found(self.findings));
+        let (version, found) = (env!("CARGO_PKG_VERSION"), diagnostic::found(self.findings));
         let said = match self.by {
             By::Check => format!("{CHECKED_BY} {version}: {found}"),
             By::Key => format!("Key made by Bellwire {version} for teaching, not for building"),
@@ -134,39 +134,13 @@ impl<'a> Flagged<'a> {
 
     /// What the stamp across the title block says where there is an error or a danger.
     pub(super) fn stamp(self) -> Option<String> {
-        let open = || self.findings.iter().filter(|f| f.accepted.is_none());
-        let count = |severity| open().filter(|f| f.severity == severity).count();
-        let parts: Vec<String> = [Severity::Danger, Severity::Error]
-            .into_iter()
-            .filter(|s| count(*s) > 0)
-            .map(|s| counted(count(s), s.word()))
-            .collect();
+        let parts = diagnostic::counted(self.findings, &[Severity::Danger, Severity::Error]);
         (!parts.is_empty()).then(|| match self.by {
             By::Check => format!("FAULTY: {}", parts.join(", ")),
             By::Key => "KEY, WITH FAULTS".to_owned(),
             By::Marking => format!("MARKED ANSWER: {}", parts.join(", ")),
         })
     }
-}
-
-/// `2 errors, 1 note` of what was found and not accepted.
-fn found(findings: &[Finding]) -> String {
-    let mut parts = Vec::new();
-    for severity in [Severity::Danger, Severity::Error, Severity::Warning, Severity::Note] {
-        let count = findings.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
-        if count > 0 {
-            parts.push(counted(count, severity.word()));
-        }
-    }
-    let accepted = findings.iter().filter(|f| f.accepted.is_some()).count();
-    if accepted > 0 {
-        parts.push(format!("{accepted} accepted"));
-    }
-    if parts.is_empty() { "nothing found".to_owned() } else { parts.join(", ") }
-}
-
-fn counted(count: usize, word: &str) -> String {
-    if count == 1 { format!("1 {word}") } else { format!("{count} {word}s") }
 }
 
 /// The notes of the job, under their heading.

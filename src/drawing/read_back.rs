@@ -47,8 +47,7 @@ pub fn read_back<S: AsRef<str>>(sheets: &[S], job: &Job) -> Result<Vec<String>, 
     for (id, core) in job.core_ids() {
         held.conductor(Conductor::Core(id), &core.colours, core.ends.map(|e| e.to));
     }
-    for (i, link) in job.links.iter().enumerate() {
-        let id = LinkId(u32::try_from(i).unwrap_or(u32::MAX));
+    for (id, link) in (0..).map(LinkId).zip(&job.links) {
         held.conductor(Conductor::Link(id), &[], link.ends.map(End::Terminal));
     }
     held.leads();
@@ -139,9 +138,8 @@ impl Held<'_> {
         let job = self.job;
         let mut known: BTreeSet<Name> = BTreeSet::new();
         known.extend(job.core_ids().map(|(id, _)| name(job, Conductor::Core(id))));
-        for i in 0..job.links.len() {
-            known.insert(name(job, Conductor::Link(LinkId(u32::try_from(i).unwrap_or(u32::MAX)))));
-        }
+        let links = (0..).map(LinkId).take(job.links.len());
+        known.extend(links.map(|id| name(job, Conductor::Link(id))));
         known.extend(job.terminal_ids().filter(|(_, t)| t.lead.is_some()).map(|(id, _)| lead_name(job, id)));
         let mut said = BTreeSet::new();
         let mut words = Vec::new();

@@ -1,7 +1,6 @@
 //! Which symbol stands for which part of a device.
 
 use super::graphic::{Graphic, Use, graphic};
-use super::words;
 use crate::lettering::Height;
 use crate::netlist::{
     AnalogueKind, Contact, Current, Device, DeviceId, Job, Kind, Mover, Part, PartId, Pole, TerminalId,
@@ -188,7 +187,7 @@ fn contact(c: &Contact, operated: bool) -> Option<(&'static str, Vec<(&'static s
 /// The words beside a symbol: its name where the device has several of its kind, and its value where that is short.
 fn caption(part: &Part, several: bool) -> Option<Text> {
     let value = match &part.kind {
-        Kind::Fuse(f) => f.amps.map(words::amps),
+        Kind::Fuse(f) => f.amps.map(|a| a.to_string()),
         Kind::Resistor(r) => r.ohms.map(Ohms::short),
         _ => None,
     };

@@ -5,7 +5,7 @@ use crate::netlist::{
     Active, AnalogueKind, AnalogueRole, Current, DeviceId, DryInput, Input, Job, Kind, Load, Lock, LoopValue,
     Output, Part, Pole, Source, Supervised, Takes, TerminalId,
 };
-use crate::units::{Amps, Rated, Span, Volts};
+use crate::units::Span;
 
 /// The lines of a device, each to be wrapped to the width of its box.
 pub(super) fn lines(job: &Job, device: DeviceId) -> Vec<String> {
@@ -83,20 +83,18 @@ fn words(job: &Job, parts: &[&Part], part: &Part, drawn_loads: bool) -> Option<S
         Kind::Supervised(s) => supervised(s),
         Kind::Contact(c) => {
             let worked = parts.iter().any(|p| matches!(p.kind, Kind::Coil(_) | Kind::Input(_)));
-            let rating = [c.volts.map(volts), c.amps.map(amps)];
+            let rating = [c.volts.map(|v| v.to_string()), c.amps.map(|a| a.to_string())];
             let rating: Vec<String> = rating.into_iter().flatten().collect();
             (worked && !rating.is_empty()).then(|| format!("contact {}", rating.join(", ")))
         }
         Kind::Coil(c) => {
-            let values = [c.volts.map(rated), c.draw.map(draw)];
+            let values = [c.volts.map(|r| r.to_string()), c.draw.map(|d| d.to_string())];
             let values: Vec<String> = values.into_iter().flatten().collect();
             (!values.is_empty()).then(|| format!("coil {}", values.join(", ")))
         }
         Kind::TwoWire(t) => {
-            let values = [
-                t.drop.map(|v| format!("keeps {} when on", volts(v))),
-                t.leak.map(|a| format!("leaks {} when off", amps(a))),
-            ];
+            let values =
+                [t.drop.map(|v| format!("keeps {v} when on")), t.leak.map(|a| format!("leaks {a} when off"))];
             let values: Vec<String> = values.into_iter().flatten().collect();
             (!values.is_empty()).then(|| values.join(", "))
         }
@@ -125,10 +123,10 @@ fn words(job: &Job, parts: &[&Part], part: &Part, drawn_loads: bool) -> Option<S
 fn source(s: &Source) -> Option<String> {
     let kind = if s.current == Current::Ac { "AC" } else { "DC" };
     let values = [
-        s.volts.map(|v| format!("{} {kind}", volts(v))),
-        s.amps.map(|a| format!("up to {}", amps(a))),
+        s.volts.map(|v| format!("{v} {kind}")),
+        s.amps.map(|a| format!("up to {a}")),
         s.ah.map(|ah| ah.to_string()),
-        s.fused.map(|a| format!("fuse {} inside", amps(a))),
+        s.fused.map(|a| format!("fuse {a} inside")),
     ];
     let values: Vec<String> = values.into_iter().flatten().collect();
     (!values.is_empty()).then(|| values.join(", "))
@@ -140,7 +138,7 @@ fn load(l: &Load) -> Option<String> {
         Takes::Ac => " AC",
         Takes::Any => "",
     };
-    let values = [l.volts.map(|v| rated(v) + kind), l.draw.map(draw)];
+    let values = [l.volts.map(|r| format!("{r}{kind}")), l.draw.map(|d| d.to_string())];
     let values: Vec<String> = values.into_iter().flatten().collect();
     (!values.is_empty()).then(|| values.join(", "))
 }
@@ -159,7 +157,7 @@ fn input(job: &Job, parts: &[&Part], i: &Input) -> String {
         (Active::Low, None) => format!("operates at 0 V of the supply of {}", name(i.common)),
         (Active::High, None) => format!("operates at + of the supply of {}", name(i.common)),
         (Active::Either, _) => {
-            let at = i.volts.map_or_else(|| "voltage".to_owned(), rated);
+            let at = i.volts.map_or_else(|| "voltage".to_owned(), |r| r.to_string());
             format!("operates on {at} against {}, either way round", name(i.common))
         }
     }
@@ -175,18 +173,12 @@ fn dry_input(d: &DryInput) -> String {
 
 fn output(job: &Job, o: &Output) -> String {
     let sense = if o.drives == Pole::Minus { "NPN" } else { "PNP" };
-    let rating = o.amps.map(|a| format!(", up to {}", amps(a))).unwrap_or_default();
+    let rating = o.amps.map(|a| format!(", up to {a}")).unwrap_or_default();
     format!("{sense}, switches to {}{rating}", job.terminal(o.common).name)
 }
 
 fn supervised(s: &Supervised) -> Option<String> {
-    let value = |word: &str, v: Option<LoopValue>| {
-        v.map(|v| match v {
-            LoopValue::Ohms(o) => format!("{word} {}", o.short()),
-            LoopValue::Open => format!("{word} open"),
-            LoopValue::Shorted => format!("{word} shorted"),
-        })
-    };
+    let value = |word: &str, v: Option<LoopValue>| v.map(|v| format!("{word} {v}"));
     let values = [value("rest", s.rest), value("alarm", s.alarm), value("tamper", s.tamper)];
     let values: Vec<String> = values.into_iter().flatten().collect();
     (!values.is_empty()).then(|| format!("loop, {}", values.join(", ")))
@@ -208,33 +200,6 @@ fn locks(parts: &[&Part]) -> Option<String> {
         Kind::Load(Load { lock: Some(Lock::LocksDead), .. }) => Some("frees while powered".to_owned()),
         _ => None,
     })
-}
-
-fn draw(d: crate::netlist::Draw) -> String {
-    match d {
-        crate::netlist::Draw::Amps(a) => amps(a),
-        crate::netlist::Draw::Ohms(o) => o.short(),
-        crate::netlist::Draw::Watts(w) => w.to_string(),
-    }
-}
-
-/// The nominal where 0.85 to 1.20 times it is the range, else the range.
-fn rated(r: Rated) -> String {
-    let plain = Rated::from_nominal(r.nominal).range;
-    let near = |a: Volts, b: Volts| (a.0 - b.0).abs() < 1e-6;
-    if near(plain.low, r.range.low) && near(plain.high, r.range.high) {
-        return volts(r.nominal);
-    }
-    format!("{}–{} V", trimmed(r.range.low.0), trimmed(r.range.high.0))
-}
-
-fn volts(v: Volts) -> String {
-    format!("{} V", trimmed(v.0))
-}
-
-/// Amps, in mA below one.
-pub(super) fn amps(a: Amps) -> String {
-    if a.0.abs() < 0.9995 { format!("{} mA", trimmed(a.0 * 1e3)) } else { format!("{} A", trimmed(a.0)) }
 }
 
 /// At most three decimals, no trailing zeros.

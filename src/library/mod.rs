@@ -5,8 +5,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::source::Place;
-use crate::syntax::{Faults, Tree, Value};
+use crate::source::{Place, Sources};
+use crate::syntax::{self, Faults, Tree, Value};
 use crate::units::{self, ConductorSize, SquareMm};
 
 mod shipped {
@@ -58,16 +58,51 @@ pub fn graphic(name: &str) -> Option<&'static str> {
     GRAPHICS.iter().find(|(known, _)| *known == name).map(|(_, text)| *text)
 }
 
+/// What a data sheet says of its type before anything bears it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Head {
+    /// What it is, in words.
+    pub title: String,
+    /// Whether it is a strip, so that a device says how many ways it has.
+    pub strip: bool,
+    /// How many cores a cable of it lists; `None` where the type names them.
+    pub listed: Option<u32>,
+}
+
+impl Head {
+    /// Reads it from the text of a data sheet.
+    #[must_use]
+    pub fn of(sheet: &str) -> Self {
+        let tree = syntax::load(&mut Sources::new(), "a data sheet", sheet.into(), &mut Faults::new());
+        let text = |key: &str| tree.as_ref().and_then(|tree| tree.root().get(key)).and_then(|v| v.text());
+        Self {
+            title: text("name").unwrap_or_default().to_owned(),
+            strip: text("form") == Some("strip"),
+            listed: text("cores").and_then(|count| count.trim().parse().ok()),
+        }
+    }
+}
+
 /// The size that stands in `name` where `pattern` (`twin-S`) has its S.
 #[must_use]
 pub fn size_in(pattern: &str, name: &str) -> Option<ConductorSize> {
-    let stem = pattern.strip_suffix('S').filter(|stem| stem.ends_with('-'))?;
-    let size = name.strip_prefix(stem)?;
+    let size = name.strip_prefix(stem(pattern)?)?;
     if !size.starts_with(|c: char| c.is_ascii_digit()) {
         return None;
     }
     let area = || size.parse().ok().filter(|mm2| (0.01..=400.0).contains(mm2)).map(SquareMm);
     units::gauge(size).map(ConductorSize::Gauge).or_else(|| area().map(ConductorSize::Area))
+}
+
+/// The name of a cable as a job may write it: a pattern with a common size for its S.
+#[must_use]
+pub fn with_size(name: &str) -> String {
+    stem(name).map_or_else(|| name.to_owned(), |stem| format!("{stem}0.75"))
+}
+
+/// What stands in a pattern before its S.
+fn stem(pattern: &str) -> Option<&str> {
+    pattern.strip_suffix('S').filter(|stem| stem.ends_with('-'))
 }
 
 /// A type as it was found.
@@ -201,6 +236,16 @@ fn note_hidden(name: &str, mut held: impl Iterator<Item = Place>, ships: bool, f
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_data_sheet_says_what_it_is_before_anything_bears_it() {
+        let listed = Head::of("conductor_class: 5\ncores: 3 # of any colour\nname: \"three loose cores\"\n");
+        assert_eq!(listed, Head { title: "three loose cores".into(), strip: false, listed: Some(3) });
+        let named = Head::of("name: pair\ncores: [red, black]\n");
+        assert_eq!(named, Head { title: "pair".into(), strip: false, listed: None });
+        assert!(Head::of("{name: rail, form: strip}\n").strip);
+        assert_eq!([with_size("twin-S"), with_size("alarmS")], ["twin-0.75", "alarmS"]);
+    }
 
     #[test]
     fn a_size_stands_for_the_s_of_a_pattern() {

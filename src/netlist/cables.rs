@@ -14,7 +14,7 @@ use super::{
     TerminalId,
 };
 use crate::library::Found;
-use crate::source::Place;
+use crate::source::{Place, small};
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
 use crate::units::{self, Amps, ConductorSize, OhmsPerKm};
 
@@ -158,19 +158,19 @@ fn cable<'v>(
     if let Some(colours) = colours {
         rename(Rc::make_mut(&mut sheet), colours, entry, faults);
     }
-    let lister = Lister { cable: CableId(number(found.cables.len())), entry, directory };
+    let lister = Lister { cable: CableId(small(found.cables.len())), entry, directory };
     let listed = lister.listed(cores, faults);
     let known = known && listed.is_some();
-    let start = number(found.cores.len());
+    let start = small(found.cores.len());
     found.cores.extend(lister.match_up(&sheet, known, listed.unwrap_or_default(), pool, faults));
-    let run = Run { start, end: number(found.cores.len()) };
+    let run = Run { start, end: small(found.cores.len()) };
     let of_name = |wanted: &str| found.cores.iter().skip(start as usize).position(|core| core.name == wanted);
     // A cable without cable data has its drain by name.
     if of.drain.is_none()
         && let Some(drain) = of_name("drain").or_else(|| of_name("screen"))
     {
         let of = Arc::make_mut(&mut of);
-        of.drain = Some(number(drain));
+        of.drain = Some(small(drain));
         of.screened = true;
     }
     found.cables.push(Cable {
@@ -230,8 +230,8 @@ impl CableSheet {
                 .amps
                 .map(|value| Figure { value, from: Origin::Stated })
                 .or_else(|| self.conductor.amps()),
-            pairs: self.pairs.iter().map(|pair| pair.map(number)).collect(),
-            drain: self.drain.map(number),
+            pairs: self.pairs.iter().map(|pair| pair.map(small)).collect(),
+            drain: self.drain.map(small),
             screened: self.screened || self.drain.is_some(),
         }
     }
@@ -513,7 +513,7 @@ impl<'v> Lister<'_, 'v> {
             return of_type;
         }
         if let Some(count) = sheet.listed.filter(|_| known)
-            && number(listed.len()) != count
+            && small(listed.len()) != count
         {
             let cores = if count == 1 { "core" } else { "cores" };
             let message = format!(
@@ -664,8 +664,4 @@ fn word(text: &str) -> Option<End> {
         "spare" => Some(End::Spare),
         _ => safe().into_iter().find(|(word, _)| *word == text).map(|(_, way)| End::Safe(way)),
     }
-}
-
-fn number(length: usize) -> u32 {
-    u32::try_from(length).unwrap_or(u32::MAX)
 }

@@ -12,7 +12,7 @@ use super::{
     Contacting, Device, DeviceId, Job, Kind, Meaning, Mover, OnLoss, Part, PartId, Run, Safe, Setting,
     Terminal, TerminalId, TypeDevice, Unused,
 };
-use crate::source::Place;
+use crate::source::{Place, small};
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
 use crate::units::{self, AmpHours, Amps, Ohms, Seconds, Volts, Watts};
 
@@ -104,7 +104,7 @@ fn device<'v>(
     pending: &mut Pending<'v>,
     context: &mut Context<'v>,
 ) {
-    let id = DeviceId(number(job.devices.len()));
+    let id = DeviceId(small(job.devices.len()));
     let Some(mut fields) =
         Fields::open(entry.value, format!("the device {}", entry.key), &mut context.faults)
     else {
@@ -251,7 +251,7 @@ fn bear(
     pending: &mut Pending<'_>,
     context: &Context<'_>,
 ) {
-    let shift = Shift { terminals: number(job.terminals.len()), parts: number(job.parts.len()) };
+    let shift = Shift { terminals: small(job.terminals.len()), parts: small(job.parts.len()) };
     job.terminals
         .extend(sheet.terminals.iter().map(|terminal| Terminal { device: id, of: Arc::clone(&terminal.of) }));
     job.parts.extend(sheet.parts.iter().map(|part| Part {
@@ -264,8 +264,8 @@ fn bear(
         (PartId(part.0 + shift.parts), text.clone(), context.shown(*place, device.place))
     });
     pending.unlocks.extend(unlocks);
-    device.terminals = Run { start: shift.terminals, end: number(job.terminals.len()) };
-    device.parts = Run { start: shift.parts, end: number(job.parts.len()) };
+    device.terminals = Run { start: shift.terminals, end: small(job.terminals.len()) };
+    device.parts = Run { start: shift.parts, end: small(job.parts.len()) };
 }
 
 /// From the numbers of a sheet to those of the job.
@@ -501,7 +501,7 @@ impl Settings<'_> {
 }
 
 fn blank(entry: Entry<'_>, job: &Job) -> Device {
-    let (terminals, parts) = (number(job.terminals.len()), number(job.parts.len()));
+    let (terminals, parts) = (small(job.terminals.len()), small(job.parts.len()));
     Device {
         name: entry.key.into(),
         location: Arc::default(),
@@ -513,8 +513,4 @@ fn blank(entry: Entry<'_>, job: &Job) -> Device {
         place: entry.place,
         of: Arc::default(),
     }
-}
-
-fn number(length: usize) -> u32 {
-    u32::try_from(length).unwrap_or(u32::MAX)
 }

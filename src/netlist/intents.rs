@@ -26,6 +26,23 @@ const STATES: &[(&str, StateWord)] = &[
     ("tamper", StateWord::Tamper),
 ];
 
+impl StateWord {
+    /// The word, as a job file writes it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        STATES.iter().find(|(_, state)| *state == self).map_or("", |(word, _)| *word)
+    }
+}
+
+impl Condition {
+    /// The parts that it may be about: the one that it names, or all of its device.
+    #[must_use]
+    pub fn parts(&self, job: &Job) -> Vec<PartId> {
+        self.part
+            .map_or_else(|| job.device(self.device).parts.iter().map(PartId).collect(), |part| vec![part])
+    }
+}
+
 /// The items of a list; anything else is reported.
 pub fn items<'v>(
     value: Option<Value<'v>>,

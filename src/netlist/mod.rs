@@ -22,6 +22,7 @@ mod part_terminals;
 mod read;
 mod shared;
 mod sheet;
+mod words;
 
 pub use colours::colours_of;
 pub use ids::*;
@@ -31,3 +32,4 @@ pub use part::*;
 pub use part_terminals::Terminals;
 pub use read::{Reading, read, read_text};
 pub use shared::Name;
+pub use words::listed;

@@ -438,6 +438,22 @@ pub struct Supervised {
     pub within: Share,
 }
 
+impl Supervised {
+    /// Whether a loop of so many ohms, or an open one, shows a value. Fewer than 100 Ω count as shorted: from memory, what
+    /// panels take for a short.
+    #[must_use]
+    pub fn shows(&self, value: LoopValue, ohms: Option<f64>) -> bool {
+        match (value, ohms) {
+            (LoopValue::Open, None) => true,
+            (LoopValue::Shorted, Some(ohms)) => ohms < 100.0,
+            (LoopValue::Ohms(target), Some(ohms)) => {
+                (ohms - target.0).abs() <= self.within.0 * target.0 + 1e-6
+            }
+            _ => false,
+        }
+    }
+}
+
 /// Kinds of analogue signal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum AnalogueKind {

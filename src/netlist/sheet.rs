@@ -10,7 +10,7 @@ use super::entries;
 use super::shared::Pool;
 use super::{Contact, DeviceId, Form, Kind, Mover, Name, Part, PartId, TerminalId, TypeTerminal};
 use crate::library;
-use crate::source::Place;
+use crate::source::{Place, small};
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
 use crate::units::SquareMm;
 
@@ -502,7 +502,7 @@ fn described((section, name): &(&str, &str)) -> String {
 }
 
 fn part_id(parts: &[Part]) -> PartId {
-    PartId(u32::try_from(parts.len()).unwrap_or(u32::MAX))
+    PartId(small(parts.len()))
 }
 
 fn bare_terminal(name: &str, place: Place, pool: &mut Pool) -> SheetTerminal {

@@ -1,4 +1,5 @@
-//! Bytes of SVG, PNG, PDF, XLSX, CSV, Markdown and JSON. No electrical or layout knowledge.
+//! Bytes: drawings as SVG, PNG, PDF and as numbers, tables as plain text, CSV, XLSX, Markdown, JSON and PDF, the page as HTML,
+//! all together as ZIP, and what the preview answers. No electrical or layout knowledge.
 
 mod about;
 mod csv;

@@ -10,6 +10,7 @@ use crate::drawing::paint_of_code;
 use crate::lettering;
 use crate::scene::Paint;
 use crate::schedules::{Cell, Table};
+use crate::source::small;
 
 /// No column is wider, in letters; longer texts go on in further lines of their cell.
 const WIDEST: usize = 60;
@@ -54,7 +55,7 @@ fn filled(sheet: &mut Worksheet, name: &str, table: &Table, about: &About) -> Re
         sheet.write_string_with_format(0, at, column.name, &head)?;
         let widest = table.rows.iter().filter_map(|row| row.get(usize::from(at))).map(letters).max();
         let letters = widest.unwrap_or(0).max(column.name.chars().count()).min(WIDEST);
-        sheet.set_column_width(at, f64::from(u32::try_from(letters).unwrap_or(u32::MAX)) + 2.0)?;
+        sheet.set_column_width(at, f64::from(small(letters)) + 2.0)?;
     }
     for (line, row) in (1_u32..).zip(&table.rows) {
         for ((at, column), cell) in (0_u16..).zip(table.columns).zip(row) {

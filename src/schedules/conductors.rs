@@ -2,6 +2,7 @@
 
 use crate::circuit::{Circuit, NetId};
 use crate::netlist::{Current, Form, Job, Kind, PartId, Pole, Source, TerminalId};
+use crate::source::small;
 
 /// The names of a job's conductors.
 ///
@@ -68,7 +69,7 @@ fn on_a_part(job: &Job, terminal: TerminalId) -> bool {
 }
 
 fn first_terminal(job: &Job, circuit: &Circuit, net: usize) -> String {
-    let id = NetId(u32::try_from(net).unwrap_or(u32::MAX));
+    let id = NetId(small(net));
     let all = circuit.terminals_of(id);
     let first = all.iter().find(|t| on_a_part(job, **t)).or(all.first());
     first.map(|t| job.label(*t)).unwrap_or_default()

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{Cell, Column, Table};
-use crate::netlist::{Cable, CoreId, Device, DeviceId, Draw, End, Form, Job, Kind, PartId};
+use crate::netlist::{Cable, CoreId, Device, DeviceId, End, Form, Job, Kind, PartId};
 use crate::units::{Ohms, SquareMm};
 
 /// What is ordered over the sum of the runs, as a share: slack at both ends and ways round things. Common practice, no
@@ -138,27 +138,16 @@ fn ratings(job: &Job, device: &Device) -> Vec<String> {
         })
         .collect();
     let [one] = rated.as_slice() else { return Vec::new() };
-    let volts = |rated: Option<crate::units::Rated>| {
-        rated.map(|rated| {
-            let (low, high) = (rated.range.low, rated.range.high);
-            let single = crate::units::Rated::from_nominal(rated.nominal);
-            if single == rated { rated.nominal.to_string() } else { format!("{}..{high}", low.0) }
-        })
-    };
-    let drawn = |draw: Option<Draw>| {
-        draw.map(|draw| match draw {
-            Draw::Amps(amps) => amps.to_string(),
-            Draw::Ohms(ohms) => ohms.to_string(),
-            Draw::Watts(watts) => watts.to_string(),
-        })
-    };
+    fn shown<T: ToString>(value: Option<T>) -> Option<String> {
+        value.map(|value| value.to_string())
+    }
     let words = match one {
         Kind::Source(s) => {
-            vec![s.volts.map(|v| v.to_string()), s.amps.map(|a| a.to_string()), s.ah.map(|ah| ah.to_string())]
+            vec![shown(s.volts), shown(s.amps), shown(s.ah)]
         }
-        Kind::Load(l) => vec![volts(l.volts), drawn(l.draw)],
-        Kind::Coil(c) => vec![volts(c.volts), drawn(c.draw)],
-        Kind::Fuse(f) => vec![f.amps.map(|a| a.to_string())],
+        Kind::Load(l) => vec![shown(l.volts), shown(l.draw)],
+        Kind::Coil(c) => vec![shown(c.volts), shown(c.draw)],
+        Kind::Fuse(f) => vec![shown(f.amps)],
         Kind::Resistor(r) => vec![r.ohms.map(Ohms::short)],
         _ => Vec::new(),
     };

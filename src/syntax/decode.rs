@@ -1,7 +1,7 @@
 //! From the bytes of a file to its text.
 
 use super::Faults;
-use crate::source::{FileId, NodeId, Place, Sources};
+use crate::source::{FileId, NodeId, Place, Sources, small};
 
 /// The largest file that is read, in bytes.
 pub const LARGEST: usize = 16 << 20;
@@ -73,6 +73,5 @@ fn whole(file: FileId) -> Place {
 }
 
 fn at(file: FileId, start: usize, end: usize) -> Place {
-    let byte = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-    Place::new(file, NodeId(0), byte(start)..byte(end))
+    Place::new(file, NodeId(0), small(start)..small(end))
 }

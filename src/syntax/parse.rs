@@ -9,7 +9,7 @@ use granit_parser::{Event, Options, Parser, ScalarStyle, Span, StructureStyle};
 use super::Faults;
 use super::slips;
 use super::tree::{Tree, What, Written};
-use crate::source::{FileId, NODE_BITS, NodeId, Nodes, Place, Sources, unquoted};
+use crate::source::{FileId, NODE_BITS, NodeId, Nodes, Place, Sources, small, unquoted};
 
 /// How deep maps and lists may stand in one another.
 pub const DEEPEST: usize = 64;
@@ -240,7 +240,7 @@ impl<'t> Builder<'t> {
             What::Text
         } else {
             self.odd.push(text.into());
-            What::Odd(number(self.odd.len() - 1))
+            What::Odd(small(self.odd.len() - 1))
         };
         self.add(place, what);
         Ok(())
@@ -338,7 +338,7 @@ impl<'t> Builder<'t> {
         let end = self.place(span, place.node());
         let bracket = self.text.get(end.bytes()).is_some_and(|t| t == "]" || t == "}");
         place.end = if bracket { end.end } else { last.unwrap_or(place.start).max(place.start) };
-        let after = number(self.values.len());
+        let after = small(self.values.len());
         let what = match content {
             Content::Map { from, .. } => {
                 self.keys.truncate(from);
@@ -360,7 +360,7 @@ impl<'t> Builder<'t> {
             Some(Frame { content: Content::Map { key, .. }, last, .. }) => match key.take() {
                 Some(Key { place: key, dropped: false }) => Some((last, place.end.max(key.end))),
                 _ => {
-                    what = What::LeftOut { after: number(self.values.len()) };
+                    what = What::LeftOut { after: small(self.values.len()) };
                     None
                 }
             },
@@ -432,14 +432,10 @@ impl<'t> Builder<'t> {
 
     fn place(&self, span: &Span, node: NodeId) -> Place {
         let range = span.byte_range().unwrap_or_default();
-        let start = number(range.start.min(self.text.len()));
-        let end = number(range.end.min(self.text.len()));
+        let start = small(range.start.min(self.text.len()));
+        let end = small(range.end.min(self.text.len()));
         Place::new(self.file, node, start..end.max(start))
     }
-}
-
-fn number(length: usize) -> u32 {
-    u32::try_from(length).unwrap_or(u32::MAX)
 }
 
 #[cfg(test)]

@@ -3,13 +3,13 @@
 use granit_parser::ErrorKind;
 
 use super::{Faults, parse};
-use crate::source::{FileId, NodeId, Place};
+use crate::source::{FileId, NodeId, Place, small};
 
 /// Reports the error at which the parser gave up.
 pub fn scan_error(text: &str, file: FileId, node: NodeId, kind: &ErrorKind, at: usize, faults: &mut Faults) {
     let at = at.min(text.len());
     let slip = Slip::find(text, at, kind);
-    let place = Place::new(file, node, byte(slip.start)..byte(slip.end));
+    let place = Place::new(file, node, small(slip.start)..small(slip.end));
     faults.error(place, slip.message, slip.fix);
 }
 
@@ -324,8 +324,4 @@ fn floor(text: &str, mut at: usize) -> usize {
         at -= 1;
     }
     at
-}
-
-fn byte(at: usize) -> u32 {
-    u32::try_from(at).unwrap_or(u32::MAX)
 }

@@ -75,7 +75,7 @@ def main() -> None:
                 b = {k: unguarded(v) for k, v in b.items()}
                 if list(a) != list(b) or a != b:
                     sys.exit(f"{file}: {which}: JSON {a} is not CSV {b}")
-            lines = ask(program, file, which, "markdown").splitlines()
+            lines = ask(program, file, which, "md").splitlines()
             if len(lines) != len(rows) + 2:
                 sys.exit(f"{file}: {which}: {len(rows)} rows in JSON, {len(lines) - 2} in Markdown")
         for row in rows:

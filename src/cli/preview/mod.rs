@@ -51,7 +51,7 @@ fn made(args: &Preview, disk: &mut Disk) -> Result<(Report, PageBody), Failure> 
     let findings = findings(&job, &circuit, reading.findings);
     let earlier = draw::earlier(&args.order, &job).map_err(program)?;
     let drawing = drawing::draw(&job, &circuit, &findings, earlier.as_ref());
-    let proven = Proven::new(&drawing, &job).map_err(|fault| program(Failure(fault.to_string())))?;
+    let proven = Proven::new(&drawing, &job).map_err(|fault| program(fault.into()))?;
     let tests = documents::tests(&job, &circuit, &findings);
     let chart = faults::chart(&job, &circuit);
     let page = documents::page(&job, &circuit, &findings, &tests, &drawing.spots);

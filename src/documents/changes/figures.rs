@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use super::Checked;
-use crate::documents::stand;
 use crate::netlist::{Job, Kind};
 
 /// Smaller differences, in volts or amps and as a share, count as none.
@@ -76,5 +75,5 @@ fn figures(side: Checked<'_>, name: &dyn Fn(&str) -> String) -> Figures {
 /// A part by the name of its device in the as-built.
 fn renamed(job: &Job, id: crate::netlist::PartId, name: &dyn Fn(&str) -> String) -> String {
     let device = &job.device(job.part(id).device).name;
-    stand::part_name(job, id).replacen(device.as_str(), &name(device), 1)
+    job.part_label(id).replacen(device.as_str(), &name(device), 1)
 }

@@ -3,11 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::netlist::{
-    Cable, CauseLine, Condition, Draw, End, Job, Kind, Meaning, Mover, Origin, PartId, TerminalId,
+    Cable, CauseLine, Condition, End, Job, Kind, Meaning, Mover, Origin, PartId, TerminalId,
 };
-use crate::units::Rated;
-
-use super::super::stand;
 
 /// Where an end goes: a terminal by its names, or the way in which it was left.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -109,7 +106,7 @@ impl Record {
                 say("rest", "operated".to_owned());
             }
             if let Some(loss) = device.on_loss {
-                say("on loss", format!("{loss:?}").to_lowercase());
+                say("on loss", loss.word().to_owned());
             }
             for setting in &device.settings {
                 let entry = setting.entry.as_ref().map(|entry| format!(" {entry}")).unwrap_or_default();
@@ -231,10 +228,7 @@ impl Record {
 fn said(job: &Job, line: &CauseLine) -> [Vec<Said>; 3] {
     let one = |condition: &Condition| {
         let entry = condition.part.map(|part| job.part(part).name.to_string()).unwrap_or_default();
-        let words = stand::condition_words(job, condition);
-        let state =
-            if words.ends_with("at rest") { "at rest" } else { words.rsplit(' ').next().unwrap_or("") };
-        (job.device(condition.device).name.to_string(), entry, state.to_owned())
+        (job.device(condition.device).name.to_string(), entry, condition.state.word().to_owned())
     };
     [&line.first, &line.when, &line.then].map(|all| all.iter().map(one).collect())
 }
@@ -297,27 +291,19 @@ fn figures(job: &Job, kind: &Kind) -> Vec<String> {
     fn shown<T: ToString>(value: Option<T>) -> Option<String> {
         value.map(|value| value.to_string())
     }
-    let rated = |rated: Option<Rated>| rated.map(|r| format!("{} to {}", r.range.low, r.range.high));
-    let draw = |draw: Option<Draw>| {
-        draw.map(|draw| match draw {
-            Draw::Amps(amps) => amps.to_string(),
-            Draw::Ohms(ohms) => ohms.to_string(),
-            Draw::Watts(watts) => watts.to_string(),
-        })
-    };
     let all: Vec<Option<String>> = match kind {
         Kind::Source(s) => {
             vec![shown(s.volts), shown(s.amps), shown(s.low), shown(s.high), shown(s.fused), shown(s.ah)]
         }
-        Kind::Load(l) => vec![rated(l.volts), draw(l.draw), Some(format!("{:?}", l.takes).to_lowercase())],
+        Kind::Load(l) => vec![shown(l.volts), shown(l.draw), Some(l.takes.word().to_owned())],
         Kind::Input(i) => vec![
-            rated(i.volts),
-            Some(format!("active {:?}", i.active).to_lowercase()),
-            Some(format!("pull {:?}", i.pull).to_lowercase()),
+            shown(i.volts),
+            Some(format!("active {}", i.active.word())),
+            Some(format!("pull {}", i.pull.word())),
         ],
-        Kind::DryInput(d) => vec![d.momentary.map(|span| format!("{} to {}", span.low, span.high))],
+        Kind::DryInput(d) => vec![shown(d.momentary)],
         Kind::Output(o) => {
-            vec![shown(o.volts), shown(o.amps), Some(format!("drives to {:?}", o.drives).to_lowercase())]
+            vec![shown(o.volts), shown(o.amps), Some(format!("drives to {}", o.drives.word()))]
         }
         Kind::Contact(c) => {
             let name = |t: Option<TerminalId>| t.map(|t| job.terminal(t).name.clone());
@@ -335,21 +321,13 @@ fn figures(job: &Job, kind: &Kind) -> Vec<String> {
                 c.momentary.then(|| "momentary".to_owned()),
             ]
         }
-        Kind::Coil(c) => vec![rated(c.volts), draw(c.draw), c.polarised.then(|| "polarised".to_owned())],
+        Kind::Coil(c) => vec![shown(c.volts), shown(c.draw), c.polarised.then(|| "polarised".to_owned())],
         Kind::Fuse(f) => vec![shown(f.amps)],
         Kind::Resistor(r) => vec![shown(r.ohms)],
-        Kind::Analogue(a) => vec![rated(a.volts), shown(a.ohms), shown(a.amps)],
+        Kind::Analogue(a) => vec![shown(a.volts), shown(a.ohms), shown(a.amps)],
         Kind::TwoWire(t) => vec![shown(t.drop), shown(t.leak), shown(t.holds)],
         Kind::SignalPair(p) => vec![Some(p.kind.to_string()), shown(p.terminator)],
-        Kind::Supervised(s) => [s.rest, s.alarm, s.tamper]
-            .iter()
-            .map(|value| {
-                value.map(|value| match value {
-                    crate::netlist::LoopValue::Ohms(ohms) => ohms.to_string(),
-                    other => format!("{other:?}").to_lowercase(),
-                })
-            })
-            .collect(),
+        Kind::Supervised(s) => [s.rest, s.alarm, s.tamper].map(shown).into(),
         _ => Vec::new(),
     };
     all.into_iter().flatten().collect()

@@ -2,11 +2,13 @@
 
 use std::collections::BTreeMap;
 
+use super::super::spread::spread;
 use super::effect::{Scene, Signature, Volts};
 use super::{Fault, NEAR, NEAR_SHARE, Probe, faults};
 use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind, TerminalId};
 use crate::schedules::{Cell, Column, Table};
+use crate::source::small;
 
 /// The chart of a job.
 #[derive(Clone, Debug, PartialEq)]
@@ -62,9 +64,6 @@ pub struct Band {
     pub next: Option<usize>,
 }
 
-/// What is seen of a job, and the volts at every terminal, condition by condition.
-type Measured = (Signature, Vec<Volts>);
-
 /// A fault of a group with its volts.
 type Member = (Fault, Vec<Volts>);
 
@@ -86,7 +85,9 @@ pub fn chart(job: &Job, circuit: &Circuit) -> Chart {
     };
     let mut found: Vec<(Signature, Vec<Member>)> = Vec::new();
     let mut group_of: BTreeMap<Signature, usize> = BTreeMap::new();
-    for (fault, measured) in all_measured(&scene, &faults(job, circuit), &references) {
+    let faults = faults(job, circuit);
+    let all = spread(&faults, |fault| scene.measured(Some(*fault), &references));
+    for (fault, measured) in faults.into_iter().zip(all) {
         let Some((signature, volts)) = measured else { continue };
         let at = *group_of.entry(signature).or_insert_with_key(|signature| {
             found.push((signature.clone(), Vec::new()));
@@ -106,7 +107,7 @@ pub fn chart(job: &Job, circuit: &Circuit) -> Chart {
         splitter.split((0..members.len()).collect(), &mut readings);
         let name = |reading: Split| {
             let Candidate { condition, terminal } = reading.candidate;
-            let at = TerminalId(u32::try_from(terminal).unwrap_or(u32::MAX));
+            let at = TerminalId(small(terminal));
             let against = references.get(terminal).copied().flatten().unwrap_or(at);
             let expect = value(&sound_volts, reading.candidate);
             let slack = NEAR.max(NEAR_SHARE * expect.abs());
@@ -129,25 +130,6 @@ pub fn chart(job: &Job, circuit: &Circuit) -> Chart {
         }
     });
     Chart { groups: groups.collect() }
-}
-
-/// What is seen and read of each fault, in their order; worked out on as many threads as the machine has, which changes
-/// nothing but the time.
-fn all_measured(
-    scene: &Scene,
-    faults: &[Fault],
-    references: &[Option<TerminalId>],
-) -> Vec<(Fault, Option<Measured>)> {
-    let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    let each = faults.len().div_ceil(threads).max(1);
-    let work = |faults: &[Fault]| -> Vec<_> {
-        faults.iter().map(|fault| (*fault, scene.measured(Some(*fault), references))).collect()
-    };
-    std::thread::scope(|scope| {
-        let parts: Vec<_> = faults.chunks(each).map(|part| (part, scope.spawn(move || work(part)))).collect();
-        // A thread that failed is worked out again here, so that its failure is told as one of the program.
-        parts.into_iter().flat_map(|(part, thread)| thread.join().unwrap_or_else(|_| work(part))).collect()
-    })
 }
 
 /// For each terminal the minus of the first source that hangs together with it.

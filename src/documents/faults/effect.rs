@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use super::super::stand::{Pose, Stand, part_name};
+use super::super::stand::{Pose, Stand};
 use super::Fault;
 use super::inject::inject;
 use crate::circuit::Circuit;
 use crate::circuit::solve::{Solution, Trouble};
 use crate::netlist::{CauseLine, Job, Kind, LoopValue, PartId, TerminalId};
+use crate::source::small;
 use crate::units::Rated;
 
 /// A fuse opens above so many times its rating. IEC 60127-2: at 2.1 times it opens within 30 minutes (from memory).
@@ -24,9 +25,6 @@ const MOST_TRIPS: usize = 4;
 
 /// So many conditions are always named.
 const FEW: usize = 3;
-
-/// A loop of fewer ohms counts as shorted. From memory: what panels take for a short.
-const SHORTED: f64 = 100.0;
 
 /// A volt-free input counts as closed up to so many ohms. Our own choice.
 const CLOSED: f64 = 1000.0;
@@ -144,18 +142,6 @@ impl<'a> Scene<'a> {
         Self { job, circuit, observed, conditions, lines }
     }
 
-    /// What is seen of the sound job.
-    #[must_use]
-    pub fn sound(&self) -> Signature {
-        self.all(self.job, &mut |_, _| ())
-    }
-
-    /// What is seen with a fault in it; `None` if it cannot be in this job.
-    #[must_use]
-    pub fn with(&self, fault: Fault) -> Option<Signature> {
-        Some(self.all(&inject(self.job, fault)?, &mut |_, _| ()))
-    }
-
     /// What is seen, and the volts at every terminal in every condition.
     pub(super) fn measured(
         &self,
@@ -169,7 +155,7 @@ impl<'a> Scene<'a> {
         let mut volts = Vec::with_capacity(self.conditions.len());
         let mut keep = |_: &Pose, solution: &Solution| {
             let at = |(n, reference): (usize, &Option<TerminalId>)| {
-                let terminal = TerminalId(u32::try_from(n).unwrap_or(u32::MAX));
+                let terminal = TerminalId(small(n));
                 reference
                     .and_then(|reference| solution.between(terminal, reference))
                     .map_or(0.0, |volts| volts.0)
@@ -252,13 +238,13 @@ impl<'a> Scene<'a> {
                 Kind::Source(source) if source.battery && source.fused.is_none() => "is shorted and may burn",
                 _ => "gives up",
             };
-            say(format!("{verb} {}", self.when(&conditions, &conditions)), part_name(self.job, id));
+            say(format!("{verb} {}", self.when(&conditions, &conditions)), self.job.part_label(id));
         }
         for (n, id) in self.observed.iter().enumerate() {
             for (is, conditions) in wrong.remove(id).into_iter().flatten() {
                 let so = |glance: &Glance| glance.seen.get(n) == Some(&is);
                 let holds: Vec<usize> = (0..now.len()).filter(|c| now.get(*c).is_some_and(so)).collect();
-                say(format!("{} {}", is.word(), self.when(&conditions, &holds)), part_name(self.job, *id));
+                say(format!("{} {}", is.word(), self.when(&conditions, &holds)), self.job.part_label(*id));
             }
         }
         let mut words: Vec<String> =
@@ -348,14 +334,7 @@ fn seen(stand: &Stand, pose: &Pose, solution: &Solution, id: PartId) -> Seen {
         }
         Kind::Supervised(watched) => {
             let ohms = stand.ohms(pose, watched.at, watched.common);
-            let shows = |value: Option<LoopValue>| match (value, ohms) {
-                (Some(LoopValue::Open), None) => true,
-                (Some(LoopValue::Shorted), Some(ohms)) => ohms < SHORTED,
-                (Some(LoopValue::Ohms(target)), Some(ohms)) => {
-                    (ohms - target.0).abs() <= watched.within.0 * target.0
-                }
-                _ => false,
-            };
+            let shows = |value: Option<LoopValue>| value.is_some_and(|value| watched.shows(value, ohms));
             if shows(watched.rest) {
                 Seen::Rest
             } else if shows(watched.alarm) {

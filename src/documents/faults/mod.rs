@@ -14,7 +14,7 @@ pub use effect::{AT_REST_ONLY, Scene, Seen, Signature, UNSEEN};
 pub use inject::inject;
 pub use meter::{Meter, Point, told_apart};
 
-use super::stand::{Pose, Probe, Stand, part_name};
+use super::stand::{Pose, Probe, Stand};
 use crate::circuit::Circuit;
 use crate::netlist::{CoreId, Form, Job, Kind, PartId, TerminalId};
 
@@ -52,11 +52,11 @@ impl Fault {
             Self::CoresJoined(a, b) => format!("{} touch", pair(a, b)),
             Self::TerminalsJoined(a, b) => format!("{} and {} touch", job.label(a), job.label(b)),
             Self::Exchanged(a, b) => format!("{} exchanged at one end", pair(a, b)),
-            Self::StuckAtRest(id) => format!("{} does not change over", part_name(job, id)),
-            Self::StuckOperated(id) => format!("{} stuck as operated", part_name(job, id)),
-            Self::FuseOpen(id) => format!("fuse {} open", part_name(job, id)),
-            Self::SourceLost(id) => format!("{} gives nothing", part_name(job, id)),
-            Self::Reversed(id) => format!("{} the wrong way round", part_name(job, id)),
+            Self::StuckAtRest(id) => format!("{} does not change over", job.part_label(id)),
+            Self::StuckOperated(id) => format!("{} stuck as operated", job.part_label(id)),
+            Self::FuseOpen(id) => format!("fuse {} open", job.part_label(id)),
+            Self::SourceLost(id) => format!("{} gives nothing", job.part_label(id)),
+            Self::Reversed(id) => format!("{} the wrong way round", job.part_label(id)),
         }
     }
 }

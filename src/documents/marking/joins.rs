@@ -5,35 +5,9 @@
 
 use std::collections::BTreeMap;
 
+use petgraph::unionfind::UnionFind;
+
 use crate::netlist::{DeviceId, Form, Job, Kind, TerminalId};
-
-/// Sets that can be joined.
-struct Sets(Vec<usize>);
-
-impl Sets {
-    fn new(len: usize) -> Self {
-        Self((0..len).collect())
-    }
-
-    fn find(&mut self, mut at: usize) -> usize {
-        while self.0[at] != at {
-            self.0[at] = self.0[self.0[at]];
-            at = self.0[at];
-        }
-        at
-    }
-
-    fn join(&mut self, a: usize, b: usize) {
-        let (a, b) = (self.find(a), self.find(b));
-        self.0[a.max(b)] = a.min(b);
-    }
-
-    /// By member the number of its set, in the order of their first members.
-    fn numbered(mut self) -> Vec<usize> {
-        let roots: Vec<usize> = (0..self.0.len()).map(|at| self.find(at)).collect();
-        renumbered(&roots)
-    }
-}
 
 /// The same sorting with its groups numbered in the order of their first members.
 fn renumbered<K: Ord + Copy>(keys: &[K]) -> Vec<usize> {
@@ -77,17 +51,17 @@ impl<'a> Ground<'a> {
             }
         }
         let mut ground = Self { model, terminals, points, inside: Vec::new() };
-        let mut sets = Sets::new(ground.terminals.len());
+        let mut sets = UnionFind::new(ground.terminals.len());
         for part in &model.parts {
             if let Kind::Bridge(bridged) = &part.kind {
                 for pair in bridged.windows(2) {
                     if let (Some(a), Some(b)) = (ground.point(model, pair[0]), ground.point(model, pair[1])) {
-                        sets.join(a, b);
+                        sets.union(a, b);
                     }
                 }
             }
         }
-        ground.inside = sets.numbered();
+        ground.inside = renumbered(&sets.into_labeling());
         ground
     }
 
@@ -108,25 +82,25 @@ impl<'a> Ground<'a> {
     /// What the conductors of a job join.
     #[must_use]
     pub fn wires(&self, job: &Job) -> Wires {
-        let mut sets = Sets::new(job.terminals.len());
+        let mut sets = UnionFind::new(job.terminals.len());
         for core in &job.cores {
             if let [Some(a), Some(b)] = core.ends.map(|end| end.to.terminal()) {
-                sets.join(a.index(), b.index());
+                sets.union(a.index(), b.index());
             }
         }
         for link in &job.links {
-            sets.join(link.ends[0].index(), link.ends[1].index());
+            sets.union(link.ends[0].index(), link.ends[1].index());
         }
         for part in &job.parts {
             if let Kind::Bridge(bridged) = &part.kind {
                 for pair in bridged.windows(2) {
                     if self.point(job, pair[0]).is_none() {
-                        sets.join(pair[0].index(), pair[1].index());
+                        sets.union(pair[0].index(), pair[1].index());
                     }
                 }
             }
         }
-        let number = sets.numbered();
+        let number = renumbered(&sets.into_labeling());
         // A terminal that the answer does not have is joined to nothing.
         let mut wires: Wires = (0..self.terminals.len()).map(|point| job.terminals.len() + point).collect();
         for (id, _) in job.terminal_ids() {
@@ -140,15 +114,15 @@ impl<'a> Ground<'a> {
     /// The conductors that wires make together with the bridges inside devices.
     #[must_use]
     pub fn sorted(&self, wires: &Wires) -> Sorting {
-        let mut sets = Sets::new(wires.len());
+        let mut sets = UnionFind::new(wires.len());
         let mut first: BTreeMap<(bool, usize), usize> = BTreeMap::new();
         for (point, (wire, inside)) in wires.iter().zip(&self.inside).enumerate() {
             for key in [(true, *wire), (false, *inside)] {
                 let before = *first.entry(key).or_insert(point);
-                sets.join(before, point);
+                sets.union(before, point);
             }
         }
-        sets.numbered()
+        renumbered(&sets.into_labeling())
     }
 
     /// A point as the job file writes it: `K1.IN1`.

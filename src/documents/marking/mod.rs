@@ -17,6 +17,7 @@ use crate::diagnostic::{Finding, Severity, Subject};
 use crate::netlist::{CoreId, Job, Kind, PartId, TerminalId};
 
 use super::gained::gained;
+use super::spread::spread;
 use exchange::{Exchange, Exchanges};
 use joins::{Ground, Sorting, distance, meet, members, rank};
 
@@ -61,7 +62,6 @@ pub struct Mark {
     pub questions: Vec<Line>,
     right: Sorting,
     answer: Sorting,
-    model: Sorting,
 }
 
 /// Two terminals as the job file writes them, and a sentence about them.
@@ -133,23 +133,10 @@ impl<'a> Model<'a> {
 }
 
 impl Marker<'_> {
-    /// Marks many answers, on as many threads as the machine has, which changes nothing but the time. `None` stays.
+    /// Marks many answers. Where there is none, the reason stays.
     #[must_use]
-    pub fn mark_all(&self, answers: &[Option<Job>]) -> Vec<Option<Mark>> {
-        let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-        let each = answers.len().div_ceil(threads).max(1);
-        let work = |part: &[Option<Job>]| -> Vec<Option<Mark>> {
-            part.iter().map(|answer| answer.as_ref().map(|answer| self.mark(answer))).collect()
-        };
-        std::thread::scope(|scope| {
-            let parts: Vec<_> =
-                answers.chunks(each).map(|part| (part, scope.spawn(move || work(part)))).collect();
-            // A thread that failed is worked out again here, so that its failure is told as one of the program.
-            parts
-                .into_iter()
-                .flat_map(|(part, thread)| thread.join().unwrap_or_else(|_| work(part)))
-                .collect()
-        })
+    pub fn mark_all(&self, answers: &[Result<Job, String>]) -> Vec<Result<Mark, String>> {
+        spread(answers, |answer| Ok(self.mark(answer.as_ref().map_err(String::clone)?)))
     }
 
     /// Marks an answer.
@@ -211,7 +198,6 @@ impl Marker<'_> {
             questions,
             right,
             answer: sorted,
-            model: self.model.clone(),
         }
     }
 
@@ -257,7 +243,7 @@ impl Marker<'_> {
     pub fn pairs<'m>(&'m self, mark: &'m Mark, lot: Lot) -> impl Iterator<Item = Pair> + 'm {
         let sorting = match lot {
             Lot::Right => &mark.right,
-            Lot::Missing => &mark.model,
+            Lot::Missing => &self.model,
             Lot::Extra => &mark.answer,
         };
         let inside = &self.ground.inside;

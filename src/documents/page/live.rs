@@ -3,6 +3,7 @@
 use super::super::stand::{Pose, Stand};
 use super::Hop;
 use crate::netlist::{Kind, TerminalId};
+use crate::source::small;
 use crate::units::{Amps, Quantity, Volts};
 
 /// From how many volts against its 0 V on a conductor counts as live here. Common practice, no source.
@@ -42,7 +43,7 @@ pub(super) fn of(stand: &Stand, pose: &Pose, hops: &[Hop]) -> Live {
             None => String::new(),
         });
         let words = |hop: &Hop| {
-            let at = TerminalId(u32::try_from(hop.ends[0]).unwrap_or(u32::MAX));
+            let at = TerminalId(small(hop.ends[0]));
             let volts = held(at).map(|(volts, _)| volts);
             let amps = hop.id.and_then(|core| solution.core_amps(core)).map_or(0.0, |amps| amps.0.abs());
             let volts = volts.filter(|volts| volts.abs() >= LIVE || amps >= CARRIES);

@@ -10,12 +10,14 @@ use std::collections::BTreeMap;
 
 pub use live::Live;
 
-use super::stand::{Stand, condition_words, listed};
+use super::stand::Stand;
 use super::test_sheet::{Test, tests_table};
 use crate::circuit::Circuit;
-use crate::diagnostic::{Finding, Severity};
+use crate::diagnostic::{self, Finding, Severity};
 use crate::drawing;
-use crate::netlist::{Cable, Core, CoreId, Device, DeviceId, Form, Job, Kind, PartId, Status, TerminalId};
+use crate::netlist::{
+    Cable, Core, CoreId, Device, DeviceId, Form, Job, Kind, PartId, Status, TerminalId, listed,
+};
 use crate::scene::{Point, Stroke};
 use crate::schedules::{self, Landing, Spot, Spots, State, Table, TerminalRow};
 
@@ -158,10 +160,9 @@ pub fn page(job: &Job, circuit: &Circuit, findings: &[Finding], tests: &[Test], 
     let rest = live::of(&stand, &stand.rest(), &hops);
     let plays = job.cause_and_effect.iter().map(|line| {
         let pose = stand.cause(line);
-        let named = || listed(&line.when.iter().map(|cause| condition_words(job, cause)).collect::<Vec<_>>());
         Play {
-            when: pose.as_ref().map_or_else(named, |pose| pose.words.clone()),
-            then: line.then.iter().map(|effect| condition_words(job, effect)).collect(),
+            when: job.cause_words(line),
+            then: line.then.iter().map(|effect| job.condition_words(effect)).collect(),
             live: pose.as_ref().map(|pose| live::of(&stand, pose, &hops)),
             still: pose.is_none_or(|pose| pose.still),
         }
@@ -210,26 +211,13 @@ fn facts(job: &Job) -> Vec<(&'static str, String)> {
 
 /// The errors and dangers, counted.
 fn faulty(findings: &[Finding]) -> Option<String> {
-    let count = |severity: Severity| {
-        findings.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count()
-    };
-    let words = |count: usize, one: &str| match count {
-        0 => None,
-        1 => Some(format!("1 {one}")),
-        many => Some(format!("{many} {one}s")),
-    };
-    let all = [words(count(Severity::Danger), "danger"), words(count(Severity::Error), "error")];
-    let all: Vec<String> = all.into_iter().flatten().collect();
+    let all = diagnostic::counted(findings, &[Severity::Danger, Severity::Error]);
     (!all.is_empty()).then(|| listed(&all))
 }
 
-/// The limits of extra-low voltage are those of IEC 61140.
 fn cautions(job: &Job) -> Vec<String> {
-    let general = [
-        "Extra-low voltage only: at most 50 V AC or 120 V DC. Mains work is for a person licensed or authorised locally.",
-        "Isolate before working. Local codes come first.",
-        "Worked out from the job file. No substitute for test.",
-    ];
+    let general =
+        [drawing::LIMITS, drawing::ISOLATE, "Worked out from the job file. No substitute for test."];
     let of_devices = job
         .devices
         .iter()

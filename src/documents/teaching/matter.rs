@@ -1,5 +1,6 @@
 //! What each exercise takes away, and what is right.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use super::dice::Dice;
@@ -12,13 +13,13 @@ use crate::circuit::Circuit;
 use crate::diagnostic::{Finding, Severity, Subject};
 use crate::documents::faults::{self, Fault};
 use crate::documents::marking;
-use crate::documents::stand::listed;
 use crate::drawing::{Block, PUT_IN};
 use crate::netlist::exercise::{Question, Right};
 use crate::netlist::{
-    CableId, Colour, Colours, CoreId, DeviceId, End, Form, Job, Kind, Name, PartId, TerminalId,
+    CableId, Colour, Colours, CoreId, DeviceId, End, Form, Job, Kind, Name, PartId, TerminalId, listed,
 };
 use crate::schedules::{self, Spots};
+use crate::source::small;
 
 /// A matter with nothing taken away and nothing asked.
 fn plain(job: &Job) -> Matter {
@@ -318,7 +319,13 @@ fn core_rows(job: &Job, cores: &[CoreId]) -> Vec<Vec<String>> {
 }
 
 /// Connects cables.
-pub fn connections(variant: &Variant, lesson: &Lesson<'_>, taken: Taken, dice: &mut Dice) -> Matter {
+pub fn connections(
+    variant: &Variant,
+    lesson: &Lesson<'_>,
+    notes: Option<Range<usize>>,
+    taken: Taken,
+    dice: &mut Dice,
+) -> Matter {
     let job = &variant.job;
     let all: Vec<usize> = (0..job.cables.len()).collect();
     let mut away = match taken {
@@ -338,9 +345,10 @@ pub fn connections(variant: &Variant, lesson: &Lesson<'_>, taken: Taken, dice: &
     without_cables(&mut matter.given, &away);
     matter.given.info.notes.retain(|note| !tells(job, note));
     let mut own = variant.edits.clone();
-    if let Some(place) = &lesson.notes {
+    // A note may tell the answer.
+    if let Some(place) = notes {
         let notes: Vec<String> = matter.given.info.notes.iter().map(|note| quoted(note)).collect();
-        let edit = (place.clone(), format!("[{}]", notes.join(", ")));
+        let edit = (place, format!("[{}]", notes.join(", ")));
         text::changed(&mut edits, vec![edit.clone()]);
         text::changed(&mut own, vec![edit]);
     }
@@ -373,13 +381,11 @@ fn without_cables(job: &mut Job, away: &[usize]) {
         let start = cores.len();
         let id = cables.len();
         for core in cable.cores.iter().map(|core| job.core(CoreId(core)).clone()) {
-            cores
-                .push(crate::netlist::Core { cable: CableId(u32::try_from(id).unwrap_or(u32::MAX)), ..core });
+            cores.push(crate::netlist::Core { cable: CableId(small(id)), ..core });
         }
         let mut kept = cable.clone();
-        let run = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
-        kept.cores.start = run(start);
-        kept.cores.end = run(cores.len());
+        kept.cores.start = small(start);
+        kept.cores.end = small(cores.len());
         cables.push(kept);
     }
     job.cables = cables;

@@ -12,8 +12,6 @@ mod sums;
 mod text;
 mod variant;
 
-use std::ops::Range;
-
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
@@ -26,6 +24,7 @@ pub use dice::Dice;
 pub use fault::{Bench, Diagnosis, Reading, chosen};
 use record::Blank;
 use sums::sums;
+use text::Written;
 use variant::varied;
 
 /// What is taken away.
@@ -121,10 +120,6 @@ pub struct Lesson<'a> {
     pub text: &'a str,
     /// What was found in it.
     pub findings: &'a [Finding],
-    /// Where the length of a cable is written, by the cable's name.
-    pub lengths: &'a dyn Fn(&str) -> Option<Range<usize>>,
-    /// Where the notes of the job are written: a note may tell the answer.
-    pub notes: Option<Range<usize>>,
 }
 
 /// What the exercise comes to, before it is put on paper.
@@ -159,13 +154,16 @@ struct Matter {
 #[must_use]
 pub fn exercise(lesson: &Lesson<'_>, taken: Taken, seed: u64) -> Option<Exercise> {
     let mut dice = Dice::new(seed);
-    let variant = varied(lesson.job, lesson.lengths, &mut dice);
+    let written = Written::of(lesson.text);
+    let variant = varied(lesson.job, &written.lengths, &mut dice);
     let sums = if taken == Taken::Faults { Vec::new() } else { sums(&variant.job, &mut dice) };
     let mut matter = match taken {
         Taken::Functions => matter::functions(&variant, &mut dice),
         Taken::Colours => matter::colours(&variant, &mut dice),
         Taken::Names => matter::names(&variant, &mut dice),
-        Taken::Some | Taken::Connections => matter::connections(&variant, lesson, taken, &mut dice),
+        Taken::Some | Taken::Connections => {
+            matter::connections(&variant, lesson, written.notes, taken, &mut dice)
+        }
         Taken::Mistakes => matter::wrong(&variant, lesson, &mut dice),
         Taken::Faults => matter::fault(&variant, &mut dice)?,
     };

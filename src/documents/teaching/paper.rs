@@ -2,16 +2,15 @@
 
 use super::sums::Sum;
 use super::{Matter, Taken};
-use crate::documents::stand::{condition_words, part_name};
-use crate::drawing::Block;
-use crate::netlist::{CauseLine, Condition, Current, Draw, Job, Kind, TerminalId};
-use crate::units::Rated;
+
+use crate::drawing::{self, Block};
+use crate::netlist::{CauseLine, Condition, Current, Job, Kind, TerminalId};
 
 /// What must happen, one sentence a line of cause and effect.
 fn wanted(job: &Job) -> Vec<String> {
     let words = |all: &[Condition]| {
         let one = |condition: &Condition| {
-            let words = condition_words(job, condition);
+            let words = job.condition_words(condition);
             let (name, state) = words.split_once(' ').unwrap_or((words.as_str(), ""));
             // What a watched loop shows.
             let state = match state {
@@ -36,8 +35,9 @@ fn wanted(job: &Job) -> Vec<String> {
     job.cause_and_effect.iter().map(line).collect()
 }
 
-const CAUTIONS: &str = "No power until the trainer signs. Extra-low voltage only: at most 50 V AC or 120 V DC. Mains \
-    work is for a person licensed or authorised locally. Isolate before working. Local codes come first.";
+fn cautions() -> String {
+    format!("No power until the trainer signs. {} {}", drawing::LIMITS, drawing::ISOLATE)
+}
 
 const RULES: &str = "Plus is red and 0 V is black where a cable has them. Green-yellow is for earth only. A spare core is \
     made safe at both ends. A fuse stands at the supply. Any way of joining that joins the same terminals is right.";
@@ -60,7 +60,7 @@ pub fn sheet(matter: &Matter, sums: &[Sum], taken: Taken) -> Vec<Block> {
                 String::new(),
             ]],
         },
-        text(CAUTIONS),
+        text(&cautions()),
         Block::Heading("Task".to_owned()),
         text(taken.task()),
     ];
@@ -129,32 +129,21 @@ pub fn scheme(taken: Taken) -> &'static str {
 fn supplies(job: &Job) -> Block {
     let mut rows = Vec::new();
     for (id, part) in job.part_ids().filter(|(_, part)| !part.existing) {
-        let name = part_name(job, id);
-        let volts = |rated: Option<Rated>| {
-            rated.map(|r| format!("{} to {}", r.range.low, r.range.high)).unwrap_or_default()
-        };
-        let draw = |draw: Option<Draw>| match draw {
-            Some(Draw::Amps(amps)) => amps.to_string(),
-            Some(Draw::Ohms(ohms)) => ohms.to_string(),
-            Some(Draw::Watts(watts)) => watts.to_string(),
-            None => String::new(),
-        };
+        let name = job.part_label(id);
+        fn shown<T: ToString>(value: Option<T>) -> String {
+            value.map(|value| value.to_string()).unwrap_or_default()
+        }
         let row = match &part.kind {
             Kind::Source(s) => {
                 let kind = if s.current == Current::Ac { "supply, AC" } else { "supply, DC" };
-                let text = |value: Option<String>| value.unwrap_or_default();
-                [kind.to_owned(), text(s.volts.map(|v| v.to_string())), text(s.amps.map(|a| a.to_string()))]
+                [kind.to_owned(), shown(s.volts), shown(s.amps)]
             }
-            Kind::Load(l) => ["load".to_owned(), volts(l.volts), draw(l.draw)],
-            Kind::Coil(c) => ["coil".to_owned(), volts(c.volts), draw(c.draw)],
-            Kind::Fuse(f) => {
-                ["fuse".to_owned(), String::new(), f.amps.map(|a| a.to_string()).unwrap_or_default()]
+            Kind::Load(l) => ["load".to_owned(), shown(l.volts), shown(l.draw)],
+            Kind::Coil(c) => ["coil".to_owned(), shown(c.volts), shown(c.draw)],
+            Kind::Fuse(f) => ["fuse".to_owned(), String::new(), shown(f.amps)],
+            Kind::Input(i) => {
+                [format!("input, operates at {} level", i.active.word()), shown(i.volts), String::new()]
             }
-            Kind::Input(i) => [
-                format!("input, operates at {:?} level", i.active).to_lowercase(),
-                volts(i.volts),
-                String::new(),
-            ],
             Kind::DryInput(_) => ["input for a volt-free contact".to_owned(), String::new(), String::new()],
             _ => continue,
         };
@@ -184,7 +173,7 @@ fn table(matter: &Matter, rows: &[Vec<String>]) -> Block {
 #[must_use]
 pub fn key(matter: &Matter, sums: &[Sum], taken: Taken) -> Vec<Block> {
     let mut blocks = vec![
-        Block::Text(CAUTIONS.to_owned()),
+        Block::Text(cautions()),
         Block::Heading("Answer".to_owned()),
         Block::Text(format!("{} marks. {}", matter.marks, scheme(taken))),
     ];
@@ -218,7 +207,7 @@ fn hints(matter: &Matter) -> [String; 3] {
     let source = job.part_ids().find_map(|(id, part)| match &part.kind {
         Kind::Source(source) => Some(format!(
             "Begin at {}: follow its plus {} through every fuse, then bring its other pole {} to everything that needs it.",
-            part_name(job, id),
+            job.part_label(id),
             job.label(source.plus),
             job.label(source.minus)
         )),

@@ -1,9 +1,9 @@
 //! The sums of an exercise, each with its working.
 
 use super::dice::Dice;
-use crate::documents::stand::{listed, part_name};
+
 use crate::netlist::exercise::{Question, Right};
-use crate::netlist::{Cable, Draw, Job, Kind};
+use crate::netlist::{Cable, Draw, Job, Kind, listed};
 use crate::units::{Amps, OhmsPerKm};
 
 /// A sum.
@@ -94,7 +94,7 @@ pub fn sums(job: &Job, dice: &mut Dice) -> Vec<Sum> {
     for (id, part) in job.part_ids() {
         if let Kind::Source(source) = &part.kind
             && let Some(amps) = source.amps
-            && let Some(sum) = budget(job, &part_name(job, id), amps, dice)
+            && let Some(sum) = budget(job, &job.part_label(id), amps, dice)
         {
             all.push(sum);
             break;
@@ -149,7 +149,7 @@ fn budget(job: &Job, source: &str, rated: Amps, dice: &mut Dice) -> Option<Sum> 
             _ => None,
         };
         if let Some(Draw::Amps(amps)) = draw {
-            loads.push((part_name(job, id), amps.0));
+            loads.push((job.part_label(id), amps.0));
         }
     }
     if loads.is_empty() {

@@ -1,11 +1,39 @@
 //! The job file with some of its values replaced, and without its comments: a comment may give the answer away.
 
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::netlist::{CoreId, End, Job, TerminalId};
+use crate::source::Sources;
+use crate::syntax::{self, Entry, Faults};
 
 /// A replacement in the text.
 pub type Edit = (Range<usize>, String);
+
+/// Where the length of each cable is written, by the cable's name.
+pub type Lengths = BTreeMap<String, Range<usize>>;
+
+/// Where something is written in a job file that an exercise changes.
+#[derive(Default)]
+pub struct Written {
+    /// The lengths.
+    pub lengths: Lengths,
+    /// The notes of the job.
+    pub notes: Option<Range<usize>>,
+}
+
+impl Written {
+    /// Looks it up in the text of the file.
+    pub fn of(text: &str) -> Self {
+        let tree = syntax::load(&mut Sources::new(), "", text.into(), &mut Faults::new());
+        let Some(tree) = tree else { return Self::default() };
+        let cables = tree.root().get("cables").into_iter().flat_map(|value| value.entries());
+        let length =
+            |entry: Entry<'_>| Some((entry.key.to_owned(), entry.value.get("length")?.place.bytes()));
+        let notes = tree.root().get("job").and_then(|job| job.get("notes"));
+        Self { lengths: cables.filter_map(length).collect(), notes: notes.map(|notes| notes.place.bytes()) }
+    }
+}
 
 /// Puts edits in the place of others that they touch.
 pub fn changed(edits: &mut Vec<Edit>, own: Vec<Edit>) {

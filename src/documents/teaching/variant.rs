@@ -2,10 +2,9 @@
 //! is put wrong.
 
 use std::collections::BTreeMap;
-use std::ops::Range;
 
 use super::dice::Dice;
-use super::text::{self, Edit, ends};
+use super::text::{self, Edit, Lengths, ends};
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::Severity;
@@ -63,7 +62,7 @@ enum Step {
 /// The job with other lengths, other cores, parts turned round and contacts used by their other throw. No variation that
 /// brings a new fault is kept. `lengths` gives where each cable's length is written.
 #[must_use]
-pub fn varied(job: &Job, lengths: &dyn Fn(&str) -> Option<Range<usize>>, dice: &mut Dice) -> Variant {
+pub fn varied(job: &Job, lengths: &Lengths, dice: &mut Dice) -> Variant {
     let mut steps: Vec<Step> = Vec::new();
     for (id, cable) in job.cable_ids() {
         let factor = dice.one(&FACTORS).copied().unwrap_or(1.0);
@@ -82,7 +81,7 @@ pub fn varied(job: &Job, lengths: &dyn Fn(&str) -> Option<Range<usize>>, dice: &
 }
 
 /// Puts steps into a variant: all together where that brings nothing new, else each half for itself.
-fn put(variant: &mut Variant, steps: &[Step], lengths: &dyn Fn(&str) -> Option<Range<usize>>, plain: &Wrong) {
+fn put(variant: &mut Variant, steps: &[Step], lengths: &Lengths, plain: &Wrong) {
     if steps.is_empty() {
         return;
     }
@@ -98,15 +97,17 @@ fn put(variant: &mut Variant, steps: &[Step], lengths: &dyn Fn(&str) -> Option<R
 }
 
 impl Variant {
-    fn take(&mut self, step: Step, lengths: &dyn Fn(&str) -> Option<Range<usize>>) {
+    fn take(&mut self, step: Step, lengths: &Lengths) {
         match step {
             Step::Length(id, factor) => {
                 let name = self.job.cable(id).name.clone();
-                if let (Some(cable), Some(place)) = (self.job.cables.get_mut(id.index()), lengths(&name)) {
+                if let (Some(cable), Some(place)) =
+                    (self.job.cables.get_mut(id.index()), lengths.get(name.as_str()))
+                {
                     let old = cable.length.map_or(1.0, |length| length.0);
                     let new = Metres((old * factor * 2.0).round().max(1.0) / 2.0);
                     cable.length = Some(new);
-                    text::changed(&mut self.edits, vec![(place, new.to_string())]);
+                    text::changed(&mut self.edits, vec![(place.clone(), new.to_string())]);
                 }
             }
             Step::Cores(a, b) => {

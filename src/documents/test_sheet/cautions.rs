@@ -1,29 +1,17 @@
 //! What to mind, and what must not be done: it stands before every test.
 
 use super::{Expect, Kind, Test};
-use crate::diagnostic::{Finding, Severity};
-use crate::documents::stand::listed;
-use crate::netlist::{DryInput, Job, Kind as Part, PartId};
+use crate::diagnostic::{self, Finding, Severity};
+use crate::drawing::LIMITS;
+use crate::netlist::{DryInput, Job, Kind as Part, PartId, listed};
 
 pub(super) fn add(job: &Job, findings: &[Finding], tests: &mut Vec<Test>) {
     let mut say = |at: &str, how: String| {
         tests.push(Test::new(Kind::Caution, at, how, Expect::Nothing, ""));
     };
     let whole = "whole job";
-    // The limits of extra-low voltage are those of IEC 61140.
-    say(
-        whole,
-        "Extra-low voltage only: at most 50 V AC or 120 V DC. Mains connections are for a person licensed or \
-         authorised locally. Local codes and the makers' instructions come first."
-            .to_owned(),
-    );
-    let bad = |severity| findings.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
-    let (dangers, errors) = (bad(Severity::Danger), bad(Severity::Error));
-    let counted: Vec<String> = [(dangers, "danger"), (errors, "error")]
-        .into_iter()
-        .filter(|(count, _)| *count > 0)
-        .map(|(count, word)| format!("{count} {word}{}", if count == 1 { "" } else { "s" }))
-        .collect();
+    say(whole, format!("{LIMITS} Local codes and the makers' instructions come first."));
+    let counted = diagnostic::counted(findings, &[Severity::Danger, Severity::Error]);
     if !counted.is_empty() {
         say(
             whole,
@@ -114,7 +102,7 @@ fn look(job: &Job, tests: &mut Vec<Test>) {
         if let Part::Fuse(fuse) = &part.kind
             && let Some(amps) = fuse.amps
         {
-            let name = super::super::stand::part_name(job, id);
+            let name = job.part_label(id);
             ask(format!("{name}, {amps}"), "Power off. The fuse that is in it has this rating; take it out.");
         }
     }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::super::stand::{Probe, Stand, part_name};
+use super::super::stand::{Probe, Stand};
 use super::{Expect, Kind, OPEN, Test};
 use crate::circuit::Circuit;
 use crate::netlist::{CableId, CoreId, End, Job, Kind as Part, LoopValue, Meaning, PartId};
@@ -126,7 +126,7 @@ fn polarity(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
                 job.device(part.device).name,
                 pose.words,
                 job.device(job.part(*from).device).name,
-                part_name(job, id),
+                job.part_label(id),
             );
             let probe = Probe::Ohms(pole, end);
             let expect = stand.read(&pose, probe).map_or_else(|| Expect::word("joined"), Expect::ohms);

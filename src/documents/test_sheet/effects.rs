@@ -1,6 +1,6 @@
 //! Every line of cause and effect: the state to set, the points to touch, the value.
 
-use super::super::stand::{Pose, Probe, Spread, Stand, condition_words, part_name, parts_of};
+use super::super::stand::{Pose, Probe, Spread, Stand};
 use super::live::{DEAD, at_device, input_test, volts_unit};
 use super::{Expect, Kind, METER, OPEN, Test};
 use crate::netlist::{Condition, Kind as Part, LoopValue, PartId, StateWord, TerminalId};
@@ -14,12 +14,11 @@ pub(super) fn add(stand: &Stand, tests: &mut Vec<Test>) {
             let test = match &pose {
                 Some(pose) => of_effect(stand, pose, effect),
                 None => {
-                    let named: Vec<String> = line.when.iter().map(|c| condition_words(job, c)).collect();
                     let how = format!(
-                        "Bring about: {}. It cannot be worked out from the circuit; watch for the effect.",
-                        super::super::stand::listed(&named)
+                        "Power on, {}. It cannot be worked out from the circuit; watch for the effect.",
+                        job.cause_words(line)
                     );
-                    Test::new(Kind::Effect, condition_words(job, effect), how, Expect::word("yes"), "")
+                    Test::new(Kind::Effect, job.condition_words(effect), how, Expect::word("yes"), "")
                 }
             };
             tests.push(test);
@@ -30,12 +29,10 @@ pub(super) fn add(stand: &Stand, tests: &mut Vec<Test>) {
 /// The test of one effect in its condition.
 fn of_effect(stand: &Stand, pose: &Pose, effect: &Condition) -> Test {
     let job = stand.job;
-    let found = parts_of(job, effect.device, effect.part)
-        .into_iter()
-        .find_map(|id| of_part(stand, pose, effect.state, id));
+    let found = effect.parts(job).into_iter().find_map(|id| of_part(stand, pose, effect.state, id));
     let test = found.unwrap_or_else(|| {
         let how = format!("Power on, {}. No figure can be worked out; watch for the effect.", pose.words);
-        Test::new(Kind::Effect, condition_words(job, effect), how, Expect::word("yes"), "")
+        Test::new(Kind::Effect, job.condition_words(effect), how, Expect::word("yes"), "")
     });
     if pose.still {
         return test;
@@ -52,7 +49,7 @@ fn of_part(stand: &Stand, pose: &Pose, wanted: StateWord, id: PartId) -> Option<
             input_test(stand, Kind::Effect, pose, id, input, wanted == StateWord::Active)
         }
         (Part::DryInput(dry), StateWord::Closed | StateWord::Open) => {
-            Some(contact(stand, pose, dry.between, wanted == StateWord::Closed, &part_name(job, id)))
+            Some(contact(stand, pose, dry.between, wanted == StateWord::Closed, &job.part_label(id)))
         }
         (Part::Contact(contact_set), StateWord::Operated | StateWord::AtRest) => {
             let (throw, closed) = match (contact_set.no, contact_set.nc) {
@@ -60,7 +57,7 @@ fn of_part(stand: &Stand, pose: &Pose, wanted: StateWord, id: PartId) -> Option<
                 (None, Some(nc)) => (nc, wanted == StateWord::AtRest),
                 (None, None) => return None,
             };
-            Some(contact(stand, pose, [contact_set.common, throw], closed, &part_name(job, id)))
+            Some(contact(stand, pose, [contact_set.common, throw], closed, &job.part_label(id)))
         }
         (Part::Supervised(watched), StateWord::Rest | StateWord::Alarm | StateWord::Tamper) => {
             let value = match wanted {
@@ -84,8 +81,8 @@ fn of_part(stand: &Stand, pose: &Pose, wanted: StateWord, id: PartId) -> Option<
             let how = format!(
                 "The loop off the panel, {}. Ohm meter; then back on: the panel shows {} as {}.",
                 pose.words,
-                part_name(job, id),
-                format!("{wanted:?}").to_lowercase()
+                job.part_label(id),
+                wanted.word()
             );
             Some(Test::new(Kind::Effect, at, how, expect, "Ω").probed(pose, probe))
         }
@@ -112,11 +109,11 @@ fn consumer(
         _ => return None,
     };
     let state = match wanted {
-        StateWord::AtRest => "let go".to_owned(),
-        StateWord::Operated => "pulled in".to_owned(),
-        other => format!("{other:?}").to_lowercase(),
+        StateWord::AtRest => "let go",
+        StateWord::Operated => "pulled in",
+        other => other.word(),
     };
-    let how = format!("Power on, {}. {} is {state}. Meter on {unit}.", pose.words, part_name(job, id));
+    let how = format!("Power on, {}. {} is {state}. Meter on {unit}.", pose.words, job.part_label(id));
     let spread = stand.spread(pose, probe);
     let nothing = Spread { expect: 0.0, low: 0.0, high: 0.0 };
     let expect = if dead {

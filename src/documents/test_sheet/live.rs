@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::super::stand::{Pose, Probe, Spread, Stand, part_name};
+use super::super::stand::{Pose, Probe, Spread, Stand};
 use super::{AT_DEVICE, CHARGED, Expect, Kind, SUPPLY, Test};
 use crate::circuit::Circuit;
 use crate::circuit::solve::input_limits;
@@ -73,7 +73,7 @@ fn supplies(job: &Job, tests: &mut Vec<Test>) {
         let how = if source.volts.is_some() {
             how
         } else {
-            format!("{how} No figure: the volts of {} are not stated.", part_name(job, id))
+            format!("{how} No figure: the volts of {} are not stated.", job.part_label(id))
         };
         tests.push(Test::new(Kind::Supply, at, how, expect, unit));
     }
@@ -137,7 +137,7 @@ fn worst(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
     for (id, [plus, minus], rated) in consumers(job) {
         let unit = volts_unit(stand.is_ac(plus));
         let at = format!("{} to {}", job.label(plus), job.label(minus));
-        let name = part_name(job, id);
+        let name = job.part_label(id);
         let Some(worst) = survey.fed(id).map(|fed| &fed.lowest) else {
             let how = format!("Nothing in this job feeds {name} in any state: it is to stay dead.");
             let expect = Expect::figure(0.0, 0.0, DEAD);
@@ -184,10 +184,10 @@ fn currents(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
     let survey = circuit.survey(job);
     for (id, part) in job.part_ids().filter(|(_, part)| !part.existing) {
         let (rating, at) = match &part.kind {
-            Part::Fuse(fuse) => (fuse.amps, format!("in place of the fuse {}", part_name(job, id))),
+            Part::Fuse(fuse) => (fuse.amps, format!("in place of the fuse {}", job.part_label(id))),
             Part::Source(source) if !source.battery => (
                 source.amps,
-                format!("out of {}, in the core on {}", part_name(job, id), job.label(source.plus)),
+                format!("out of {}, in the core on {}", job.part_label(id), job.label(source.plus)),
             ),
             _ => continue,
         };
@@ -246,7 +246,7 @@ pub(super) fn input_test(
     let how = format!(
         "Power on, {}. Meter on {unit}; {} reads as {}.",
         pose.words,
-        part_name(job, id),
+        job.part_label(id),
         if active { "active" } else { "not active" }
     );
     let rail = stand
