@@ -538,3 +538,26 @@ fn no_seed_turns_the_sense_of_a_safety_device_or_of_what_must_happen() {
         assert!(!model.cause_and_effect.iter().any(at_rest), "{seed}");
     }
 }
+
+#[test]
+fn the_drawing_of_an_exercise_is_no_record_of_the_job_and_bears_no_reading() {
+    let plain = read(GUARDED);
+    let drawing = bellwire::drawing::draw(&plain, &Circuit::of(&plain), &[], None);
+    let record = Proven::new(&drawing, &plain).unwrap().svg().concat();
+    for taken in LEVELS {
+        let exercise = made(GUARDED, taken, 3);
+        for ((drawing, job), kind, stamp) in
+            [(&exercise.given, "Exercise", "EXERCISE"), (&exercise.answer, "Key to the exercise", "KEY")]
+        {
+            let svg = Proven::new(drawing, job).unwrap().svg().concat();
+            for words in ["ST-4", "M. Hale", "P. Wren", "2026-05-04", "Connection diagram"] {
+                assert!(record.contains(words), "{words}");
+                assert!(!svg.contains(words), "{taken:?}: {words}");
+            }
+            assert!(svg.contains(&format!(">{kind}<")) && svg.contains(stamp), "{taken:?}");
+            assert!(svg.contains("not for building"), "{taken:?}");
+        }
+        let given = Proven::new(&exercise.given.0, &exercise.given.1).unwrap().svg().concat();
+        assert!(record.contains(" reads ") && !given.contains(" reads "), "{taken:?}");
+    }
+}
