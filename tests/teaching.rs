@@ -561,3 +561,13 @@ fn the_drawing_of_an_exercise_is_no_record_of_the_job_and_bears_no_reading() {
         assert!(record.contains(" reads ") && !given.contains(" reads "), "{taken:?}");
     }
 }
+
+/// By hand: the lock of 0.48 A is all that hangs on G1; the siren is on G2.
+#[test]
+fn the_sum_of_a_supply_counts_its_own_loads_only() {
+    let exercise = made(GUARDED, Taken::Connections, 2);
+    let pages: String = exercise.pages.iter().map(svg).collect();
+    let texts = pages.split('<').filter_map(|piece| piece.split('>').next_back());
+    let words = texts.flat_map(str::split_whitespace).collect::<Vec<_>>().join(" ");
+    assert!(words.contains("draw from G1: Y1 0.48 A."), "{words}");
+}
