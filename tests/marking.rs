@@ -313,3 +313,20 @@ fn further_mistakes_lose_marks_and_are_named() {
         assert!(all.iter().any(|line| line.contains(told)), "{told}: {all:#?}");
     }
 }
+
+/// The core of the alarm cable that is too thin for its fuse may be another one: the mistake is the model's.
+#[test]
+fn a_fault_of_the_model_on_another_core_of_its_cable_costs_nothing() {
+    let model = replaced(LAMP, &[("amps: 1 A}", "amps: 10 A}")]);
+    let own = checks::run(&read(&model), &Circuit::of(&read(&model)));
+    assert!(own.iter().any(|finding| finding.rule == "cable-overcurrent"), "{own:?}");
+    let answer = replaced(
+        &model,
+        &[(
+            "{red: [F1.2, H1.V+], black: [X1, H1.V-], blue: taped, white: taped}",
+            "{white: [F1.2, H1.V+], blue: [X1, H1.V-], black: taped, red: taped}",
+        )],
+    );
+    let (mark, _) = mark(&model, &answer);
+    assert_eq!((mark.marks, mark.out_of), (6, 6), "{:?}", mark.faults);
+}

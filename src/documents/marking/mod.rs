@@ -16,7 +16,7 @@ use crate::circuit::{Circuit, Reachable};
 use crate::diagnostic::{Finding, Severity, Subject};
 use crate::netlist::{CoreId, Job, Kind, PartId, TerminalId};
 
-use super::gained::gained;
+use super::gained::{Cores, gained};
 use exchange::{Exchange, Exchanges};
 use joins::{Ground, Sorting, distance, meet, members, rank};
 
@@ -166,7 +166,7 @@ impl Marker<'_> {
         let right = meet(&sorted, &self.model);
         let own = rank(&self.ground.inside);
         let [all, made, both] = [&self.model, &sorted, &right].map(|s| rank(s).saturating_sub(own));
-        let fresh = gained((answer, &findings), (self.ground.model, self.findings), &|name| name.to_owned());
+        let fresh = fresh((answer, &findings), (self.ground.model, self.findings));
         let equal = distance(&sorted, &self.model) == 0;
         let mut unconnected = self.unconnected(answer);
         let lost: Vec<&Finding> = fresh
@@ -229,8 +229,7 @@ impl Marker<'_> {
     /// The mistakes of the model, and which of them the answer put right. What a mistake is about must still be there.
     fn cured(&self, answer: &Job, findings: &[Finding]) -> Vec<Line> {
         let model = self.ground.model;
-        let same = |name: &str| name.to_owned();
-        let gone = gained((model, self.findings), (answer, findings), &same);
+        let gone = fresh((model, self.findings), (answer, findings));
         let whole = kept(model, answer);
         let counted = |f: &&Finding| f.accepted.is_none() && f.severity > Severity::Note;
         let line = |finding: &Finding| {
@@ -354,6 +353,11 @@ impl Marker<'_> {
             .collect();
         format!("{} are exchanged, which makes no difference", pairs.join(", "))
     }
+}
+
+/// The findings that one of two jobs has and the other has not. Which core of a cable it is makes no difference.
+fn fresh<'a>(has: (&Job, &'a [Finding]), has_not: (&Job, &[Finding])) -> Vec<&'a Finding> {
+    gained(has, has_not, &str::to_owned, Cores::OfOneCable)
 }
 
 /// How many joins a job takes: the most marks that an answer to it can get.
