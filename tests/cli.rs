@@ -272,6 +272,15 @@ fn a_sheet_of_an_earlier_drawing_is_told() {
     assert_eq!(drawn.status.code(), Some(0));
     assert!(text(&drawn.stderr).contains("job-2.svg was there before"), "{}", text(&drawn.stderr));
     assert_eq!(text(&run(at.path(), &["draw", "job.yaml", "-o", "new.svg"]).stderr), "");
+    // All of them are told, and none is read for a sheet of the drawing that is there now.
+    fs::write(at.path().join("job-3.svg"), "old").unwrap();
+    let drawn = run(at.path(), &["draw", "job.yaml", "-o", "job.svg"]);
+    assert!(
+        text(&drawn.stderr).contains("job-2.svg, job-3.svg were there before"),
+        "{}",
+        text(&drawn.stderr)
+    );
+    assert_eq!(status(&at, &["draw", "--verify", "job.svg", "job.yaml"]), 0);
 }
 
 #[test]
