@@ -283,6 +283,28 @@ fn a_sheet_of_an_earlier_drawing_is_told() {
     assert_eq!(status(&at, &["draw", "--verify", "job.svg", "job.yaml"]), 0);
 }
 
+/// V9 lies across the coil of K1, in the panel; the spare cores of W2 are on no card.
+#[test]
+fn the_page_has_a_place_for_what_lies_across_and_for_spare_cores() {
+    const JOB: &str = "\
+job: {title: Panel}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 1 A, location: Panel}
+  K1: {type: relay, volts: 12 V, amps: 20 mA, location: Panel}
+  V9: {type: diode, across: [K1.A1, K1.A2]}
+cables:
+  W1: {type: twin-0.75, cores: {red: [G1.V+, K1.A1], black: [G1.V-, K1.A2]}}
+  W2: {type: alarm-4x0.22, cores: {red: taped, black: taped, blue: taped, white: taped}}
+";
+    let at = folder(&[("job.yaml", JOB)]);
+    run(at.path(), &["pack", "job.yaml", "-o", "job.html"]);
+    let page = fs::read_to_string(at.path().join("job.html")).unwrap();
+    assert!(!page.contains("No location stated"));
+    for core in ["red", "black", "blue", "white"] {
+        assert!(page.contains(&format!("<span class=\"name\">W2 {core}</span>")), "{core}");
+    }
+}
+
 #[test]
 fn everything_goes_on_one_sheet_if_that_is_asked() {
     let job =
