@@ -9,6 +9,7 @@ mod exchange;
 mod joins;
 mod paper;
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use crate::checks;
@@ -17,7 +18,7 @@ use crate::diagnostic::{Finding, Severity, Subject};
 use crate::netlist::{CoreId, Job, Kind, PartId, TerminalId};
 
 use super::gained::{Cores, gained};
-use exchange::{Exchange, Exchanges};
+use exchange::{Exchange, Exchanges, exchanged};
 use joins::{Ground, Sorting, distance, meet, members, rank};
 
 pub use class::{Class, class_table, mistakes_table};
@@ -198,7 +199,7 @@ impl Marker<'_> {
             marks: usize::try_from(total).unwrap_or(0),
             out_of: wiring + questions.iter().map(|line| line.out_of as usize).sum::<usize>(),
             joins: [both, all - both, made - both],
-            advice: if own_mistakes { Vec::new() } else { self.advice(answer, &sorted, &right) },
+            advice: if own_mistakes { Vec::new() } else { self.advice(answer, &sorted, &right, &taken) },
             dangerous: dangers.map(|finding| danger(answer, &circuit, finding)).collect(),
             faults: faults
                 .map(|finding| Fault {
@@ -285,15 +286,15 @@ impl Marker<'_> {
     }
 
     /// One line for each join that is missing or should not be.
-    fn advice(&self, answer: &Job, sorted: &Sorting, right: &Sorting) -> Vec<Pair> {
+    fn advice(&self, answer: &Job, sorted: &Sorting, right: &Sorting, taken: &[Exchange]) -> Vec<Pair> {
         let missing = self.parted(&self.model, right).map(|[a, b]| {
             let with = self.conductor(self.ground.model, b).or_else(|| self.conductor(self.ground.model, a));
             let by = with.map(|core| format!(" (in the model by {core})")).unwrap_or_default();
             ([a, b], format!("join {} to {}{by}", self.ground.name(b), self.ground.name(a)))
         });
         let extra = self.parted(sorted, right).map(|[a, b]| {
-            let with = self.conductor(answer, b).or_else(|| self.conductor(answer, a));
-            let by = with.map(|core| format!("; look at {core}")).unwrap_or_default();
+            let by = self.joining(answer, [a, b], taken);
+            let by = by.map(|core| format!("; look at {}", answer.core_label(core))).unwrap_or_default();
             ([a, b], format!("take {} off {}{by}", self.ground.name(b), self.ground.name(a)))
         });
         missing
@@ -344,6 +345,19 @@ impl Marker<'_> {
         let cores: Vec<_> =
             job.core_ids().map(|(id, core)| (id, core.ends.map(|end| end.to.terminal()))).collect();
         cores.iter().find(lands).map(|(id, _)| job.core_label(*id))
+    }
+
+    /// The core of an answer without which two points are apart; of several the one that takes the fewest right joins
+    /// with it.
+    fn joining(&self, answer: &Job, [a, b]: [usize; 2], taken: &[Exchange]) -> Option<CoreId> {
+        let right_without = |core: CoreId| {
+            let wires = self.ground.wires_without(answer, Some(core));
+            let wires = taken.iter().fold(wires, |wires, exchange| exchanged(&wires, exchange));
+            let sorted = self.ground.sorted(&wires);
+            (sorted[a] != sorted[b]).then(|| rank(&meet(&sorted, &self.model)))
+        };
+        let cores = answer.core_ids().filter_map(|(core, _)| Some((right_without(core)?, core)));
+        cores.min_by_key(|(right, _)| Reverse(*right)).map(|(_, core)| core)
     }
 
     fn exchange_words(&self, exchange: &Exchange) -> String {
