@@ -532,3 +532,17 @@ cables:
     let text = output::text(&parts_table(&rows));
     assert!(text.lines().next().unwrap().contains("Part number"), "{text}");
 }
+
+/// What draws on a supply is told in one unit.
+#[test]
+fn small_loads_of_a_supply_are_told_in_amps_too() {
+    let job = job("
+job: {title: t}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 2 A}
+  H1: {type: indicator, volts: 12 V, amps: 20 mA}
+cables:
+  W1: {type: twin-0.75, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-]}}
+");
+    assert_eq!(supplies(&job, &Circuit::of(&job))[0].loads, "H1 0.02 A");
+}
