@@ -18,8 +18,8 @@ use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
 use crate::drawing::{self, Block, By, Drawing, Flagged};
-use crate::netlist::{Info, Job};
 use crate::netlist::exercise::{Question, Right};
+use crate::netlist::{Info, Job};
 use crate::scene::{Item, Role, Shape, Sheet};
 
 pub use dice::Dice;
@@ -243,8 +243,7 @@ fn without_functions(sheet: &mut Sheet) {
             .map(|t| t.at.x)
             .collect();
         group.items.retain(|item| {
-            text_of(item)
-                .is_none_or(|text| text.bold || !heads.iter().any(|x| (x - text.at.x).abs() < 0.01))
+            text_of(item).is_none_or(|text| text.bold || !heads.iter().any(|x| (x - text.at.x).abs() < 0.01))
         });
     }
 }
