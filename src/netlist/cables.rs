@@ -13,7 +13,7 @@ use super::{
     Cable, CableId, Colours, Conductors, Core, CoreEnd, CoreId, End, Figure, Name, Origin, Run, Safe,
     TerminalId,
 };
-use crate::library::Found;
+use crate::library::{Found, shipped_cable};
 use crate::source::Place;
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
 use crate::units::{self, Amps, ConductorSize, OhmsPerKm};
@@ -197,10 +197,11 @@ fn borne<'v>(
         // `twn-0.75` is near to `twin-S` once its size is taken away, and so is `twin` that has none.
         let sizeless = format!("{}-S", name.rsplit_once('-').map_or(name, |(stem, _)| stem));
         let hyphened = name.replace(' ', "-");
+        let known = |name: &str| context.library.cable(name).is_some() || shipped_cable(name).is_some();
         let near = context.faults.nearest(name, context.library.known_cables());
         let near = near.or_else(|| context.faults.nearest(&sizeless, context.library.known_cables()));
         let fix = match near {
-            _ if hyphened != name && context.library.cable(&hyphened).is_some() => {
+            _ if hyphened != name && known(&hyphened) => {
                 format!("did you mean `{hyphened}`?")
             }
             Some(near) if near.ends_with("-S") => {
