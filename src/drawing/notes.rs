@@ -156,9 +156,9 @@ impl<'a> Flagged<'a> {
         match self.by {
             By::Exercise => Some("EXERCISE".to_owned()),
             By::Answer => Some("KEY".to_owned()),
+            By::Key => Some("KEY, WITH FAULTS".to_owned()),
             _ if parts.is_empty() => None,
             By::Check => Some(format!("FAULTY: {}", parts.join(", "))),
-            By::Key => Some("KEY, WITH FAULTS".to_owned()),
             By::Marking => Some(format!("MARKED ANSWER: {}", parts.join(", "))),
         }
     }
