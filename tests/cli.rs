@@ -272,6 +272,37 @@ fn a_sheet_of_an_earlier_drawing_is_told() {
     assert_eq!(drawn.status.code(), Some(0));
     assert!(text(&drawn.stderr).contains("job-2.svg was there before"), "{}", text(&drawn.stderr));
     assert_eq!(text(&run(at.path(), &["draw", "job.yaml", "-o", "new.svg"]).stderr), "");
+    // All of them are told, and none is read for a sheet of the drawing that is there now.
+    fs::write(at.path().join("job-3.svg"), "old").unwrap();
+    let drawn = run(at.path(), &["draw", "job.yaml", "-o", "job.svg"]);
+    assert!(
+        text(&drawn.stderr).contains("job-2.svg, job-3.svg were there before"),
+        "{}",
+        text(&drawn.stderr)
+    );
+    assert_eq!(status(&at, &["draw", "--verify", "job.svg", "job.yaml"]), 0);
+}
+
+/// V9 lies across the coil of K1, in the panel; the spare cores of W2 are on no card.
+#[test]
+fn the_page_has_a_place_for_what_lies_across_and_for_spare_cores() {
+    const JOB: &str = "\
+job: {title: Panel}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 1 A, location: Panel}
+  K1: {type: relay, volts: 12 V, amps: 20 mA, location: Panel}
+  V9: {type: diode, across: [K1.A1, K1.A2]}
+cables:
+  W1: {type: twin-0.75, cores: {red: [G1.V+, K1.A1], black: [G1.V-, K1.A2]}}
+  W2: {type: alarm-4x0.22, cores: {red: taped, black: taped, blue: taped, white: taped}}
+";
+    let at = folder(&[("job.yaml", JOB)]);
+    run(at.path(), &["pack", "job.yaml", "-o", "job.html"]);
+    let page = fs::read_to_string(at.path().join("job.html")).unwrap();
+    assert!(!page.contains("No location stated"));
+    for core in ["red", "black", "blue", "white"] {
+        assert!(page.contains(&format!("<span class=\"name\">W2 {core}</span>")), "{core}");
+    }
 }
 
 #[test]

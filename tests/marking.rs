@@ -313,3 +313,45 @@ fn further_mistakes_lose_marks_and_are_named() {
         assert!(all.iter().any(|line| line.contains(told)), "{told}: {all:#?}");
     }
 }
+
+/// The core of the alarm cable that is too thin for its fuse may be another one: the mistake is the model's.
+#[test]
+fn a_fault_of_the_model_on_another_core_of_its_cable_costs_nothing() {
+    let model = replaced(LAMP, &[("amps: 1 A}", "amps: 10 A}")]);
+    let own = checks::run(&read(&model), &Circuit::of(&read(&model)));
+    assert!(own.iter().any(|finding| finding.rule == "cable-overcurrent"), "{own:?}");
+    let answer = replaced(
+        &model,
+        &[(
+            "{red: [F1.2, H1.V+], black: [X1, H1.V-], blue: taped, white: taped}",
+            "{white: [F1.2, H1.V+], blue: [X1, H1.V-], black: taped, red: taped}",
+        )],
+    );
+    let (mark, _) = mark(&model, &answer);
+    assert_eq!((mark.marks, mark.out_of), (6, 6), "{:?}", mark.faults);
+}
+
+/// The second lamp's plus was put on 0 V at the strip: W4 red joins the poles, and the cores of the rails are innocent.
+#[test]
+fn advice_names_the_core_that_makes_the_join() {
+    const RAILS: &str = "
+job: {title: Rails}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 2 A}
+  X1: {type: terminal-strip, ways: 4}
+  E1: {type: lamp, volts: 12 V, amps: 0.4 A}
+cables:
+  W1: {type: single-0.75, cores: {red: [G1.V+, X1.1]}}
+  W2: {type: single-0.75, cores: {black: [G1.V-, X1.3]}}
+  W3: {type: single-0.75, cores: {black: [X1.4, E1.2]}}
+  W4: {type: single-0.75, cores: {red: [X1.2, E1.1]}}
+links: [[X1.1, X1.2], [X1.3, X1.4]]
+";
+    let answer = replaced(RAILS, &[("red: [X1.2, E1.1]", "red: [X1.2, X1.4]")]);
+    let (mark, _) = mark(RAILS, &answer);
+    let advice: Vec<&str> = mark.advice.iter().map(|pair| pair.sentence.as_str()).collect();
+    assert!(
+        advice.iter().any(|line| line.starts_with("take ") && line.ends_with("; look at W4 red")),
+        "{advice:?}"
+    );
+}

@@ -261,3 +261,31 @@ fn the_program_writes_and_reads_all_sheets() {
     let table = String::from_utf8(schedule.get_output().stdout.clone()).unwrap();
     assert!(table.lines().filter(|line| line.contains("3")).count() > 10);
 }
+
+/// A cable from the first board to the last has its spare cores at one of them, wherever the cable appears first.
+#[test]
+fn a_spare_core_is_looked_up_where_it_is_drawn() {
+    let spares = ["white", "green", "orange", "brown"];
+    let left = spares.map(|core| format!("{core}: taped")).join(", ");
+    let cable = format!(
+        "  Z1: {{type: alarm-8x0.22, cores: {{red: [K1.V+, K16.V+], blue: [K16.V-, K1.V-], {left}}}}}\nlinks:"
+    );
+    let job = job(&controllers(16).replace("links:", &cable));
+    let circuit = Circuit::of(&job);
+    let drawing = drawing::draw(&job, &circuit, &[], None);
+    let geometry = output::Proven::new(&drawing, &job).unwrap().geometry();
+    let geometry: Value = serde_json::from_str(&geometry).unwrap();
+    let rows = bellwire::schedules::terminals(&job, &circuit, &drawing.spots);
+    for core in spares {
+        let row = rows.iter().find(|row| row.at.is_none() && row.cable == "Z1" && row.core == core).unwrap();
+        let on: Vec<u32> = (1..)
+            .zip(geometry["sheets"].as_array().unwrap())
+            .filter(|(_, sheet)| {
+                let cores = sheet["cores"].as_array().unwrap();
+                cores.iter().any(|drawn| drawn["cable"] == "Z1" && drawn["core"] == core)
+            })
+            .map(|(number, _)| number)
+            .collect();
+        assert_eq!(on, [row.spot.as_ref().unwrap().sheet], "{core}");
+    }
+}

@@ -422,8 +422,8 @@ fn the_roof_vent_parts() {
 DC supply, 12 V, 1 A|1|pcs
 fuse, 1 A|1|pcs
 splice, 3 conductors|1|pcs
-relay module, 10–28 V, 60 mA|1|pcs
-limit switch|1|pcs
+relay module, 10–28 V, 60 mA, contacts 5 A|1|pcs
+limit switch, contact 5 A|1|pcs
 vent drive, 20–28 V, 0.5 A|1|pcs
 cable twin-0.75|0.6|m
 cable single-0.75, red|0.3|m
@@ -509,4 +509,40 @@ fn a_marker_for_every_core_end() {
     assert_eq!(text("W2", "blue", "far"), ("", "", "W2 BU"));
     let csv = output::csv(&markers_table(&rows));
     assert!(csv.contains("W4,red,far,K1,'+V,K1:+V\r\n"), "{csv}");
+}
+
+/// A relay is ordered by what its contacts carry, and a cable without a type by its size; the drain is no core of it.
+#[test]
+fn parts_say_all_that_is_stated() {
+    let job = job("
+job: {title: Winch}
+devices:
+  K1: {type: relay-2-pole, volts: 12 V, amps: 150 mA, contacts: {P1: {amps: 30 A}, P2: {amps: 30 A}}}
+  X1: {type: splice}
+cables:
+  W1: {cores: {1: [X1, K1.A1], 2: taped}, area: 0.75 mm²}
+  W2: {type: screened-4x0.22, cores: {red: taped, black: taped, blue: taped, white: taped, drain: taped}}
+");
+    let rows = parts(&job);
+    let has = |words: &str| rows.iter().any(|row| row.description == words);
+    assert!(has("relay 2 pole, 12 V, 0.15 A, contacts 30 A"), "{rows:#?}");
+    assert!(has("splice, 1 conductor"), "{rows:#?}");
+    assert!(has("cable with cores 1, 2, 2 × 0.75 mm²"), "{rows:#?}");
+    assert_eq!(job.cables[1].make_up().as_deref(), Some("4 × 0.22 mm², screened"));
+    let text = output::text(&parts_table(&rows));
+    assert!(text.lines().next().unwrap().contains("Part number"), "{text}");
+}
+
+/// What draws on a supply is told in one unit.
+#[test]
+fn small_loads_of_a_supply_are_told_in_amps_too() {
+    let job = job("
+job: {title: t}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 2 A}
+  H1: {type: indicator, volts: 12 V, amps: 20 mA}
+cables:
+  W1: {type: twin-0.75, cores: {red: [G1.V+, H1.V+], black: [G1.V-, H1.V-]}}
+");
+    assert_eq!(supplies(&job, &Circuit::of(&job))[0].loads, "H1 0.02 A");
 }

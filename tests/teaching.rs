@@ -490,3 +490,75 @@ fn strikes_are_marked_by_what_was_read_and_not_by_how_much() {
     let lost: i64 = marked[2].questions.iter().map(|line| line.marks).sum();
     assert_eq!(lost, -i64::try_from(strikes.len()).unwrap());
 }
+
+/// A lock that a break-glass and an exit button free, and an alarm that a thermostat raises on a supply of its own.
+const GUARDED: &str = "\
+job:
+  {title: Store, number: ST-4, revision: C, date: 2026-05-04, drawn_by: P. Wren, approved_by: M. Hale,
+   revisions: [C 2026-05-04 lock added]}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 3 A}
+  G2: {type: dc-supply, volts: 24 V, amps: 2 A}
+  F1: {type: fuse, amps: 2 A}
+  F2: {type: fuse, amps: 1 A}
+  S1: {type: break-glass}
+  Y1: {type: lock-magnet, volts: 12 V, amps: 480 mA, on_loss: unlocked}
+  B3: {type: thermostat, name: store too warm}
+  H1: {type: siren, name: alarm, volts: 24 V, amps: 250 mA}
+cables:
+  W1: {type: twin-1, length: 1 m, cores: {red: [G1.V+, F1.1], black: [G1.V-, Y1.V-]}}
+  W2: {type: twin-1, length: 9 m, cores: {red: [F1.2, S1.COM], black: [S1.NC, Y1.V+]}}
+  W3: {type: twin-1, length: 2 m, cores: {red: [G2.V+, F2.1], black: [G2.V-, H1.V-]}}
+  W4: {type: twin-1, length: 7 m, cores: {red: [F2.2, B3.COM], black: [B3.NO, H1.V+]}}
+cause_and_effect:
+  - {when: S1 operated, then: Y1 dead}
+  - {when: B3 operated, then: H1 powered}
+";
+
+#[test]
+fn no_seed_turns_the_sense_of_a_safety_device_or_of_what_must_happen() {
+    for seed in 0..16 {
+        let model = read(&made(GUARDED, Taken::Connections, seed).model);
+        let wired = |name: &str| {
+            let at = |end: &netlist::CoreEnd| end.to.terminal().is_some_and(|t| model.written(t) == name);
+            model.cores.iter().flat_map(|core| &core.ends).any(at)
+        };
+        assert!(wired("S1.NC") && wired("B3.NO") && !wired("S1.NO") && !wired("B3.NC"), "{seed}");
+        let at_rest =
+            |line: &netlist::CauseLine| line.when.iter().any(|c| c.state == netlist::StateWord::AtRest);
+        assert!(!model.cause_and_effect.iter().any(at_rest), "{seed}");
+    }
+}
+
+#[test]
+fn the_drawing_of_an_exercise_is_no_record_of_the_job_and_bears_no_reading() {
+    let plain = read(GUARDED);
+    let drawing = bellwire::drawing::draw(&plain, &Circuit::of(&plain), &[], None);
+    let record = Proven::new(&drawing, &plain).unwrap().svg().concat();
+    for taken in LEVELS {
+        let exercise = made(GUARDED, taken, 3);
+        for ((drawing, job), kind, stamp) in
+            [(&exercise.given, "Exercise", "EXERCISE"), (&exercise.answer, "Key to the exercise", "KEY")]
+        {
+            let svg = Proven::new(drawing, job).unwrap().svg().concat();
+            for words in ["ST-4", "M. Hale", "P. Wren", "2026-05-04", "Connection diagram"] {
+                assert!(record.contains(words), "{words}");
+                assert!(!svg.contains(words), "{taken:?}: {words}");
+            }
+            assert!(svg.contains(&format!(">{kind}<")) && svg.contains(stamp), "{taken:?}");
+            assert!(svg.contains("not for building"), "{taken:?}");
+        }
+        let given = Proven::new(&exercise.given.0, &exercise.given.1).unwrap().svg().concat();
+        assert!(record.contains(" reads ") && !given.contains(" reads "), "{taken:?}");
+    }
+}
+
+/// By hand: the lock of 0.48 A is all that hangs on G1; the siren is on G2.
+#[test]
+fn the_sum_of_a_supply_counts_its_own_loads_only() {
+    let exercise = made(GUARDED, Taken::Connections, 2);
+    let pages: String = exercise.pages.iter().map(svg).collect();
+    let texts = pages.split('<').filter_map(|piece| piece.split('>').next_back());
+    let words = texts.flat_map(str::split_whitespace).collect::<Vec<_>>().join(" ");
+    assert!(words.contains("draw from G1: Y1 0.48 A."), "{words}");
+}

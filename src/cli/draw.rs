@@ -81,7 +81,8 @@ pub(super) fn earlier(order: &Order, job: &Job) -> Result<Option<Earlier>, Failu
     Ok(Some(earlier))
 }
 
-/// The sheets of a drawing on disk: the others stand beside the first.
+/// The sheets of a drawing on disk: the others stand beside the first, as many as it says. What an earlier, larger
+/// drawing of that name left behind is none of them.
 fn sheets_on_disk(drawn: &Path) -> Result<Vec<String>, Failure> {
     let sheet = |path: &Path| {
         let shown = path.display();
@@ -89,11 +90,18 @@ fn sheets_on_disk(drawn: &Path) -> Result<Vec<String>, Failure> {
         String::from_utf8(bytes).map_err(|_| Failure(format!("{shown} is no SVG text")))
     };
     let mut sheets = vec![sheet(drawn)?];
-    let others = (2..).map(|n| of_sheet(drawn, n)).take_while(|path| path.is_file());
+    let count = sheets.first().and_then(|first| stated_count(first)).unwrap_or(usize::MAX);
+    let others = (2..=count).map(|n| of_sheet(drawn, n)).take_while(|path| path.is_file());
     for other in others {
         sheets.push(sheet(&other)?);
     }
     Ok(sheets)
+}
+
+/// How many sheets there are, as the title block of the first one says: `1 / 5`.
+fn stated_count(first: &str) -> Option<usize> {
+    let block = first.split("class=\"title-block\"").nth(1)?;
+    block.split(">1 / ").skip(1).find_map(|after| after.split('<').next()?.parse().ok())
 }
 
 /// Holds a drawing on disk against the job.
@@ -112,7 +120,8 @@ fn verify(drawn: &Path, job: &Job) -> Result<Ending, Failure> {
 }
 
 /// Writes the sheets of a drawing to `NAME.svg`, `NAME-2.svg` and so on, or the only one to standard output. A further
-/// sheet that an earlier, larger drawing left behind is told, since it would be taken for one of these.
+/// sheet that an earlier, larger drawing left behind is told, since whoever opens it would take it for one of these; it
+/// is not taken away, since nothing tells whose it is.
 pub(super) fn put(sheets: Vec<Vec<u8>>, output: Option<&Path>, inputs: &[PathBuf]) -> Result<(), Failure> {
     let Some(output) = output else {
         let [one] = sheets.as_slice() else {
@@ -127,9 +136,15 @@ pub(super) fn put(sheets: Vec<Vec<u8>>, output: Option<&Path>, inputs: &[PathBuf
         (1..).zip(sheets).map(|(sheet, bytes)| (of_sheet(output, sheet), bytes)).collect();
     let count = named.len();
     output_files::write(&named, inputs)?;
-    let next = of_sheet(output, count + 1);
-    if next.exists() {
-        say(&format!("{} was there before and is no sheet of this drawing; take it away", next.display()));
+    let stale = (count + 1..).map(|n| of_sheet(output, n)).take_while(|path| path.exists());
+    let stale: Vec<String> = stale.map(|path| path.display().to_string()).collect();
+    match stale.as_slice() {
+        [] => {}
+        [one] => say(&format!("{one} was there before and is no sheet of this drawing; take it away")),
+        many => say(&format!(
+            "{} were there before and are no sheets of this drawing; take them away",
+            many.join(", ")
+        )),
     }
     Ok(())
 }

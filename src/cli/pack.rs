@@ -156,12 +156,17 @@ impl Documents {
         let mut listed = |kind: &str, page: usize| {
             rows.push(vec![Cell::Text(kind.to_owned()), Cell::Number(f64::from(small(page)))]);
         };
-        for (kind, role) in
-            [("Connection diagram", Role::Diagram), ("Terminal schedule", Role::Table("terminals"))]
-        {
-            let first =
-                drawing.sheets.iter().position(|sheet| sheet.content.iter().any(|group| group.role == role));
-            first.into_iter().for_each(|first| listed(kind, 2 + first));
+        let parts = [("Connection diagram", Role::Diagram), ("Terminal schedule", Role::Table("terminals"))];
+        let bears = |sheet: &scene::Sheet, role: &Role| sheet.content.iter().any(|group| group.role == *role);
+        for (n, sheet) in drawing.sheets.iter().enumerate() {
+            for (kind, role) in parts.iter().filter(|(_, role)| bears(sheet, role)) {
+                let before = drawing.sheets.get(..n).unwrap_or_default();
+                if !before.iter().any(|sheet| bears(sheet, role)) {
+                    listed(kind, 2 + n);
+                } else if !before.last().is_some_and(|sheet| bears(sheet, role)) {
+                    listed(&format!("{kind}, continued"), 2 + n);
+                }
+            }
         }
         let mut next = 2 + drawing.sheets.len();
         for (named, sheets) in filled.iter().zip(&each) {

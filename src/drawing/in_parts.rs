@@ -32,8 +32,8 @@ impl Matter<'_> {
 
     /// The finished sheets of diagrams that belong together, and what could not be done as the job asked.
     pub fn in_parts(&self, paper: &Paper) -> (Vec<Sheet>, Vec<String>) {
-        const DIAGRAM: &str = "Connection diagram";
         const INDEX: &str = "Index of sheets";
+        let kind = self.document_type();
         let papers: Vec<(Paper, Rect)> =
             self.layouts().iter().map(|layout| self.paper_for(layout, paper)).collect();
         let body = self.body(paper);
@@ -48,7 +48,7 @@ impl Matter<'_> {
             .iter()
             .zip(&papers)
             .map(|((number, layout, _), (paper, area))| {
-                let foot = self.foot_groups(paper, DIAGRAM, (*number, *number));
+                let foot = self.foot_groups(paper, kind, (*number, *number));
                 self.diagram(layout, *area, &foot, &references)
             })
             .collect();
@@ -65,11 +65,11 @@ impl Matter<'_> {
         for page in index {
             sheets.push(self.bordered(paper, INDEX, (sheets.len() + 1, count), vec![page.group]));
         }
-        if let Some((kind, content)) = front {
-            sheets.push(self.bordered(paper, kind, (sheets.len() + 1, count), content));
+        if let Some((front, content)) = front {
+            sheets.push(self.bordered(paper, front, (sheets.len() + 1, count), content));
         }
         for (diagram, (paper, _)) in diagrams.into_iter().zip(&papers) {
-            sheets.push(self.bordered(paper, DIAGRAM, (sheets.len() + 1, count), vec![diagram]));
+            sheets.push(self.bordered(paper, kind, (sheets.len() + 1, count), vec![diagram]));
         }
         self.follow(&mut sheets, paper, following, count);
         let larger = |(n, (own, _)): (usize, &(Paper, Rect))| {

@@ -38,7 +38,7 @@ pub use device::device_sheet;
 pub use earlier::earlier;
 use sheets::Matter;
 
-pub use notes::{By, CHECKED_BY, Flagged, ISOLATE, LIMITS, PUT_IN};
+pub use notes::{By, Flagged, ISOLATE, LIMITS, PUT_IN};
 pub use pages::{Block, pages};
 pub use paper::Paper;
 pub use plate::{cable_sheet, plate};
@@ -83,7 +83,11 @@ pub fn draw_flagged(
     flagged: Flagged<'_>,
     earlier: Option<&Earlier>,
 ) -> Drawing {
-    let readings = readings::readings(job, circuit);
+    // What a job reads from which the answer was taken away is no help to whoever looks for the answer.
+    let readings = match flagged.by {
+        By::Exercise => Readings::default(),
+        _ => readings::readings(job, circuit),
+    };
     if job.devices.len() <= MOST_ON_ONE {
         let room = Matter::new(job, circuit, &[], flagged).largest_room();
         let layouts = layouts(job, circuit, flagged, &readings, earlier, room);

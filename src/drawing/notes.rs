@@ -69,14 +69,15 @@ pub fn last_note(flagged: Flagged<'_>, width: f64) -> Vec<Row> {
     column::paragraph(&flagged.last_note(), false, width, 0.0)
 }
 
-/// What the last note of a sheet begins with that tells of the check, up to the version.
-pub const CHECKED_BY: &str = "Checked by Bellwire";
-
 /// Who says what is flagged on a drawing: the head of the list, the stamp and the last note tell it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum By {
     /// The check of the job.
     Check,
+    /// Nobody: an exercise is given out unchecked.
+    Exercise,
+    /// The key to an exercise on a job that is as it must be.
+    Answer,
     /// The key to an exercise: what was put in, for the trainee to find.
     Key,
     /// The marking of an answer.
@@ -91,7 +92,17 @@ impl By {
             (Self::Key, _) if finding.rule == PUT_IN => message.to_string(),
             (Self::Marking, Severity::Danger) => format!("DANGEROUS: {message}"),
             (Self::Marking, _) => message.to_string(),
-            (Self::Check | Self::Key, severity) => format!("{}: {message}", severity.word()),
+            (_, severity) => format!("{}: {message}", severity.word()),
+        }
+    }
+
+    /// The type of the document that a diagram is.
+    pub(super) fn document_type(self) -> &'static str {
+        match self {
+            Self::Check => "Connection diagram",
+            Self::Exercise => "Exercise",
+            Self::Answer | Self::Key => "Key to the exercise",
+            Self::Marking => "Marked answer",
         }
     }
 }
@@ -115,7 +126,7 @@ impl<'a> Flagged<'a> {
     /// The head of the list.
     pub(super) fn head(self) -> &'static str {
         match self.by {
-            By::Check => "Found by the check",
+            By::Check | By::Exercise | By::Answer => "Found by the check",
             By::Key => "For the trainee to find",
             By::Marking => "Found in marking",
         }
@@ -125,21 +136,25 @@ impl<'a> Flagged<'a> {
     fn last_note(self) -> String {
         let (version, found) = (env!("CARGO_PKG_VERSION"), diagnostic::found(self.findings));
         let said = match self.by {
-            By::Check => format!("{CHECKED_BY} {version}: {found}"),
-            By::Key => format!("Key made by Bellwire {version} for teaching, not for building"),
+            By::Check => format!("Checked by Bellwire {version}: {found}"),
+            By::Exercise => format!("Exercise made by Bellwire {version} for teaching, not for building"),
+            By::Answer | By::Key => format!("Key made by Bellwire {version} for teaching, not for building"),
             By::Marking => format!("Marked by Bellwire {version}: {found}"),
         };
         format!("{said}. No substitute for test.")
     }
 
-    /// What the stamp across the title block says where there is an error or a danger.
+    /// What the stamp across the title block says: on a drawing with an error or a danger, and on one for teaching.
     pub(super) fn stamp(self) -> Option<String> {
         let parts = diagnostic::counted(self.findings, &[Severity::Danger, Severity::Error]);
-        (!parts.is_empty()).then(|| match self.by {
-            By::Check => format!("FAULTY: {}", parts.join(", ")),
-            By::Key => "KEY, WITH FAULTS".to_owned(),
-            By::Marking => format!("MARKED ANSWER: {}", parts.join(", ")),
-        })
+        match self.by {
+            By::Exercise => Some("EXERCISE".to_owned()),
+            By::Answer => Some("KEY".to_owned()),
+            By::Key => Some("KEY, WITH FAULTS".to_owned()),
+            _ if parts.is_empty() => None,
+            By::Check => Some(format!("FAULTY: {}", parts.join(", "))),
+            By::Marking => Some(format!("MARKED ANSWER: {}", parts.join(", "))),
+        }
     }
 }
 

@@ -145,6 +145,11 @@ impl<'a> Matter<'a> {
         self.job
     }
 
+    /// The type of the document that its diagrams are.
+    pub(super) fn document_type(&self) -> &'static str {
+        self.flagged.by.document_type()
+    }
+
     pub(super) fn circuit(&self) -> &'a Circuit {
         self.circuit
     }
@@ -396,7 +401,7 @@ impl<'a> Matter<'a> {
 
     /// Draws what was planned.
     fn finish(&self, paper: &Paper, plan: Plan<'_>) -> Vec<Sheet> {
-        const FIRST: &str = "Connection diagram";
+        let kind = self.document_type();
         let (small, following) = self.following(&plan, paper);
         let count = 1 + following.len();
         let mut first = Vec::new();
@@ -404,11 +409,11 @@ impl<'a> Matter<'a> {
             first.push(columns_group(Role::Table("terminals"), schedule));
         }
         first.push(columns_group(Role::Notes, &plan.notes));
-        first.push(self.block(paper, FIRST, (1, count)).draw(corner(paper), title_width(paper)).0);
+        first.push(self.block(paper, kind, (1, count)).draw(corner(paper), title_width(paper)).0);
         let diagram = self.diagram(plan.layout, plan.area, &first, &References::default());
         first.push(diagram);
         first.insert(0, paper.border(&first));
-        let mut sheets = vec![self.sheet(paper, FIRST, first)];
+        let mut sheets = vec![self.sheet(paper, kind, first)];
         self.follow(&mut sheets, &small, following, count);
         sheets
     }

@@ -8,7 +8,8 @@ use crate::netlist::{DeviceId, Job, TerminalId};
 use crate::scene::{Group, Point, Rect, Role, Shape, Sheet};
 use crate::schedules::{Spot, Spots};
 
-/// Sheet and zone of every device, by the middle of its outline, and of every cable, by its tag.
+/// Sheet and zone of every device, by the middle of its outline, of every cable, by its tag, and of the loose ends of
+/// cores, by the sign or the box there.
 pub fn spots(job: &Job, sheets: &[Sheet]) -> Spots {
     let contents = (1..).zip(sheets).map(|(number, sheet)| (number, sheet.size, &sheet.content[..]));
     spots_on(job, contents)
@@ -18,7 +19,11 @@ pub fn spots(job: &Job, sheets: &[Sheet]) -> Spots {
 pub fn spots_on<'a>(job: &Job, sheets: impl Iterator<Item = (u32, (f64, f64), &'a [Group])>) -> Spots {
     let devices = job.device_ids().map(|(id, device)| (device.name.as_str(), Subject::from(id)));
     let cables = job.cable_ids().map(|(id, cable)| (cable.name.as_str(), Subject::from(id)));
+    let core = |cable: &str, core: &str| format!("{cable}.{core}");
+    let cores =
+        job.core_ids().map(|(id, own)| (core(&job.cable(own.cable).name, &own.name), Subject::from(id)));
     let (devices, cables): (BTreeMap<_, _>, BTreeMap<_, _>) = (devices.collect(), cables.collect());
+    let cores: BTreeMap<_, _> = cores.collect();
     let mut spots = Spots::default();
     for (number, size, content) in sheets {
         let mut groups: Vec<&Group> = content.iter().rev().collect();
@@ -28,8 +33,9 @@ pub fn spots_on<'a>(job: &Job, sheets: impl Iterator<Item = (u32, (f64, f64), &'
                 Role::Device(name) | Role::Splice(name) => devices.get(name.as_str()),
                 // A tag has a frame before its text; the make-up below it has none.
                 Role::Label(of) if matches!(group.shapes().next(), Some(Shape::Path { .. })) => {
-                    cables.get(of.as_str())
+                    cables.get(of.as_str()).or_else(|| cores.get(of))
                 }
+                Role::LooseEnd { cable, core: name, .. } => cores.get(&core(cable, name)),
                 _ => None,
             };
             if let (Some(subject), Some(bounds)) = (subject, group.shapes().find_map(Shape::bounds)) {

@@ -79,7 +79,7 @@ fn side_by_side(dealt: Vec<column::Column>, width: f64, body: Rect) -> impl Iter
     })
 }
 
-/// The widths of the columns. Columns in which nothing stands have none, but for those that wait for a reading; where
+/// The widths of the columns. Columns in which nothing stands have none, but for those that are to be filled in; where
 /// the room does not suffice the widest columns give way, and their texts are broken.
 fn widths(table: &Table, room: f64) -> Vec<f64> {
     let mut widths: Vec<f64> = table
@@ -93,6 +93,7 @@ fn widths(table: &Table, room: f64) -> Vec<f64> {
                 cells.map(|text| lettering::width(&text, Height::H1_8, false)).fold(0.0_f64, f64::max);
             match (column.name, widest > 0.0) {
                 ("measured", _) => TO_FILL_IN,
+                (_, false) if column.to_fill_in => TO_FILL_IN,
                 (SWATCHED, true) => widest.max(heading) + SWATCH + 1.0,
                 (_, true) => widest.max(heading),
                 (_, false) => 0.0,

@@ -76,11 +76,10 @@ pub(super) fn make_up(job: &Job, o: &Ordered, bundle: usize) -> Vec<String> {
     if graph.bundles[bundle].strands.len() < 2 {
         return Vec::new();
     }
-    let size = cable.size_text.as_ref().map(|size| format!("{} × {size}", cable.cores.len()));
     let rows = &o.items[o.figures.len() + bundle].rows;
     let codes: Vec<String> = rows.iter().map(|s| code(job, graph.strands[*s].conductor)).collect();
     let length = cable.length.map(|l| l.to_string());
-    size.into_iter().chain(with_codes(length, &codes)).collect()
+    cable.make_up().into_iter().chain(with_codes(length, &codes)).collect()
 }
 
 /// Length and codes in one line where that is short, else the codes below it, in lines of [`CODES_ABREAST`].

@@ -13,7 +13,7 @@ use super::{
     Cable, CableId, Colours, Conductors, Core, CoreEnd, CoreId, End, Figure, Name, Origin, Run, Safe,
     TerminalId,
 };
-use crate::library::Found;
+use crate::library::{Found, shipped_cable};
 use crate::source::{Place, small};
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
 use crate::units::{self, Amps, ConductorSize, OhmsPerKm};
@@ -196,9 +196,14 @@ fn borne<'v>(
     let Some(found) = context.library.cable(name) else {
         // `twn-0.75` is near to `twin-S` once its size is taken away, and so is `twin` that has none.
         let sizeless = format!("{}-S", name.rsplit_once('-').map_or(name, |(stem, _)| stem));
+        let hyphened = name.replace(' ', "-");
+        let known = |name: &str| context.library.cable(name).is_some() || shipped_cable(name).is_some();
         let near = context.faults.nearest(name, context.library.known_cables());
         let near = near.or_else(|| context.faults.nearest(&sizeless, context.library.known_cables()));
         let fix = match near {
+            _ if hyphened != name && known(&hyphened) => {
+                format!("did you mean `{hyphened}`?")
+            }
             Some(near) if near.ends_with("-S") => {
                 format!("did you mean `{near}`, with a size such as 0.75 (mm²) or 18AWG for the S?")
             }
@@ -648,6 +653,10 @@ impl<'v> Lister<'_, 'v> {
             _ => {
                 let near = faults.nearest(said.text, END_WORDS.iter().copied());
                 let fix = match near {
+                    // The word is right, but stands in a list of its own.
+                    Some(near) if near == said.text => {
+                        format!("write it without brackets: `{key}: {near}`")
+                    }
                     Some(near) if !said.text.contains('.') => format!("did you mean `{near}`?"),
                     _ => format!("write both ends, as in `{key}: [{}, taped]`", said.text),
                 };

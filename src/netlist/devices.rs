@@ -159,6 +159,19 @@ fn device<'v>(
         let own = job.parts.get(device.parts.start as usize..).unwrap_or_default();
         device.settings = read_settings(settings, own, device.parts.start, faults);
     }
+    if entry.value.get("earthed").is_some()
+        && let Some(value) = fields.value("earthed")
+    {
+        let mut own = device.parts.iter().filter_map(|part| job.parts.get(part as usize));
+        let source = own.find(|part| matches!(part.kind, Kind::Source(_)));
+        let fix = match (source, value.text()) {
+            (Some(source), Some(pole)) => {
+                format!("write it of its source: `sources: {{{}: {{earthed: {pole}}}}}`", source.name)
+            }
+            _ => "it is said of a source: `sources: {V: {earthed: minus}}`".to_owned(),
+        };
+        faults.error(value.place, format!("the device {} has no key `earthed`", entry.key), fix);
+    }
     fields.finish(faults);
     job.devices.push(device);
 }

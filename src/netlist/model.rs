@@ -346,6 +346,19 @@ impl Cable {
         self.of.drain.map(|core| self.core(core))
     }
 
+    /// What it is made up of, where its size is stated: `4 × 0.22 mm², screened`, a single core `1 mm²`. The drain of a
+    /// screen is not counted.
+    #[must_use]
+    pub fn make_up(&self) -> Option<String> {
+        let size = self.size_text.as_ref()?;
+        let drains = usize::from(self.drain().is_some());
+        let screened = if drains > 0 { ", screened" } else { "" };
+        Some(match self.cores.len() - drains {
+            1 => format!("{size}{screened}"),
+            many => format!("{many} × {size}{screened}"),
+        })
+    }
+
     fn core(&self, number: u32) -> CoreId {
         CoreId(self.cores.start + number)
     }

@@ -161,7 +161,13 @@ impl<'j> Directory<'j> {
             return;
         }
         let near = faults.nearest(text, self.device_names().chain(super::cables::END_WORDS.iter().copied()));
+        let strip = |name: &str| self.device(name).is_some_and(|id| self.job.device(id).form == Form::Strip);
         let fix = match near {
+            // A strip is no end of a core, and another number makes another device.
+            Some(near) if strip(near) && unnumbered(near) == unnumbered(text) => {
+                format!("if it is a splice, list it under `devices:` as `{text}: {{type: splice}}`; \
+                         of a strip write the way too, as in `{near}.1`")
+            }
             Some(near) => format!("did you mean `{near}`?"),
             None => "write a terminal as `DEVICE.TERMINAL`, a splice by its name, or taped, sleeved, capped, parked, \
                      bare or spare"
@@ -169,4 +175,9 @@ impl<'j> Directory<'j> {
         };
         faults.error(said.place, format!("there is no terminal `{text}`"), fix);
     }
+}
+
+/// A name without the number at its end.
+fn unnumbered(name: &str) -> &str {
+    name.trim_end_matches(|letter: char| letter.is_ascii_digit())
 }

@@ -36,16 +36,17 @@ impl About {
 /// The date of what bears none: the first that every program can read.
 const UNDATED: (u16, u8, u8) = (1980, 1, 1);
 
-/// `2026-03-14`; `None` for a date that is written otherwise.
+/// `2026-03-14`, or `14.3.2026`, since with dots the day comes first; `None` for a date that is written otherwise.
 fn date(text: &str) -> Option<(u16, u8, u8)> {
-    let mut parts = text.trim().split('-');
-    let (year, month, day) = (parts.next()?, parts.next()?, parts.next()?);
+    let dotted = text.contains('.');
+    let mut parts: Vec<&str> = text.trim().split(if dotted { '.' } else { '-' }).collect();
+    if dotted {
+        parts.reverse();
+    }
+    let [year, month, day] = parts[..] else { return None };
     let (year, month, day): (u16, u8, u8) = (year.parse().ok()?, month.parse().ok()?, day.parse().ok()?);
-    let sound = (1900..=9999).contains(&year)
-        && (1..=12).contains(&month)
-        && (1..=28).contains(&day.min(28))
-        && day <= 31;
-    (sound && parts.next().is_none()).then_some((year, month, day))
+    let sound = (1900..=9999).contains(&year) && (1..=12).contains(&month) && (1..=31).contains(&day);
+    sound.then_some((year, month, day))
 }
 
 #[cfg(test)]
@@ -53,11 +54,21 @@ mod tests {
     use super::date;
 
     #[test]
-    fn only_iso_dates_are_dates() {
+    fn dates_with_hyphens_or_dots_are_dates() {
         assert_eq!(date("2026-03-14"), Some((2026, 3, 14)));
-        for text in
-            ["14.3.2026", "2026-13-01", "2026-03", "2026-03-14-1", "today", "2026-00-10", "2026-01-00"]
-        {
+        assert_eq!(date("14.3.2026"), Some((2026, 3, 14)));
+        assert_eq!(date("03.11.2026"), Some((2026, 11, 3)));
+        for text in [
+            "14.13.2026",
+            "3/11/2026",
+            "2026.3.14",
+            "2026-13-01",
+            "2026-03",
+            "2026-03-14-1",
+            "today",
+            "2026-00-10",
+            "2026-01-00",
+        ] {
             assert_eq!(date(text), None, "{text}");
         }
     }

@@ -124,6 +124,9 @@ pub(super) fn hash(text: &str) -> String {
     STANDARD.encode(Sha256::digest(text.as_bytes()))
 }
 
+/// What the place is called in which the loose cores are told.
+const LOOSE: &str = "Spare cores and loose ends";
+
 /// Where are you standing: places, their devices, their terminals.
 fn standing(page: &Page) -> Markup {
     html! {
@@ -140,6 +143,9 @@ fn standing(page: &Page) -> Markup {
                     @for (n, place) in page.places.iter().enumerate() {
                         li { a href={ "#p" (n) } { b { (place.name) } (counted(place.cards.len(), "device")) } }
                     }
+                    @if !page.loose.is_empty() {
+                        li { a href="#loose" { b { (LOOSE) } (counted(page.loose.len(), "row")) } }
+                    }
                 }
             }
             @for (n, place) in page.places.iter().enumerate() {
@@ -152,6 +158,29 @@ fn standing(page: &Page) -> Markup {
                         }
                     }
                     @for card in &place.cards { (device(page, n, card)) }
+                }
+            }
+            @if !page.loose.is_empty() { (loose(page)) }
+        }
+    }
+}
+
+/// The cores that are on no terminal, and so on no card.
+fn loose(page: &Page) -> Markup {
+    html! {
+        section.place #loose aria-label=(LOOSE) {
+            a.back href="#where" { "← All places" }
+            h2 { (LOOSE) }
+            ul.pins {
+                @for (n, end) in page.loose.iter().enumerate() {
+                    li.pin.loose #{ "l" (n) } {
+                        span.name { (end.name) }
+                        div {
+                            div.function { (end.left) }
+                            (in_hand(&end.in_hand))
+                            @if let Some(stands) = &end.stands { div.quiet { "On the drawing: " (stands) } }
+                        }
+                    }
                 }
             }
         }

@@ -7,7 +7,7 @@ use crate::schedules::{Cell, Table};
 /// Between two columns.
 const GAP: &str = "  ";
 
-/// A table in columns of spaces. Columns in which nothing stands are left out.
+/// A table in columns of spaces. Columns in which nothing stands and shall stand are left out.
 #[must_use]
 pub fn text(table: &Table) -> String {
     if table.rows.is_empty() {
@@ -17,7 +17,7 @@ pub fn text(table: &Table) -> String {
     let column = |i: usize| cells.iter().filter_map(move |row| row.get(i));
     let mut shown = Vec::new();
     for (i, head) in table.columns.iter().enumerate() {
-        if column(i).any(|cell| !cell.is_empty()) {
+        if head.to_fill_in || column(i).any(|cell| !cell.is_empty()) {
             let widest = column(i).map(|cell| cell.chars().count()).max().unwrap_or(0);
             shown.push((i, head, widest.max(head.heading.chars().count())));
         }

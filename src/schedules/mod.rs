@@ -37,7 +37,7 @@ pub struct Spot {
 /// Where devices and cables stand on the drawing; empty when nothing was drawn.
 #[derive(Clone, Debug, Default)]
 pub struct Spots {
-    /// By device, cable, or terminal of a part of a device that stands apart from its first part.
+    /// By device, cable, terminal of a part of a device that stands apart from its first part, or core with a loose end.
     pub of: BTreeMap<Subject, Spot>,
 }
 

@@ -107,10 +107,13 @@ fn description(job: &Job, id: DeviceId, device: &Device) -> String {
                 .count();
             let links = job.links.iter().flat_map(|link| link.ends);
             let on = on + links.filter(|end| job.terminal(*end).device == id).count();
-            words.push(format!("{on} conductors"));
+            words.push(if on == 1 { "1 conductor".to_owned() } else { format!("{on} conductors") });
         }
         Form::Strip => words.push(format!("{} ways", device.terminals.len())),
-        Form::Box => words.extend(ratings(job, device)),
+        Form::Box => {
+            words.extend(ratings(job, device));
+            words.extend(contacts(job, device));
+        }
     }
     words.join(", ")
 }
@@ -154,6 +157,23 @@ fn ratings(job: &Job, device: &Device) -> Vec<String> {
     words.into_iter().flatten().collect()
 }
 
+/// What the contacts of a device carry: `contacts 5 A`.
+fn contacts(job: &Job, device: &Device) -> Option<String> {
+    let mut amps: Vec<String> = Vec::new();
+    let mut count = 0;
+    for part in device.parts.iter().map(|part| job.part(PartId(part))) {
+        let Kind::Contact(contact) = &part.kind else { continue };
+        count += 1;
+        if let Some(own) = contact.amps.map(|amps| amps.to_string())
+            && !amps.contains(&own)
+        {
+            amps.push(own);
+        }
+    }
+    let word = if count == 1 { "contact" } else { "contacts" };
+    (!amps.is_empty()).then(|| format!("{word} {}", amps.join(" and ")))
+}
+
 fn cables(job: &Job) -> Vec<PartRow> {
     let mut groups: Grouped<&Cable> = Grouped(Vec::new());
     for cable in &job.cables {
@@ -165,7 +185,10 @@ fn cables(job: &Job) -> Vec<PartRow> {
             // A single core is ordered by its colour; a cable has those of its type.
             Some(kind) if cable.cores.len() == 1 => format!("cable {kind}, {}", colours()),
             Some(kind) => format!("cable {kind}"),
-            None => format!("cable with cores {}", colours()),
+            None => {
+                let size = cable.make_up().map(|size| format!(", {size}")).unwrap_or_default();
+                format!("cable with cores {}{size}", colours())
+            }
         };
         groups.put(description, cable);
     }
@@ -294,7 +317,7 @@ fn lead_joints(job: &Job) -> Option<PartRow> {
 
 const COLUMNS: &[Column] = &[
     Column::text("description", "Description"),
-    Column::text("part_number", "Part number"),
+    Column::text("part_number", "Part number").to_fill_in(),
     Column::number("quantity", "Quantity"),
     Column::text("unit", "Unit"),
     Column::text("note", "Note"),

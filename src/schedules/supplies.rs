@@ -92,7 +92,8 @@ fn loads(
         .filter(|(_, amps)| *amps > 1e-6)
         .map(|(part, amps)| {
             let label = name(job, part, |kind| matches!(kind, Kind::Load(_) | Kind::Coil(_)));
-            format!("{label} {}", Amps((amps * 1000.0).round() / 1000.0))
+            // In amps whatever they are, as the column beside it.
+            format!("{label} {} A", (amps * 1000.0).round() / 1000.0)
         })
         .collect();
     named.join(", ")

@@ -24,6 +24,8 @@ pub struct Column {
     /// From 1: on paper its cell is left out where the row above says the same in this column and in all others of this
     /// level and of those before it. 0: it always stands there.
     pub once: u8,
+    /// Left empty for whoever fills it in: it stands there though nothing stands in it.
+    pub to_fill_in: bool,
 }
 
 /// A cell.
@@ -41,19 +43,25 @@ impl Column {
     /// A column of words.
     #[must_use]
     pub const fn text(name: &'static str, heading: &'static str) -> Self {
-        Self { name, heading, numeric: false, once: 0 }
+        Self { name, heading, numeric: false, once: 0, to_fill_in: false }
     }
 
     /// A column of figures.
     #[must_use]
     pub const fn number(name: &'static str, heading: &'static str) -> Self {
-        Self { name, heading, numeric: true, once: 0 }
+        Self { name, heading, numeric: true, once: 0, to_fill_in: false }
     }
 
     /// The column, said once on paper, see [`Column::once`].
     #[must_use]
     pub const fn said_once(self, level: u8) -> Self {
         Self { once: level, ..self }
+    }
+
+    /// The column, left empty for whoever fills it in, see [`Column::to_fill_in`].
+    #[must_use]
+    pub const fn to_fill_in(self) -> Self {
+        Self { to_fill_in: true, ..self }
     }
 }
 

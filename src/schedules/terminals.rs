@@ -203,7 +203,7 @@ fn loose(job: &Job, id: CoreId, core: &Core, spots: &Spots, rows: &mut Vec<Termi
             net: String::new(),
             marker: String::new(),
             state,
-            spot: spots.get(core.cable),
+            spot: spots.get(id).or_else(|| spots.get(core.cable)),
         };
         let blank = of_core(job, blank, core);
         let code = if blank.colour_code.is_empty() { &blank.core } else { &blank.colour_code };

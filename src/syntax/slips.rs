@@ -37,6 +37,12 @@ impl Slip {
                 "replace the tab by spaces (two for each level)",
             );
         }
+        if let Some(slip) = open_quote(text, here, kind) {
+            return slip;
+        }
+        if let Some(slip) = colon_in_braces(line, line_start, kind) {
+            return slip;
+        }
         // The parser often notices on the line after the one at fault.
         let before = text[..line_start].trim_end_matches(['\n', '\r']);
         let before_start = before.rfind('\n').map_or(0, |n| n + 1);
@@ -210,6 +216,93 @@ const GENERAL: &str = "compare this line and the one above it with an example: s
 
 /// What looks like a space and is none; texts pasted from elsewhere bring it.
 pub const NO_BREAK_SPACE: char = '\u{a0}';
+
+/// A quote that is closed on a later line only, by one that was to open another text, or never.
+fn open_quote(text: &str, here: usize, kind: &ErrorKind) -> Option<Slip> {
+    let trailing = matches!(
+        kind,
+        ErrorKind::InvalidTrailingSingleQuotedScalar | ErrorKind::InvalidTrailingDoubleQuotedScalar
+    );
+    if !trailing && !matches!(kind, ErrorKind::UnclosedQuotedScalar) {
+        return None;
+    }
+    let (start, end) = last_quoted(text, if trailing { here } else { text.len() })?;
+    let line_end = text[start..].find(['\n', '\r']).map_or(text.len(), |n| start + n);
+    if end.is_some_and(|end| end <= line_end) {
+        return None;
+    }
+    let message = match end {
+        Some(end) => {
+            let line = text[..end].matches('\n').count() + 1;
+            format!("this quote is not closed on its line; the next one, on line {line}, ends the text")
+        }
+        None => "this quote is never closed".to_owned(),
+    };
+    Some(Slip::new(start..line_end, message, "add the missing quote at the end of the text"))
+}
+
+/// The last text in quotes that begins before `here`: where it begins, and where it ends if it does.
+fn last_quoted(text: &str, here: usize) -> Option<(usize, Option<usize>)> {
+    let mut last = None;
+    let mut open: Option<(usize, char)> = None;
+    let mut comment = false;
+    let mut before = '\n';
+    let mut letters = text.char_indices().peekable();
+    while let Some((at, letter)) = letters.next().filter(|(at, _)| *at < here) {
+        match open {
+            Some((start, mark)) if letter == mark => {
+                // Twice in single quotes it stands for itself.
+                if mark == '\'' && letters.next_if(|(_, next)| *next == mark).is_some() {
+                    continue;
+                }
+                last = Some((start, Some(at + 1)));
+                open = None;
+            }
+            Some((_, '"')) if letter == '\\' => {
+                letters.next();
+            }
+            Some(_) => {}
+            None if comment => comment = letter != '\n',
+            None if letter == '#' && before.is_whitespace() => comment = true,
+            None if matches!(letter, '"' | '\'') && (before.is_whitespace() || "[{,".contains(before)) => {
+                open = Some((at, letter));
+            }
+            None => {}
+        }
+        before = letter;
+    }
+    open.map(|(start, _)| (start, None)).or(last)
+}
+
+/// `{name: fire: main}`: a colon in a text in braces.
+fn colon_in_braces(line: &str, line_start: usize, kind: &ErrorKind) -> Option<Slip> {
+    let kinds = matches!(
+        kind,
+        ErrorKind::ExpectedFlowMappingSeparator
+            | ErrorKind::UnexpectedEofFlowMapping
+            | ErrorKind::UnexpectedEofImplicitFlowMapping
+            | ErrorKind::ExpectedFlowSequenceSeparator
+            | ErrorKind::MappingValueNotAllowed
+            | ErrorKind::InvalidColonPlacement
+    );
+    if !kinds || line.contains(['"', '\'']) {
+        return None;
+    }
+    let mut at = line.find('{')? + 1;
+    for piece in line.get(at..)?.split(['{', '}', '[', ']', ',']) {
+        if let Some((key, text)) = piece.split_once(": ").filter(|(_, text)| text.contains(": ")) {
+            let (key, said) = (key.trim(), text.trim());
+            let start = line_start + at + piece.len() - text.trim_start().len();
+            return Some(Slip::new(
+                start..start + said.len(),
+                "a second colon with a space behind it stands in this text",
+                format!("put the text in quotes: `{key}: \"{said}\"`"),
+            ));
+        }
+        at += piece.len() + 1;
+    }
+    None
+}
 
 /// A tab before the first thing on the line.
 fn leading_tab(line: &str) -> Option<usize> {

@@ -17,7 +17,7 @@ use crate::drawing::Revision;
 use crate::netlist::{Job, TerminalId};
 use crate::units::{self, Metres};
 
-use super::gained::gained;
+use super::gained::{Cores, gained};
 pub use figures::Moved;
 use record::{Record, Spot, pair};
 pub use tables::{changes_table, findings_table, moved_table};
@@ -113,8 +113,8 @@ pub fn compare<'a>(design: Checked<'a>, built: Checked<'a>) -> Changes<'a> {
     let (was, is) = ((design.job, design.findings), (built.job, built.findings));
     Changes {
         changes,
-        gained: gained(is, was, &name),
-        lost: gained(was, is, &old_name),
+        gained: gained(is, was, &name, Cores::OfOneName),
+        lost: gained(was, is, &old_name, Cores::OfOneName),
         moved: figures::moved(design, built, &name),
     }
 }

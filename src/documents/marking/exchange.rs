@@ -254,7 +254,8 @@ impl<'a> Exchanges<'a> {
 }
 
 /// The wires of an answer with the terminals of an exchange changed over.
-fn exchanged(wires: &Wires, exchange: &Exchange) -> Wires {
+#[must_use]
+pub fn exchanged(wires: &Wires, exchange: &Exchange) -> Wires {
     let mut wires = wires.clone();
     for (a, b) in exchange {
         wires.swap(*a, *b);

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use petgraph::unionfind::UnionFind;
 
-use crate::netlist::{DeviceId, Form, Job, Kind, TerminalId};
+use crate::netlist::{CoreId, DeviceId, Form, Job, Kind, TerminalId};
 
 /// The same sorting with its groups numbered in the order of their first members.
 fn renumbered<K: Ord + Copy>(keys: &[K]) -> Vec<usize> {
@@ -82,8 +82,14 @@ impl<'a> Ground<'a> {
     /// What the conductors of a job join.
     #[must_use]
     pub fn wires(&self, job: &Job) -> Wires {
+        self.wires_without(job, None)
+    }
+
+    /// What they join without one core.
+    #[must_use]
+    pub fn wires_without(&self, job: &Job, left_out: Option<CoreId>) -> Wires {
         let mut sets = UnionFind::new(job.terminals.len());
-        for core in &job.cores {
+        for (_, core) in job.core_ids().filter(|(id, _)| Some(*id) != left_out) {
             if let [Some(a), Some(b)] = core.ends.map(|end| end.to.terminal()) {
                 sets.union(a.index(), b.index());
             }

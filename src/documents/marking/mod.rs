@@ -9,6 +9,7 @@ mod exchange;
 mod joins;
 mod paper;
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use crate::checks;
@@ -16,9 +17,9 @@ use crate::circuit::{Circuit, Reachable};
 use crate::diagnostic::{Finding, Severity, Subject};
 use crate::netlist::{CoreId, Job, Kind, PartId, TerminalId};
 
-use super::gained::gained;
+use super::gained::{Cores, gained};
 use super::spread::spread;
-use exchange::{Exchange, Exchanges};
+use exchange::{Exchange, Exchanges, exchanged};
 use joins::{Ground, Sorting, distance, meet, members, rank};
 
 pub use class::{Class, class_table, mistakes_table};
@@ -153,7 +154,7 @@ impl Marker<'_> {
         let right = meet(&sorted, &self.model);
         let own = rank(&self.ground.inside);
         let [all, made, both] = [&self.model, &sorted, &right].map(|s| rank(s).saturating_sub(own));
-        let fresh = gained((answer, &findings), (self.ground.model, self.findings), &|name| name.to_owned());
+        let fresh = fresh((answer, &findings), (self.ground.model, self.findings));
         let equal = distance(&sorted, &self.model) == 0;
         let mut unconnected = self.unconnected(answer);
         let lost: Vec<&Finding> = fresh
@@ -185,7 +186,7 @@ impl Marker<'_> {
             marks: usize::try_from(total).unwrap_or(0),
             out_of: wiring + questions.iter().map(|line| line.out_of as usize).sum::<usize>(),
             joins: [both, all - both, made - both],
-            advice: if own_mistakes { Vec::new() } else { self.advice(answer, &sorted, &right) },
+            advice: if own_mistakes { Vec::new() } else { self.advice(answer, &sorted, &right, &taken) },
             dangerous: dangers.map(|finding| danger(answer, &circuit, finding)).collect(),
             faults: faults
                 .map(|finding| Fault {
@@ -215,8 +216,7 @@ impl Marker<'_> {
     /// The mistakes of the model, and which of them the answer put right. What a mistake is about must still be there.
     fn cured(&self, answer: &Job, findings: &[Finding]) -> Vec<Line> {
         let model = self.ground.model;
-        let same = |name: &str| name.to_owned();
-        let gone = gained((model, self.findings), (answer, findings), &same);
+        let gone = fresh((model, self.findings), (answer, findings));
         let whole = kept(model, answer);
         let counted = |f: &&Finding| f.accepted.is_none() && f.severity > Severity::Note;
         let line = |finding: &Finding| {
@@ -272,15 +272,15 @@ impl Marker<'_> {
     }
 
     /// One line for each join that is missing or should not be.
-    fn advice(&self, answer: &Job, sorted: &Sorting, right: &Sorting) -> Vec<Pair> {
+    fn advice(&self, answer: &Job, sorted: &Sorting, right: &Sorting, taken: &[Exchange]) -> Vec<Pair> {
         let missing = self.parted(&self.model, right).map(|[a, b]| {
             let with = self.conductor(self.ground.model, b).or_else(|| self.conductor(self.ground.model, a));
             let by = with.map(|core| format!(" (in the model by {core})")).unwrap_or_default();
             ([a, b], format!("join {} to {}{by}", self.ground.name(b), self.ground.name(a)))
         });
         let extra = self.parted(sorted, right).map(|[a, b]| {
-            let with = self.conductor(answer, b).or_else(|| self.conductor(answer, a));
-            let by = with.map(|core| format!("; look at {core}")).unwrap_or_default();
+            let by = self.joining(answer, [a, b], taken);
+            let by = by.map(|core| format!("; look at {}", answer.core_label(core))).unwrap_or_default();
             ([a, b], format!("take {} off {}{by}", self.ground.name(b), self.ground.name(a)))
         });
         missing
@@ -333,6 +333,19 @@ impl Marker<'_> {
         cores.iter().find(lands).map(|(id, _)| job.core_label(*id))
     }
 
+    /// The core of an answer without which two points are apart; of several the one that takes the fewest right joins
+    /// with it.
+    fn joining(&self, answer: &Job, [a, b]: [usize; 2], taken: &[Exchange]) -> Option<CoreId> {
+        let right_without = |core: CoreId| {
+            let wires = self.ground.wires_without(answer, Some(core));
+            let wires = taken.iter().fold(wires, |wires, exchange| exchanged(&wires, exchange));
+            let sorted = self.ground.sorted(&wires);
+            (sorted[a] != sorted[b]).then(|| rank(&meet(&sorted, &self.model)))
+        };
+        let cores = answer.core_ids().filter_map(|(core, _)| Some((right_without(core)?, core)));
+        cores.min_by_key(|(right, _)| Reverse(*right)).map(|(_, core)| core)
+    }
+
     fn exchange_words(&self, exchange: &Exchange) -> String {
         let pairs: Vec<String> = exchange
             .iter()
@@ -340,6 +353,11 @@ impl Marker<'_> {
             .collect();
         format!("{} are exchanged, which makes no difference", pairs.join(", "))
     }
+}
+
+/// The findings that one of two jobs has and the other has not. Which core of a cable it is makes no difference.
+fn fresh<'a>(has: (&Job, &'a [Finding]), has_not: (&Job, &[Finding])) -> Vec<&'a Finding> {
+    gained(has, has_not, &str::to_owned, Cores::OfOneCable)
 }
 
 /// How many joins a job takes: the most marks that an answer to it can get.

@@ -43,6 +43,8 @@ pub struct Page {
     pub findings: Vec<Found>,
     /// The locations, in the order of the job file.
     pub places: Vec<Place>,
+    /// The ends of cores that are on no terminal.
+    pub loose: Vec<LooseEnd>,
     /// The terminals, in the order of the job file; everything else names one by its number here.
     pub points: Vec<String>,
     /// What joins two terminals without anything between.
@@ -64,6 +66,19 @@ pub struct Found {
     pub message: String,
     /// What to change.
     pub fix: String,
+}
+
+/// The end of a core that is on no terminal; of a spare core that was left alike at both, one for both.
+#[derive(Clone, Debug)]
+pub struct LooseEnd {
+    /// `W2 blue`.
+    pub name: String,
+    /// `spare, both ends: taped`.
+    pub left: String,
+    /// Where it stands on the drawing.
+    pub stands: Option<String>,
+    /// The core, and where its other end goes.
+    pub in_hand: InHand,
 }
 
 /// A location with its devices.
@@ -156,6 +171,7 @@ pub struct Play {
 #[must_use]
 pub fn page(job: &Job, circuit: &Circuit, findings: &[Finding], tests: &[Test], spots: &Spots) -> Page {
     let stand = Stand::of(job, circuit);
+    let rows = schedules::terminals(job, circuit, spots);
     let hops = hops(job);
     let rest = live::of(&stand, &stand.rest(), &hops);
     let plays = job.cause_and_effect.iter().map(|line| {
@@ -180,7 +196,8 @@ pub fn page(job: &Job, circuit: &Circuit, findings: &[Finding], tests: &[Test], 
         cautions: cautions(job),
         notes: job.info.notes.clone(),
         findings: found(findings),
-        places: places(job, circuit, spots),
+        loose: rows.iter().filter_map(|row| loose(job, row)).collect(),
+        places: places(job, rows, spots),
         points: job.terminal_ids().map(|(id, _)| job.label(id)).collect(),
         plays: plays.collect(),
         hops,
@@ -237,19 +254,19 @@ fn found(findings: &[Finding]) -> Vec<Found> {
 }
 
 /// The locations with their devices.
-fn places(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<Place> {
+fn places(job: &Job, all: Vec<TerminalRow>, spots: &Spots) -> Vec<Place> {
     let mut rows: BTreeMap<TerminalId, Vec<TerminalRow>> = BTreeMap::new();
-    for row in schedules::terminals(job, circuit, spots) {
+    for row in all {
         if let Some(at) = row.at {
             rows.entry(at).or_default().push(row);
         }
     }
     let mut places: Vec<Place> = Vec::new();
     for (id, device) in (0..).map(DeviceId).zip(&job.devices) {
-        let name = if device.location.is_empty() {
-            "No location stated".to_owned()
-        } else {
-            device.location.join(", ")
+        let location = location(job, id, device);
+        let name = match location {
+            [] => "No location stated".to_owned(),
+            steps => steps.join(", "),
         };
         let card = card(job, id, device, &rows, spots);
         match places.iter_mut().find(|place| place.name == name) {
@@ -258,6 +275,19 @@ fn places(job: &Job, circuit: &Circuit, spots: &Spots) -> Vec<Place> {
         }
     }
     places
+}
+
+/// Where a device is: where it says, or what lies across the terminals of another device, with that.
+fn location<'j>(job: &'j Job, id: DeviceId, device: &'j Device) -> &'j [String] {
+    if !device.location.is_empty() {
+        return &device.location;
+    }
+    let across = job.links.iter().filter(|link| link.across == Some(id)).flat_map(|link| link.ends);
+    let mut hosts = across.map(|at| job.terminal(at).device).filter(|host| *host != id);
+    match hosts.next() {
+        Some(host) => &job.device(host).location,
+        None => &[],
+    }
 }
 
 fn card(
@@ -338,19 +368,36 @@ fn what(job: &Job, device: &Device) -> String {
     }
 }
 
+/// A row of the terminal schedule that is of a loose end.
+fn loose(job: &Job, row: &TerminalRow) -> Option<LooseEnd> {
+    let (None, Landing::Core(id, end)) = (row.at, row.landing) else { return None };
+    Some(LooseEnd {
+        name: row.place(),
+        left: format!("{}: {}", row.function, row.state.word()),
+        stands: row.spot.as_ref().map(|spot| format!("sheet {}, zone {}", spot.sheet, spot.zone)),
+        in_hand: core_in_hand(job, id, end, row),
+    })
+}
+
+fn core_in_hand(job: &Job, id: CoreId, end: usize, row: &TerminalRow) -> InHand {
+    let core = job.core(id);
+    let other = core.ends.get(1 - end);
+    let words = match row.colour_code.as_str() {
+        "" => core.name.to_string(),
+        code => format!("{code} {}", core.name),
+    };
+    InHand {
+        swatch: drawing::strokes(&SWATCH, &core.colours),
+        words,
+        cable: made(job.cable(core.cable)),
+        to: row.to.clone(),
+        to_point: other.and_then(|other| other.to.terminal()).map(TerminalId::index),
+    }
+}
+
 fn in_hand(job: &Job, at: TerminalId, row: &TerminalRow) -> Option<InHand> {
     match row.landing {
-        Landing::Core(id, end) => {
-            let core = job.core(id);
-            let to_point = core.ends.get(1 - end)?.to.terminal().map(TerminalId::index);
-            let words = match row.colour_code.as_str() {
-                "" => core.name.to_string(),
-                code => format!("{code} {}", core.name),
-            };
-            let cable = made(job.cable(core.cable));
-            let swatch = drawing::strokes(&SWATCH, &core.colours);
-            Some(InHand { swatch, words, cable, to: row.to.clone(), to_point })
-        }
+        Landing::Core(id, end) => Some(core_in_hand(job, id, end, row)),
         Landing::Link(id) => {
             let [a, b] = job.links.get(id.index())?.ends;
             let other = if a == at { b } else { a };
@@ -370,10 +417,7 @@ fn in_hand(job: &Job, at: TerminalId, row: &TerminalRow) -> Option<InHand> {
 /// `W2, 4 × 0.22 mm², 14 m`.
 fn made(cable: &Cable) -> String {
     let mut words = vec![cable.name.to_string()];
-    words.extend(cable.size_text.as_ref().map(|size| match cable.cores.len() {
-        1 => size.to_string(),
-        many => format!("{many} × {size}"),
-    }));
+    words.extend(cable.make_up());
     words.extend(cable.length.map(|length| length.to_string()));
     words.join(", ")
 }

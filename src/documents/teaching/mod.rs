@@ -15,10 +15,10 @@ mod variant;
 use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::Finding;
-use crate::drawing::{self, Block, By, CHECKED_BY, Drawing, Flagged};
-use crate::netlist::Job;
+use crate::drawing::{self, Block, By, Drawing, Flagged};
 use crate::netlist::exercise::{Question, Right};
-use crate::scene::{Group, Item, Role, Shape, Sheet};
+use crate::netlist::{Info, Job};
+use crate::scene::{Item, Role, Shape, Sheet};
 
 pub use dice::Dice;
 pub use fault::{Bench, Diagnosis, Reading, chosen};
@@ -176,11 +176,17 @@ pub fn exercise(lesson: &Lesson<'_>, taken: Taken, seed: u64) -> Option<Exercise
     let about = format!("Seed {seed}.");
     let pages = drawing::pages(&title, &foot(&about), &paper::sheet(&matter, &sums, taken));
     let key = drawing::pages(&key_title, &foot(&about), &paper::key(&matter, &sums, taken));
-    let mut given = drawing::draw(&matter.given, &Circuit::of(&matter.given), &[], None);
-    given.sheets.iter_mut().for_each(|sheet| unchecked(sheet, taken));
+    for job in [&mut matter.given, &mut matter.answer] {
+        no_record(&mut job.info);
+    }
+    let unchecked = Flagged { by: By::Exercise, findings: &[] };
+    let mut given = drawing::draw_flagged(&matter.given, &Circuit::of(&matter.given), unchecked, None);
+    if taken == Taken::Functions {
+        given.sheets.iter_mut().for_each(without_functions);
+    }
     let circuit = Circuit::of(&matter.answer);
     let findings = matter.flags.take().unwrap_or_else(|| checks::run(&matter.answer, &circuit));
-    let by = if matches!(taken, Taken::Mistakes | Taken::Faults) { By::Key } else { By::Check };
+    let by = if matches!(taken, Taken::Mistakes | Taken::Faults) { By::Key } else { By::Answer };
     let answer = drawing::draw_flagged(&matter.answer, &circuit, Flagged { by, findings: &findings }, None);
     let mut blanks = std::mem::take(&mut matter.blanks);
     blanks.extend(matter.questions.iter().map(|question| (question.name.clone(), "")));
@@ -206,21 +212,14 @@ fn foot(about: &str) -> String {
     format!("Made by Bellwire {version} for teaching. Not for building. {about}")
 }
 
-/// Takes off a sheet what only a finished job may bear: the note on the check, and, where the functions are asked for,
-/// those of the terminal schedule.
-fn unchecked(sheet: &mut Sheet, taken: Taken) {
-    for group in &mut sheet.content {
-        if group.role == Role::Notes {
-            let mut last = false;
-            group.items.retain(|item| {
-                last |= starts(item, CHECKED_BY);
-                !last
-            });
-        }
-        if taken == Taken::Functions && group.role == Role::Table("terminals") {
-            without_functions(group);
-        }
-    }
+/// Takes out of the head of a job what only a record of it may bear.
+fn no_record(info: &mut Info) {
+    info.number = None;
+    info.revision = None;
+    info.revisions.clear();
+    info.date = None;
+    info.drawn_by = None;
+    info.approved_by = None;
 }
 
 fn text_of(item: &Item) -> Option<&crate::scene::Text> {
@@ -230,20 +229,19 @@ fn text_of(item: &Item) -> Option<&crate::scene::Text> {
     }
 }
 
-fn starts(item: &Item, words: &str) -> bool {
-    text_of(item).is_some_and(|text| text.text.starts_with(words))
-}
-
-/// Takes out the texts that stand in the columns headed `Function`.
-fn without_functions(group: &mut Group) {
-    let heads: Vec<f64> = group
-        .items
-        .iter()
-        .filter(|item| starts(item, "Function"))
-        .filter_map(text_of)
-        .map(|t| t.at.x)
-        .collect();
-    group.items.retain(|item| {
-        text_of(item).is_none_or(|text| text.bold || !heads.iter().any(|x| (x - text.at.x).abs() < 0.01))
-    });
+/// Takes out the texts that stand in the columns of the terminal schedule headed `Function`.
+fn without_functions(sheet: &mut Sheet) {
+    let schedules = sheet.content.iter_mut().filter(|group| group.role == Role::Table("terminals"));
+    for group in schedules {
+        let heads: Vec<f64> = group
+            .items
+            .iter()
+            .filter_map(text_of)
+            .filter(|text| text.text.starts_with("Function"))
+            .map(|t| t.at.x)
+            .collect();
+        group.items.retain(|item| {
+            text_of(item).is_none_or(|text| text.bold || !heads.iter().any(|x| (x - text.at.x).abs() < 0.01))
+        });
+    }
 }

@@ -1,9 +1,9 @@
 //! The sums of an exercise, each with its working.
 
 use super::dice::Dice;
-
+use crate::circuit::Circuit;
 use crate::netlist::exercise::{Question, Right};
-use crate::netlist::{Cable, Draw, Job, Kind, listed};
+use crate::netlist::{Cable, CoreId, Draw, Job, Kind, PartId, Source, TerminalId, listed};
 use crate::units::{Amps, OhmsPerKm};
 
 /// A sum.
@@ -83,24 +83,54 @@ pub fn sums(job: &Job, dice: &mut Dice) -> Vec<Sum> {
     let known = |cable: &&Cable| {
         cable.length.is_some_and(|l| l.0 >= 1.0) && cable.ohm_per_km.is_some() && cable.cores.len() > 1
     };
-    let cables: Vec<&Cable> = job.cables.iter().filter(known).collect();
-    let volts = job.parts.iter().find_map(|part| match &part.kind {
-        Kind::Source(source) => source.volts,
-        _ => None,
-    });
-    for cable in dice.shuffled(cables).into_iter().take(DROPS) {
-        all.extend(volts.and_then(|volts| drop_sum(cable, volts.0, dice)));
+    let circuit = Circuit::of(job);
+    let volts = |cable: &Cable| Some((supply(job, &circuit, cable)?.volts?.0, cable.clone()));
+    let cables: Vec<(f64, Cable)> = job.cables.iter().filter(known).filter_map(volts).collect();
+    for (volts, cable) in dice.shuffled(cables).iter().take(DROPS) {
+        all.extend(drop_sum(cable, *volts, dice));
     }
     for (id, part) in job.part_ids() {
         if let Kind::Source(source) = &part.kind
             && let Some(amps) = source.amps
-            && let Some(sum) = budget(job, &job.part_label(id), amps, dice)
+            && let Some(sum) = budget(job, &circuit, id, amps, dice)
         {
             all.push(sum);
             break;
         }
     }
     all
+}
+
+/// The supply that a cable carries: the only one, else the one whose plus a core of it is joined to, else the one that
+/// feeds what the cable leads to.
+fn supply<'a>(job: &'a Job, circuit: &Circuit, cable: &Cable) -> Option<&'a Source> {
+    let sources: Vec<(PartId, &Source)> = job
+        .part_ids()
+        .filter_map(|(id, part)| match &part.kind {
+            Kind::Source(source) => Some((id, &**source)),
+            _ => None,
+        })
+        .collect();
+    if let [(_, only)] = sources.as_slice() {
+        return Some(only);
+    }
+    let cores = cable.cores.iter().map(|core| job.core(CoreId(core)));
+    let ends: Vec<TerminalId> =
+        cores.flat_map(|core| &core.ends).filter_map(|end| end.to.terminal()).collect();
+    let joined = |source: &Source| ends.iter().any(|end| circuit.joined_past_fuses(*end, source.plus));
+    let loads: Vec<PartId> = job
+        .part_ids()
+        .filter(|(_, part)| part.kind.load_ends().is_some_and(|at| at.iter().any(|at| ends.contains(at))))
+        .map(|(id, _)| id)
+        .collect();
+    let feeds = |source: PartId| loads.iter().any(|load| is_fed(circuit, *load, source));
+    let plus = sources.iter().find(|(_, source)| joined(source));
+    plus.or_else(|| sources.iter().find(|(id, _)| feeds(*id))).map(|(_, source)| *source)
+}
+
+/// Whether a source feeds a load or coil in any state.
+fn is_fed(circuit: &Circuit, load: PartId, source: PartId) -> bool {
+    circuit.feeds(load).ways.iter().any(|feed| feed.sources.contains(&source))
 }
 
 fn drop_sum(cable: &Cable, volts: f64, dice: &mut Dice) -> Option<Sum> {
@@ -139,8 +169,8 @@ fn drop_sum(cable: &Cable, volts: f64, dice: &mut Dice) -> Option<Sum> {
     })
 }
 
-/// Everything that the job draws, and one load more, against what a supply gives.
-fn budget(job: &Job, source: &str, rated: Amps, dice: &mut Dice) -> Option<Sum> {
+/// Everything that draws from a supply, and one load more, against what the supply gives.
+fn budget(job: &Job, circuit: &Circuit, source: PartId, rated: Amps, dice: &mut Dice) -> Option<Sum> {
     let mut loads: Vec<(String, f64)> = Vec::new();
     for (id, part) in job.part_ids() {
         let draw = match &part.kind {
@@ -148,7 +178,9 @@ fn budget(job: &Job, source: &str, rated: Amps, dice: &mut Dice) -> Option<Sum> 
             Kind::Coil(coil) => coil.draw,
             _ => None,
         };
-        if let Some(Draw::Amps(amps)) = draw {
+        if let Some(Draw::Amps(amps)) = draw
+            && is_fed(circuit, id, source)
+        {
             loads.push((job.part_label(id), amps.0));
         }
     }
@@ -162,6 +194,7 @@ fn budget(job: &Job, source: &str, rated: Amps, dice: &mut Dice) -> Option<Sum> 
     let names: Vec<String> = loads.iter().map(|(name, amps)| format!("{name} {}", Amps(*amps))).collect();
     let steps: Vec<String> = loads.iter().map(|(_, amps)| format!("{} A", three(*amps))).collect();
     let share = total / rated.0 * 100.0;
+    let source = job.part_label(source);
     let verdict = if total > rated.0 {
         "too much"
     } else if share > 80.0 {
@@ -171,7 +204,7 @@ fn budget(job: &Job, source: &str, rated: Amps, dice: &mut Dice) -> Option<Sum> 
     };
     Some(Sum {
         question: format!(
-            "All at once draw: {}. One load more of {} is asked for. {source} gives {rated}. What is the sum, how many \
+            "All at once draw from {source}: {}. One load more of {} is asked for. {source} gives {rated}. What is the sum, how many \
              per cent of the supply is it, and does the supply suffice with a fifth in reserve?",
             listed(&names),
             Amps(more)

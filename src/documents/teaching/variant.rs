@@ -9,8 +9,8 @@ use crate::checks;
 use crate::circuit::Circuit;
 use crate::diagnostic::Severity;
 use crate::netlist::{
-    CableId, Colour, Condition, Contacting, CoreId, End, Form, Job, Kind, Meaning, PartId, StateWord,
-    TerminalId,
+    CableId, Colour, Condition, Contact, Contacting, CoreId, End, Form, Job, Kind, Meaning, Part, PartId,
+    StateWord, TerminalId,
 };
 use crate::units::Metres;
 
@@ -250,19 +250,53 @@ fn turns(job: &Job) -> Vec<Step> {
     all.into_iter().map(|[a, b]| Step::Turn(a, b)).collect()
 }
 
-/// Contacts that change over and of which one throw is used.
+/// Contacts that change over, of which one throw is used, and which may be used by the other.
 fn throws(job: &Job) -> Vec<Step> {
     let used = |terminal: TerminalId| {
         job.cores.iter().flat_map(|core| &core.ends).any(|end| end.to.terminal() == Some(terminal))
     };
-    let fit = |part: &crate::netlist::Part| match &part.kind {
+    let fit = |id: PartId, part: &Part| match &part.kind {
         Kind::Contact(contact) => match (contact.no, contact.nc) {
-            (Some(no), Some(nc)) => used(no) != used(nc) && movable(job, no) && movable(job, nc),
+            (Some(no), Some(nc)) => {
+                used(no) != used(nc)
+                    && movable(job, no)
+                    && movable(job, nc)
+                    && works_set_inputs(job, id)
+                    && !guards(job, part, contact)
+            }
             _ => false,
         },
         _ => false,
     };
-    job.part_ids().filter(|(_, part)| fit(part)).map(|(id, _)| Step::Throw(id)).collect()
+    job.part_ids().filter(|(id, part)| fit(*id, part)).map(|(id, _)| Step::Throw(id)).collect()
+}
+
+/// Whether all that a contact does is to work inputs for which it is set of what kind it is: the setting is turned with
+/// it, so that the device takes it as before. The other throw of any other contact turns the sense of the wiring.
+fn works_set_inputs(job: &Job, id: PartId) -> bool {
+    let device = job.part(id).device;
+    let names = |at: &Condition| at.device == device && at.part.is_none_or(|part| part == id);
+    let set = |at: &Condition| {
+        let mut settings = job.device(at.device).settings.iter();
+        at.part.is_some()
+            && settings.any(|set| set.part == at.part && matches!(set.meaning, Meaning::Contact(_)))
+    };
+    let mut lines =
+        job.cause_and_effect.iter().filter(|line| line.first.iter().chain(&line.when).any(names)).peekable();
+    lines.peek().is_some() && lines.all(|line| line.then.iter().all(set))
+}
+
+/// Whether a contact is there for safety: a break-glass, an emergency stop, what frees a lock, a tamper contact.
+fn guards(job: &Job, part: &Part, contact: &Contact) -> bool {
+    const SYMBOLS: [&str; 2] = ["act-break-glass", "act-emergency"];
+    let device = job.device(part.device);
+    let tamper = |words: &str| words.to_lowercase().contains("tamper");
+    let label = |at: TerminalId| job.terminal(at).label.as_ref().is_some_and(|label| tamper(label));
+    contact.unlocks.is_some()
+        || device.symbol.as_ref().is_some_and(|symbol| SYMBOLS.contains(&symbol.as_str()))
+        || tamper(&part.name)
+        || device.title.as_ref().is_some_and(|title| tamper(title))
+        || part.kind.terminals().into_iter().any(label)
 }
 
 /// Gives a core other ends.

@@ -33,7 +33,7 @@
     const where = decodeURIComponent(location.hash.slice(1)) || 'where';
     const [number] = /\d+$/.exec(where) || [];
     const kind = where.replace(/-?\d+$/, '');
-    const known = { p: 'where', d: 'where', t: 'where', trace: 'trace' };
+    const known = { p: 'where', d: 'where', t: 'where', l: 'where', trace: 'trace' };
     const view = number === undefined ? where : known[kind];
     const shown = views.includes(view) ? view : 'where';
     for (const id of views) $(id).hidden = id !== shown;
@@ -44,7 +44,8 @@
     }
     if (shown === 'where') {
       const card = kind === 't' && $(where) ? cardOf(number) : kind === 'd' ? $(where) : null;
-      const place = kind === 'p' ? $(where) : card && card.closest('.place');
+      const at = kind === 'p' || kind === 'l' || kind === 'loose' ? $(where) : card;
+      const place = at && at.closest('.place');
       $('start').hidden = Boolean(place);
       for (const section of all('.place')) section.hidden = section !== place;
       for (const article of all('.card')) article.hidden = article !== card;
@@ -262,6 +263,7 @@
   const targets = [
     ...all('.place').map((place) => ({ text: place.querySelector('h2').textContent, href: `#${place.id}` })),
     ...all('.card').map((card) => ({ text: card.querySelector('h3').textContent, href: `#${card.id}` })),
+    ...all('.loose').map((end) => ({ text: end.querySelector('.name').textContent, href: `#${end.id}` })),
     ...job.points.map((text, point) => ({ text, href: `#t${point}` })),
     ...job.hops.filter((hop) => hop.cable).map((hop) => ({
       text: `${hop.words}: ${job.points[hop.ends[0]]} to ${job.points[hop.ends[1]]}`, href: `#t${hop.ends[0]}`,
