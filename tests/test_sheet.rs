@@ -262,3 +262,36 @@ fn a_filled_in_sheet_is_taken_back() {
     assert!(documents::judge(&tests, &rows).unwrap_err().contains("W9 red"));
     assert!(documents::judge(&tests, &[vec!["step".to_owned()]]).unwrap_err().contains("`at`"));
 }
+
+/// A 4–20 mA input reads 1 to 5 V over its 250 Ω (Ohm's law), with room to 3.8 and 20.5 mA (NAMUR NE 43).
+#[test]
+fn a_current_loop_has_a_test() {
+    let text = "job: {title: Sump level}
+devices:
+  G1: {type: dc-supply, volts: 24 V, amps: 1 A}
+  B1: {type: loop-transmitter, analogue: {S: {volts: 10..30 V}}}
+  A1: {type: panel}
+cables:
+  W1: {type: twin-1, length: 10 m, cores: {red: [G1.V+, B1.+], black: [A1.I+, B1.-]}}
+  W2: {type: single-1, length: 1 m, cores: {black: [A1.I-, G1.V-]}}
+data_sheets:
+  panel:
+    terminals: [I+, I-]
+    analogue: {IN: {plus: I+, minus: I-, kind: 4-20, part: receiver, ohms: 250}}
+";
+    let (_, tests) = sheet(text);
+    let row = tests.iter().find(|t| t.at == "A1:I+ to A1:I-").unwrap();
+    assert_eq!((row.kind, row.unit), (Kind::Input, "V DC"));
+    let (low, high) = row.limits();
+    assert!((low.unwrap() - 0.95).abs() < 1e-9 && (high.unwrap() - 5.125).abs() < 1e-9, "{row:?}");
+    assert!(!row.how.contains("no such current flows"), "{}", row.how);
+    let (_, broken) = sheet(&text.replace("[A1.I-, G1.V-]", "[A1.I-, bare]"));
+    let row = broken.iter().find(|t| t.at == "A1:I+ to A1:I-").unwrap();
+    assert!(row.how.contains("no such current flows"), "{}", row.how);
+    // The page gives the reading as the two ends of the range.
+    let job = read(text);
+    let circuit = Circuit::of(&job);
+    let page = documents::page(&job, &circuit, &[], &tests, &bellwire::schedules::Spots::default());
+    let at = page.points.iter().position(|point| point == "A1:I+").unwrap();
+    assert_eq!(page.rest.readings[at], "1 V to 5 V against G1:V-");
+}

@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::netlist::{CableId, CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
 use crate::units::{Amps, Celsius, Quantity, Volts};
 
-use super::solve::{Ask, DIODE_DROP, Mains, Solution, Solver, Trouble};
+use super::solve::{Ask, DIODE_DROP, LOOP_MOST, Mains, Solution, Solver, Trouble};
 use super::{Circuit, Feed, MoverId, State};
 
 /// How many parts and cores are solved for one system, all its states together.
@@ -206,6 +206,7 @@ impl Survey {
         if !complete {
             mark(&mut self.sampled, solver.terminals_around(at));
         }
+                || matches!(kind, Kind::Analogue(end) if end.is_silent())
         let sources: Vec<_> = parts
             .iter()
             .filter_map(|id| match &job.part(*id).kind {
@@ -226,7 +227,7 @@ impl Survey {
                 continue;
             }
             let operated = |id: PartId| circuit.mover_of(id).is_some_and(|mover| state.operated(mover));
-            let plain = Ask::new(&operated);
+            let plain = Ask { loops: LOOP_MOST, ..Ask::new(&operated) };
             for turn in 0..solver.turns(at, &plain) {
                 for (mains, reversed_ac) in levels.iter().flat_map(|m| waves.iter().map(|w| (*m, *w))) {
                     let solution = solver.solve_around(at, &Ask { turn, mains, reversed_ac, ..plain });

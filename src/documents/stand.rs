@@ -2,9 +2,10 @@
 
 use std::sync::{Arc, OnceLock};
 
-use crate::circuit::solve::{Ask, Mains, Solution, Solver, settle};
+use crate::circuit::solve::{Ask, LOOP, Mains, Solution, Solver, settle};
 use crate::circuit::{Circuit, MovedBy, MoverId, State};
 use crate::netlist::{CauseLine, Condition, Current, DeviceId, Job, Kind, PartId, StateWord, TerminalId};
+use crate::units::Amps;
 
 /// A job ready to be put into conditions. The job may have a fault in it that the circuit does not know of: of the
 /// circuit only what moves together is used.
@@ -170,7 +171,7 @@ impl<'a> Stand<'a> {
     /// Looks at the whole job in a condition.
     pub fn look<T>(&self, pose: &Pose, look: impl FnOnce(&Solution) -> T) -> T {
         let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
-        look(&self.solver.solve(&Ask { off: &pose.off, ..Ask::new(&operated) }))
+        look(&self.solver.solve(&Ask { off: &pose.off, loops, ..Ask::new(&operated) }))
     }
 
     /// What a meter shows: volts and amps of an AC circuit without sign. `None` where nothing holds the points, and for
@@ -186,6 +187,11 @@ impl<'a> Stand<'a> {
     pub fn spread(&self, pose: &Pose, probe: Probe) -> Option<Spread> {
         let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
         let plain = Ask { off: &pose.off, ..Ask::new(&operated) };
+        self.look_with(pose, LOOP[1], look)
+    }
+
+    /// The same with the transmitters of all 4–20 mA loops at a current.
+    pub fn look_with<T>(&self, pose: &Pose, loops: Amps, look: impl FnOnce(&Solution) -> T) -> T {
         if let Probe::Ohms(a, b) = probe {
             let ohms = self.ohms(pose, a, b)?;
             return Some(Spread { expect: ohms, low: ohms, high: ohms });

@@ -6,7 +6,7 @@ use super::super::stand::{Pose, Stand, part_name};
 use super::Fault;
 use super::inject::inject;
 use crate::circuit::Circuit;
-use crate::circuit::solve::{Solution, Trouble};
+use crate::circuit::solve::{LOOP_MOST, Solution, Trouble};
 use crate::netlist::{CauseLine, Job, Kind, LoopValue, PartId, TerminalId};
 use crate::units::Rated;
 
@@ -24,6 +24,9 @@ const MOST_TRIPS: usize = 4;
 
 /// So many conditions are always named.
 const FEW: usize = 3;
+
+/// Below so many amps a 4–20 mA input tells of a fault (NAMUR NE 43).
+const LOOP_BROKEN: f64 = 0.0036;
 
 /// A loop of fewer ohms counts as shorted. From memory: what panels take for a short.
 const SHORTED: f64 = 100.0;
@@ -59,6 +62,12 @@ pub enum Seen {
     Open,
     /// A volt-free input.
     Closed,
+    /// A 4–20 mA input.
+    NoCurrent,
+    /// A 4–20 mA input.
+    OnScale,
+    /// A 4–20 mA input.
+    TooMuch,
     /// A watched loop as at rest.
     Rest,
     /// A watched loop in alarm.
@@ -83,6 +92,9 @@ impl Seen {
             Self::Active => "active",
             Self::Open => "open",
             Self::Closed => "closed",
+            Self::NoCurrent => "below 4 mA",
+            Self::OnScale => "on its scale",
+            Self::TooMuch => "above 20 mA",
             Self::Rest => "as at rest",
             Self::Alarm => "in alarm",
             Self::Tamper => "in tamper",
@@ -110,7 +122,7 @@ pub type Signature = Vec<Glance>;
 pub struct Scene<'a> {
     job: &'a Job,
     circuit: &'a Circuit,
-    /// The parts that are seen: loads, inputs, volt-free inputs and loops that are asked for.
+    /// The parts that are seen: loads, inputs, volt-free and 4–20 mA inputs and watched loops that are asked for.
     pub observed: Vec<PartId>,
     /// The conditions in words, at rest first.
     pub conditions: Vec<String>,
@@ -124,9 +136,12 @@ impl<'a> Scene<'a> {
     /// The scene of a job.
     #[must_use]
     pub fn of(job: &'a Job, circuit: &'a Circuit) -> Self {
-        let observed = job.part_ids().filter(|(_, part)| !part.existing).filter(|(_, part)| {
-            matches!(part.kind, Kind::Load(_) | Kind::Input(_) | Kind::DryInput(_) | Kind::Supervised(_))
-        });
+        let observed =
+            job.part_ids().filter(|(_, part)| !part.existing).filter(|(_, part)| match &part.kind {
+                Kind::Load(_) | Kind::Input(_) | Kind::DryInput(_) | Kind::Supervised(_) => true,
+                Kind::Analogue(end) => end.reads_loop() && !end.is_silent(),
+                _ => false,
+            });
         let observed = observed.map(|(id, _)| id).collect();
         let stand = Stand::of(job, circuit);
         let mut conditions = vec!["at rest".to_owned()];
@@ -373,6 +388,11 @@ fn seen(stand: &Stand, pose: &Pose, solution: &Solution, id: PartId) -> Seen {
 /// How a load is fed by so many volts from its first terminal to its second. A polarised one is dead the wrong way round.
 fn fed(got: f64, rated: Option<Rated>, polarised: bool) -> Seen {
     let (least, low, high) = rated.map_or((1.0, 1.0, f64::INFINITY), |r| {
+        Kind::Analogue(_) => match solution.part_amps(id).map_or(0.0, |amps| amps.0) {
+            amps if amps < LOOP_BROKEN => Seen::NoCurrent,
+            amps if amps > 1.01 * LOOP_MOST.0 => Seen::TooMuch,
+            _ => Seen::OnScale,
+        },
         (r.nominal.0 / 2.0, r.range.low.0 * 0.98, r.range.high.0 * 1.02)
     });
     if got.abs() < least.min(low) {

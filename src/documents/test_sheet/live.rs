@@ -3,7 +3,7 @@
 use super::super::stand::{Pose, Probe, Spread, Stand, part_name};
 use super::{AT_DEVICE, CHARGED, Expect, Kind, SUPPLY, Test};
 use crate::circuit::Circuit;
-use crate::circuit::solve::input_limits;
+use crate::circuit::solve::{LOOP_MOST, input_limits};
 use crate::netlist::{Active, Current, Draw, Input, Job, Kind as Part, PartId, Source, TerminalId};
 use crate::units::{Amps, Rated, Volts};
 
@@ -14,6 +14,7 @@ pub(super) fn add(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
     currents(stand, circuit, tests);
     inputs(stand, tests);
 }
+    current_loops(stand, tests);
 
 /// `V DC` or `V AC` on the meter.
 pub(super) fn volts_unit(ac: bool) -> &'static str {
@@ -226,6 +227,41 @@ fn is_wired(job: &Job, terminal: TerminalId) -> bool {
     let core = |core: &crate::netlist::Core| core.ends.iter().any(|end| end.to.terminal() == Some(terminal));
     job.cores.iter().any(core) || job.links.iter().any(|link| link.ends.contains(&terminal))
 }
+
+/// Each 4–20 mA input that a loop goes through: its volts over its own ohms, whatever the transmitter measures.
+fn current_loops(stand: &Stand, tests: &mut Vec<Test>) {
+    let job = stand.job;
+    let rest = stand.rest();
+    for (id, part) in job.part_ids().filter(|(_, part)| !part.existing) {
+        let Part::Analogue(end) = &part.kind else { continue };
+        if !end.reads_loop() || !is_wired(job, end.plus) {
+            continue;
+        }
+        let name = part_name(job, id);
+        let at = format!("{} to {}", job.label(end.plus), job.label(end.minus));
+        let how = format!("Power on, at rest. Meter on V DC across {name}, the loop closed");
+        let Some(ohms) = end.ohms else {
+            let how = format!("{how}. No figure: the ohms of {name} are not stated.");
+            // No input in use has fewer than 25 Ω (our own choice).
+            let expect = Expect::Word { word: "alive", low: Some(LOOP_MEASURES[0] * 25.0), high: None };
+            tests.push(Test::new(Kind::Input, at, how, expect, "V DC"));
+            continue;
+        };
+        let mut how =
+            format!("{how}: 4 to 20 mA over its {ohms}. Near 0 V the loop is broken or turned round.");
+        let fed = |amps: f64| amps >= LOOP_MEASURES[0] && amps <= LOOP_MOST.0 * 1.01;
+        if !fed(stand.look(&rest, |solution| solution.part_amps(id)).map_or(0.0, |amps| amps.0)) {
+            how.push_str(
+                " As the job is written no such current flows, or what drives it is not worked out.",
+            );
+        }
+        let [low, high] = LOOP_MEASURES.map(|amps| Some(amps * ohms.0));
+        tests.push(Test::new(Kind::Input, at, how, Expect::Word { word: "alive", low, high }, "V DC"));
+    }
+}
+
+/// Between these amps a 4–20 mA loop measures; beyond them it tells of a fault (NAMUR NE 43).
+const LOOP_MEASURES: [f64; 2] = [0.0038, 0.0205];
 
 /// The test of an input that shall be active or not in a condition; `None` where nothing holds it.
 pub(super) fn input_test(
