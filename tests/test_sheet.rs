@@ -295,3 +295,86 @@ data_sheets:
     let at = page.points.iter().position(|point| point == "A1:I+").unwrap();
     assert_eq!(page.rest.readings[at], "1 V to 5 V against G1:V-");
 }
+
+/// A lamp behind a relay's make contact: S1 feeds the coil, `more` is a further cable.
+fn relay_fed(contact: &str, more: &str) -> String {
+    format!(
+        "job: {{title: Loading bay lamp}}
+devices:
+  G1: {{type: dc-supply, volts: 24 V, amps: 2 A}}
+  X1: {{type: splice}}
+  X2: {{type: splice}}
+  X3: {{type: splice}}
+  S1: {{type: push-button-no}}
+  S2: {{type: toggle-switch}}
+  K1: {{type: relay, volts: 24 V, amps: 40 mA}}
+  H1: {{type: siren, volts: 24 V, amps: 0.2 A}}
+cables:
+  W1: {{type: twin-1, length: 1 m, cores: {{red: [G1.V+, X1], black: [G1.V-, X2]}}}}
+  W2: {{type: single-1, length: 1 m, cores: {{red: [X1, S1.13]}}}}
+  W3: {{type: single-1, length: 1 m, cores: {{red: [S1.14, K1.A1]}}}}
+  W4: {{type: single-1, length: 1 m, cores: {{black: [X2, K1.A2]}}}}
+  W5: {{type: single-1, length: 1 m, cores: {{red: [X1, K1.11]}}}}
+  W6: {{type: single-1, length: 1 m, cores: {{red: [K1.{contact}, X3]}}}}
+  W7: {{type: twin-1, length: 10 m, cores: {{red: [X3, H1.V+], black: [X2, H1.V-]}}}}
+{more}"
+    )
+}
+
+/// closed there, whatever the coil does when power is on.
+#[test]
+fn dead_tests_ask_for_nothing_that_needs_power() {
+    let polarity = |text: &str| {
+        let (_, tests) = sheet(text);
+        let found: Vec<Test> = tests.into_iter().filter(|t| t.kind == Kind::Polarity).collect();
+        found.into_iter().find(|t| t.at == "G1:V+ to H1:V+").unwrap()
+    };
+    // By hand: 1 m + 1 m + 1 m + 10 m of 19.5 Ω/km.
+    let pressed = polarity(&relay_fed("14", ""));
+    assert!(
+        matches!(pressed.expect, Expect::Figure { value, .. } if (value - 0.2535).abs() < 1e-3),
+        "{pressed:?}"
+    );
+    for said in ["supplies off", "everything at rest", "K1:11 to K1:14 closes only with power", "no link"] {
+        assert!(pressed.how.to_lowercase().contains(&said.to_lowercase()), "{said}: {}", pressed.how);
+    }
+    assert!(!pressed.how.contains("S1"), "{}", pressed.how);
+    // The way back leads through no contact.
+    let (_, all) = sheet(&relay_fed("14", ""));
+    let back = all.iter().find(|t| t.kind == Kind::Polarity && t.at == "G1:V- to H1:V-").unwrap();
+    assert!(!back.how.contains("K1"), "{}", back.how);
+    let beside = "  W8: {type: twin-1, length: 2 m, cores: {red: [X1, S2.13], black: [X3, S2.14]}}\n";
+    let by_hand = polarity(&relay_fed("14", beside));
+    assert!(by_hand.how.contains("with S2 operated. Ohm meter"), "{}", by_hand.how);
+    assert!(!by_hand.how.contains("K1"), "{}", by_hand.how);
+    let breaks = polarity(&relay_fed("12", ""));
+    assert!(breaks.how.contains("everything at rest. Ohm meter"), "{}", breaks.how);
+}
+
+/// A relay that is pulled in at rest has let go when the dead tests are made.
+#[test]
+fn a_watched_loop_that_power_holds_is_no_dead_test() {
+    let text = "job: {title: Cold room watch}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 1 A}
+  B1: {type: motion-detector, volts: 12 V, amps: 20 mA}
+  B2: {type: reed-contact, rest: operated}
+  A1: {type: zones}
+cables:
+  W1: {type: alarm-4x0.22, length: 5 m, cores: {red: [G1.V+, B1.V+], black: [G1.V-, B1.V-], \
+     blue: [A1.Z1, B1.ALM1], white: [A1.Z0, B1.ALM2]}}
+  W2: {type: twin-0.5, length: 5 m, cores: {red: [A1.Z2, B2.1], black: [A1.Z3, B2.2]}}
+data_sheets:
+  zones:
+    terminals: [Z1, Z0, Z2, Z3]
+    supervised:
+      MOTION: {at: Z1, common: Z0, rest: shorted, alarm: open}
+      DOOR: {at: Z2, common: Z3, rest: shorted, alarm: open}
+";
+    let (_, tests) = sheet(text);
+    let of = |at: &str| tests.iter().find(|t| t.at == at && t.unit == "Ω").unwrap();
+    assert_eq!(of("A1:Z1 to A1:Z0").kind, Kind::Input);
+    assert!(of("A1:Z1 to A1:Z0").how.starts_with("Power on"));
+    assert_eq!(of("A1:Z2 to A1:Z3").kind, Kind::Loop);
+    assert!(of("A1:Z2 to A1:Z3").how.contains("supplies off"));
+}

@@ -90,6 +90,18 @@ impl<'a> Stand<'a> {
         self.rest.get_or_init(worked_out).clone()
     }
 
+    /// Everything at rest, all power off: no coil holds its contacts.
+    #[must_use]
+    pub fn unpowered(&self) -> Pose {
+        let sources = self.job.part_ids().map(|(id, _)| id).filter(|id| is_source(self.job, *id));
+        Pose {
+            state: self.circuit.unpowered(),
+            off: sources.collect(),
+            still: true,
+            words: "everything at rest".to_owned(),
+        }
+    }
+
     /// The job in a state of the circuit, all sources on.
     #[must_use]
     pub fn in_state(&self, state: State) -> Pose {
@@ -122,6 +134,11 @@ impl<'a> Stand<'a> {
     /// The same condition of the world, for a job that may have got a fault: what follows is worked out again.
     #[must_use]
     pub fn again(&self, pose: &Pose) -> Pose {
+        let powered = |(id, _): (PartId, _)| is_source(self.job, id) && !pose.off.contains(&id);
+        if !self.job.part_ids().any(powered) {
+            // Nothing follows: what a coil would move stands as it was held by hand.
+            return pose.clone();
+        }
         let mut state = self.circuit.unpowered();
         for (id, mover) in (0..).map(MoverId).zip(self.circuit.movers()) {
             if mover.by == MovedBy::World {
@@ -170,6 +187,11 @@ impl<'a> Stand<'a> {
 
     /// Looks at the whole job in a condition.
     pub fn look<T>(&self, pose: &Pose, look: impl FnOnce(&Solution) -> T) -> T {
+        self.look_with(pose, LOOP[1], look)
+    }
+
+    /// The same with the transmitters of all 4–20 mA loops at a current.
+    pub fn look_with<T>(&self, pose: &Pose, loops: Amps, look: impl FnOnce(&Solution) -> T) -> T {
         let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
         look(&self.solver.solve(&Ask { off: &pose.off, loops, ..Ask::new(&operated) }))
     }
@@ -187,11 +209,6 @@ impl<'a> Stand<'a> {
     pub fn spread(&self, pose: &Pose, probe: Probe) -> Option<Spread> {
         let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
         let plain = Ask { off: &pose.off, ..Ask::new(&operated) };
-        self.look_with(pose, LOOP[1], look)
-    }
-
-    /// The same with the transmitters of all 4–20 mA loops at a current.
-    pub fn look_with<T>(&self, pose: &Pose, loops: Amps, look: impl FnOnce(&Solution) -> T) -> T {
         if let Probe::Ohms(a, b) = probe {
             let ohms = self.ohms(pose, a, b)?;
             return Some(Spread { expect: ohms, low: ohms, high: ohms });

@@ -1,6 +1,7 @@
 //! Live tests: each supply alone, then circuit by circuit without load and at its worst, then the inputs at rest.
 
 use super::super::stand::{Pose, Probe, Spread, Stand, part_name};
+use super::dead::loops;
 use super::{AT_DEVICE, CHARGED, Expect, Kind, SUPPLY, Test};
 use crate::circuit::Circuit;
 use crate::circuit::solve::{LOOP_MOST, input_limits};
@@ -13,7 +14,7 @@ pub(super) fn add(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
     worst(stand, circuit, tests);
     currents(stand, circuit, tests);
     inputs(stand, tests);
-}
+    loops(stand, circuit, Kind::Input, tests);
     current_loops(stand, tests);
 
 /// `V DC` or `V AC` on the meter.
