@@ -378,3 +378,28 @@ data_sheets:
     assert_eq!(of("A1:Z2 to A1:Z3").kind, Kind::Loop);
     assert!(of("A1:Z2 to A1:Z3").how.contains("supplies off"));
 }
+
+/// figure is made up.
+#[test]
+fn a_bus_whose_terminators_state_no_ohms_is_measured() {
+    let text = |more: &str| {
+        format!(
+            "job: {{title: Two meters}}
+devices:
+  A1: {{type: bus-device, volts: 24 V, amps: 20 mA, settings: {{terminator: on}}{more}}}
+  A2: {{type: bus-device, volts: 24 V, amps: 20 mA, settings: {{terminator: on}}{more}}}
+cables:
+  W1: {{type: screened-2x0.22, length: 20 m, cores: {{red: [A1.A, A2.A], black: [A1.B, A2.B], drain: [taped, taped]}}}}
+"
+        )
+    };
+    let bus = |more: &str| {
+        let (_, tests) = sheet(&text(more));
+        tests.into_iter().find(|t| t.kind == Kind::Bus).unwrap()
+    };
+    let usual = bus("");
+    assert!(matches!(usual.expect, Expect::Figure { value, .. } if (value - 60.0).abs() < 1e-9), "{usual:?}");
+    assert!(usual.how.contains("A1 and A2 states no ohms: 120 Ω is taken"), "{}", usual.how);
+    let other = bus(", signal_pairs: {BUS: {kind: sounder}}");
+    assert!(other.how.contains("No figure") && other.limits() == (None, None), "{other:?}");
+}

@@ -289,14 +289,19 @@ fn buses(job: &Job, circuit: &Circuit, tests: &mut Vec<Test>) {
                 .iter()
                 .any(|s| s.part.is_none_or(|part| part == *id) && s.meaning == Meaning::Terminator(true))
         };
-        let inside: f64 = members
-            .iter()
-            .filter(|id| on(id))
-            .filter_map(|id| match &job.part(*id).kind {
-                Part::SignalPair(pair) => pair.terminator.map(|ohms| 1.0 / ohms.0),
-                _ => None,
-            })
-            .sum();
+        let (mut inside, mut taken, mut unknown) = (0.0, Vec::new(), Vec::new());
+        for id in members.iter().filter(|id| on(id)) {
+            let Part::SignalPair(pair) = &job.part(*id).kind else { continue };
+            let name = || job.device(job.part(*id).device).name.to_string();
+            match pair.terminator {
+                Some(ohms) => inside += 1.0 / ohms.0,
+                None if pair.kind.as_str() == "rs485" => {
+                    inside += 1.0 / TERMINATOR;
+                    taken.push(name());
+                }
+                None => unknown.push(name()),
+            }
+        }
         let Some(Part::SignalPair(pair)) = members.first().map(|id| &job.part(*id).kind) else { continue };
         let outside: f64 = job
             .parts
@@ -311,11 +316,24 @@ fn buses(job: &Job, circuit: &Circuit, tests: &mut Vec<Test>) {
                 _ => None,
             })
             .sum();
-        if inside + outside > 0.0 {
+        if inside + outside > 0.0 || !unknown.is_empty() {
             let at = format!("{} to {}", job.label(pair.a), job.label(pair.b));
-            let how = "Power off, the terminators on as set. Ohm meter across the two legs. The ohms of the cable and of \
-                       what the devices draw are left out.";
-            let expect = Expect::ohms(1.0 / (inside + outside));
+            let mut how = "Power off, the terminators on as set. Ohm meter across the two legs. The ohms of the cable and \
+                           of what the devices draw are left out."
+                .to_owned();
+            if !taken.is_empty() {
+                how.push_str(&format!(
+                    " The terminator of {} states no ohms: 120 Ω is taken, as is usual on TIA/EIA-485 lines; see its \
+                     data sheet.",
+                    listed(&taken)
+                ));
+            }
+            let expect = if unknown.is_empty() {
+                Expect::ohms(1.0 / (inside + outside))
+            } else {
+                how.push_str(&format!(" No figure: the terminator of {} states no ohms.", listed(&unknown)));
+                Expect::word("joined")
+            };
             tests.push(Test::new(Kind::Bus, at, how, expect, "Ω"));
         }
     }
