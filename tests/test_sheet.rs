@@ -403,3 +403,30 @@ cables:
     let other = bus(", signal_pairs: {BUS: {kind: sounder}}");
     assert!(other.how.contains("No figure") && other.limits() == (None, None), "{other:?}");
 }
+
+/// Amps above what the supply gives never pass, and the row says that the job is so.
+#[test]
+fn an_overloaded_supply_fails() {
+    let text = "job: {title: Winch}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 5 A}
+  M1: {type: motor, volts: 12 V, amps: 14 A}
+cables:
+  W1: {type: twin-2.5, length: 1 m, cores: {red: [G1.V+, M1.1], black: [G1.V-, M1.2]}}
+";
+    let (_, tests) = sheet(text);
+    let row = tests.iter().find(|t| t.kind == Kind::Current).unwrap();
+    let Expect::Figure { value, high, .. } = row.expect else { panic!("{row:?}") };
+    assert!((value - 14.0).abs() < 1e-3 && (high - 5.0).abs() < 1e-9, "{row:?}");
+    assert!(row.how.contains("does not pass"), "{}", row.how);
+    // Who reads 14 A has worked well: the job is at fault.
+    let step = tests.iter().position(|t| t == row).unwrap();
+    let mut rows = output::rows(&output::csv(&documents::tests_table(&tests))).unwrap();
+    rows[step + 1][8] = "14".to_owned();
+    let judged = documents::judge(&tests, &rows).unwrap();
+    let told = judged.iter().find(|judged| judged.step == step + 1).unwrap();
+    assert_eq!((told.verdict, told.as_written), (Verdict::Outside, true));
+    rows[step + 1][8] = "9".to_owned();
+    let judged = documents::judge(&tests, &rows).unwrap();
+    assert!(judged.iter().all(|judged| !judged.as_written));
+}

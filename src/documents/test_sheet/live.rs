@@ -202,7 +202,7 @@ fn currents(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
             how.push_str(" A charger and a battery share what is fed here: with one of them off.");
         }
         // What the list of a job states as a load's current is its most; less is no fault.
-        let high = (value * 1.1 + 0.01).min(rating.map_or(f64::INFINITY, |amps| amps.0)).max(value);
+        let high = (value * 1.1 + 0.01).min(rating.map_or(f64::INFINITY, |amps| amps.0));
         tests.push(Test::new(Kind::Current, at, how, Expect::figure(value, 0.0, high), "A"));
     }
 }
