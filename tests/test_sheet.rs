@@ -430,3 +430,27 @@ cables:
     let judged = documents::judge(&tests, &rows).unwrap();
     assert!(judged.iter().all(|judged| !judged.as_written));
 }
+
+/// What passes as the volts of a charger alone passes at what it feeds.
+#[test]
+fn a_charger_that_passes_alone_passes_at_its_loads() {
+    let text = "job: {title: Gate light}
+devices:
+  G1: {type: charger, volts: 13.8 V, amps: 3 A}
+  G2: {type: battery, volts: 12 V, fused: 5 A}
+  X1: {type: splice}
+  X2: {type: splice}
+  E1: {type: siren, volts: 10..16 V, amps: 0.3 A}
+cables:
+  W1: {type: twin-1, length: 0.3 m, cores: {red: [G1.V+, X1], black: [G1.V-, X2]}}
+  W2: {type: twin-1, length: 0.3 m, cores: {red: [G2.V+, X1], black: [G2.V-, X2]}}
+  W3: {type: twin-1, length: 0.3 m, cores: {red: [X1, E1.V+], black: [X2, E1.V-]}}
+";
+    let (_, tests) = sheet(text);
+    let high = |kind: Kind| tests.iter().find(|t| t.kind == kind).unwrap().limits().1.unwrap();
+    let alone = high(Kind::Supply);
+    assert!((alone - 1.05 * 13.8).abs() < 1e-2, "{alone}");
+    for kind in [Kind::NoLoad, Kind::WorstCase] {
+        assert!(high(kind) >= alone - 5e-3, "{kind:?}: {} under {alone}", high(kind));
+    }
+}

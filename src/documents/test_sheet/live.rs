@@ -16,6 +16,7 @@ pub(super) fn add(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
     inputs(stand, tests);
     loops(stand, circuit, Kind::Input, tests);
     current_loops(stand, tests);
+}
 
 /// `V DC` or `V AC` on the meter.
 pub(super) fn volts_unit(ac: bool) -> &'static str {
@@ -38,14 +39,19 @@ fn charged(source: &Source, volts: f64) -> f64 {
     source.high.map_or(volts * CHARGED, |high| high.0)
 }
 
-/// The job with charged batteries in it, where it does not say how many volts those give.
-pub(super) fn with_charged_batteries(job: &Job) -> Job {
+/// The job with the limits of its sources in it, charged batteries among them, where it does not say those itself: what is
+/// right for a source alone is right at what it feeds.
+pub(super) fn with_limits(job: &Job) -> Job {
     let mut job = job.clone();
     for part in &mut job.parts {
         if let Part::Source(source) = &mut part.kind
-            && let (true, Some(volts)) = (source.battery, source.volts)
+            && let Some(volts) = source.volts
         {
-            source.high = Some(Volts(charged(source, volts.0)));
+            let (low, high) = source_limits(source, volts.0);
+            source.high = Some(Volts(high));
+            if !source.battery {
+                source.low = Some(Volts(low));
+            }
         }
     }
     job
@@ -223,12 +229,6 @@ fn inputs(stand: &Stand, tests: &mut Vec<Test>) {
     }
 }
 
-/// Whether a core or link ends on a terminal.
-fn is_wired(job: &Job, terminal: TerminalId) -> bool {
-    let core = |core: &crate::netlist::Core| core.ends.iter().any(|end| end.to.terminal() == Some(terminal));
-    job.cores.iter().any(core) || job.links.iter().any(|link| link.ends.contains(&terminal))
-}
-
 /// Each 4–20 mA input that a loop goes through: its volts over its own ohms, whatever the transmitter measures.
 fn current_loops(stand: &Stand, tests: &mut Vec<Test>) {
     let job = stand.job;
@@ -264,6 +264,12 @@ fn current_loops(stand: &Stand, tests: &mut Vec<Test>) {
 /// Between these amps a 4–20 mA loop measures; beyond them it tells of a fault (NAMUR NE 43).
 const LOOP_MEASURES: [f64; 2] = [0.0038, 0.0205];
 
+/// Whether a core or link ends on a terminal.
+fn is_wired(job: &Job, terminal: TerminalId) -> bool {
+    let core = |core: &crate::netlist::Core| core.ends.iter().any(|end| end.to.terminal() == Some(terminal));
+    job.cores.iter().any(core) || job.links.iter().any(|link| link.ends.contains(&terminal))
+}
+
 /// The test of an input that shall be active or not in a condition; `None` where nothing holds it.
 pub(super) fn input_test(
     stand: &Stand,
@@ -296,7 +302,7 @@ pub(super) fn input_test(
         (None, _) => crate::circuit::solve::SIGNAL,
     };
     let until = input_limits(input).map_or(from, |(until, _)| until.min(from));
-    let top = spread.high.abs().max(spread.low.abs()).max(rail) * (1.0 + SUPPLY);
+    let top = spread.high.abs().max(spread.low.abs()).max(rail * (1.0 + SUPPLY));
     let (low, high) = match (input.active, active) {
         (Active::Low, active) if stand.solver().common_on_plus(id) => {
             if active {

@@ -208,8 +208,8 @@ fn rounded(value: f64) -> f64 {
 /// The tests of a job in their order. `findings` are what the check found.
 #[must_use]
 pub fn tests(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Vec<Test> {
-    let charged = live::with_charged_batteries(job);
-    let stand = Stand::of(&charged, circuit);
+    let limited = live::with_limits(job);
+    let stand = Stand::of(&limited, circuit);
     let mut tests = Vec::new();
     cautions::add(job, findings, &mut tests);
     dead::add(&stand, circuit, &mut tests);
