@@ -263,39 +263,6 @@ fn a_filled_in_sheet_is_taken_back() {
     assert!(documents::judge(&tests, &[vec!["step".to_owned()]]).unwrap_err().contains("`at`"));
 }
 
-/// A 4–20 mA input reads 1 to 5 V over its 250 Ω (Ohm's law), with room to 3.8 and 20.5 mA (NAMUR NE 43).
-#[test]
-fn a_current_loop_has_a_test() {
-    let text = "job: {title: Sump level}
-devices:
-  G1: {type: dc-supply, volts: 24 V, amps: 1 A}
-  B1: {type: loop-transmitter, analogue: {S: {volts: 10..30 V}}}
-  A1: {type: panel}
-cables:
-  W1: {type: twin-1, length: 10 m, cores: {red: [G1.V+, B1.+], black: [A1.I+, B1.-]}}
-  W2: {type: single-1, length: 1 m, cores: {black: [A1.I-, G1.V-]}}
-data_sheets:
-  panel:
-    terminals: [I+, I-]
-    analogue: {IN: {plus: I+, minus: I-, kind: 4-20, part: receiver, ohms: 250}}
-";
-    let (_, tests) = sheet(text);
-    let row = tests.iter().find(|t| t.at == "A1:I+ to A1:I-").unwrap();
-    assert_eq!((row.kind, row.unit), (Kind::Input, "V DC"));
-    let (low, high) = row.limits();
-    assert!((low.unwrap() - 0.95).abs() < 1e-9 && (high.unwrap() - 5.125).abs() < 1e-9, "{row:?}");
-    assert!(!row.how.contains("no such current flows"), "{}", row.how);
-    let (_, broken) = sheet(&text.replace("[A1.I-, G1.V-]", "[A1.I-, bare]"));
-    let row = broken.iter().find(|t| t.at == "A1:I+ to A1:I-").unwrap();
-    assert!(row.how.contains("no such current flows"), "{}", row.how);
-    // The page gives the reading as the two ends of the range.
-    let job = read(text);
-    let circuit = Circuit::of(&job);
-    let page = documents::page(&job, &circuit, &[], &tests, &bellwire::schedules::Spots::default());
-    let at = page.points.iter().position(|point| point == "A1:I+").unwrap();
-    assert_eq!(page.rest.readings[at], "1 V to 5 V against G1:V-");
-}
-
 /// A lamp behind a relay's make contact: S1 feeds the coil, `more` is a further cable.
 fn relay_fed(contact: &str, more: &str) -> String {
     format!(
@@ -321,6 +288,8 @@ cables:
     )
 }
 
+/// With the supplies off a relay stays let go: a way that it would have to close is read in parts or with the relay pressed
+/// in by hand, and another way is taken where there is one. Dead tests are taken at rest without power: a break contact is
 /// closed there, whatever the coil does when power is on.
 #[test]
 fn dead_tests_ask_for_nothing_that_needs_power() {
@@ -379,31 +348,6 @@ data_sheets:
     assert!(of("A1:Z2 to A1:Z3").how.contains("supplies off"));
 }
 
-/// figure is made up.
-#[test]
-fn a_bus_whose_terminators_state_no_ohms_is_measured() {
-    let text = |more: &str| {
-        format!(
-            "job: {{title: Two meters}}
-devices:
-  A1: {{type: bus-device, volts: 24 V, amps: 20 mA, settings: {{terminator: on}}{more}}}
-  A2: {{type: bus-device, volts: 24 V, amps: 20 mA, settings: {{terminator: on}}{more}}}
-cables:
-  W1: {{type: screened-2x0.22, length: 20 m, cores: {{red: [A1.A, A2.A], black: [A1.B, A2.B], drain: [taped, taped]}}}}
-"
-        )
-    };
-    let bus = |more: &str| {
-        let (_, tests) = sheet(&text(more));
-        tests.into_iter().find(|t| t.kind == Kind::Bus).unwrap()
-    };
-    let usual = bus("");
-    assert!(matches!(usual.expect, Expect::Figure { value, .. } if (value - 60.0).abs() < 1e-9), "{usual:?}");
-    assert!(usual.how.contains("A1 and A2 states no ohms: 120 Ω is taken"), "{}", usual.how);
-    let other = bus(", signal_pairs: {BUS: {kind: sounder}}");
-    assert!(other.how.contains("No figure") && other.limits() == (None, None), "{other:?}");
-}
-
 /// Amps above what the supply gives never pass, and the row says that the job is so.
 #[test]
 fn an_overloaded_supply_fails() {
@@ -453,4 +397,91 @@ cables:
     for kind in [Kind::NoLoad, Kind::WorstCase] {
         assert!(high(kind) >= alone - 5e-3, "{kind:?}: {} under {alone}", high(kind));
     }
+}
+
+/// The contact on a volt-free input is measured on the core that was taken off, for on the input a meter reads the device;
+/// and with power on where a relay has to pull in.
+#[test]
+fn a_contact_is_measured_past_the_device_that_it_works() {
+    let text = "job: {title: Mixer call}
+devices:
+  G1: {type: dc-supply, volts: 24 V, amps: 1 A}
+  S1: {type: push-button-no}
+  K1: {type: relay, volts: 24 V, amps: 40 mA}
+  A1: {type: starter}
+cables:
+  W1: {type: single-1, length: 1 m, cores: {red: [G1.V+, S1.13]}}
+  W2: {type: single-1, length: 1 m, cores: {red: [S1.14, K1.A1]}}
+  W3: {type: single-1, length: 1 m, cores: {black: [G1.V-, K1.A2]}}
+  W4: {type: twin-1, length: 3 m, cores: {red: [K1.11, A1.1], black: [K1.14, A1.2]}}
+cause_and_effect:
+  - {when: S1 operated, then: A1.RUN closed}
+data_sheets:
+  starter:
+    terminals: [1, 2]
+    dry_inputs: {RUN: {between: [1, 2]}}
+";
+    let (_, tests) = sheet(text);
+    let row = tests.iter().find(|t| t.kind == Kind::Effect).unwrap();
+    assert!(row.how.starts_with("Power on, with S1 operated"), "{}", row.how);
+    assert!(row.how.contains("ohm meter from what was taken off A1:1 to A1:2"), "{}", row.how);
+}
+
+/// Two terminators that are on give 60 Ω between the legs though no data sheet states theirs; of another kind of line no
+/// figure is made up.
+#[test]
+fn a_bus_whose_terminators_state_no_ohms_is_measured() {
+    let text = |more: &str| {
+        format!(
+            "job: {{title: Two meters}}
+devices:
+  A1: {{type: bus-device, volts: 24 V, amps: 20 mA, settings: {{terminator: on}}{more}}}
+  A2: {{type: bus-device, volts: 24 V, amps: 20 mA, settings: {{terminator: on}}{more}}}
+cables:
+  W1: {{type: screened-2x0.22, length: 20 m, cores: {{red: [A1.A, A2.A], black: [A1.B, A2.B], drain: [taped, taped]}}}}
+"
+        )
+    };
+    let bus = |more: &str| {
+        let (_, tests) = sheet(&text(more));
+        tests.into_iter().find(|t| t.kind == Kind::Bus).unwrap()
+    };
+    let usual = bus("");
+    assert!(matches!(usual.expect, Expect::Figure { value, .. } if (value - 60.0).abs() < 1e-9), "{usual:?}");
+    assert!(usual.how.contains("A1 and A2 states no ohms: 120 Ω is taken"), "{}", usual.how);
+    let other = bus(", signal_pairs: {BUS: {kind: sounder}}");
+    assert!(other.how.contains("No figure") && other.limits() == (None, None), "{other:?}");
+}
+
+/// A 4–20 mA input reads 1 to 5 V over its 250 Ω (Ohm's law), with room to 3.8 and 20.5 mA (NAMUR NE 43).
+#[test]
+fn a_current_loop_has_a_test() {
+    let text = "job: {title: Sump level}
+devices:
+  G1: {type: dc-supply, volts: 24 V, amps: 1 A}
+  B1: {type: loop-transmitter, analogue: {S: {volts: 10..30 V}}}
+  A1: {type: panel}
+cables:
+  W1: {type: twin-1, length: 10 m, cores: {red: [G1.V+, B1.+], black: [A1.I+, B1.-]}}
+  W2: {type: single-1, length: 1 m, cores: {black: [A1.I-, G1.V-]}}
+data_sheets:
+  panel:
+    terminals: [I+, I-]
+    analogue: {IN: {plus: I+, minus: I-, kind: 4-20, part: receiver, ohms: 250}}
+";
+    let (_, tests) = sheet(text);
+    let row = tests.iter().find(|t| t.at == "A1:I+ to A1:I-").unwrap();
+    assert_eq!((row.kind, row.unit), (Kind::Input, "V DC"));
+    let (low, high) = row.limits();
+    assert!((low.unwrap() - 0.95).abs() < 1e-9 && (high.unwrap() - 5.125).abs() < 1e-9, "{row:?}");
+    assert!(!row.how.contains("no such current flows"), "{}", row.how);
+    let (_, broken) = sheet(&text.replace("[A1.I-, G1.V-]", "[A1.I-, bare]"));
+    let row = broken.iter().find(|t| t.at == "A1:I+ to A1:I-").unwrap();
+    assert!(row.how.contains("no such current flows"), "{}", row.how);
+    // The page gives the reading as the two ends of the range.
+    let job = read(text);
+    let circuit = Circuit::of(&job);
+    let page = documents::page(&job, &circuit, &[], &tests, &bellwire::schedules::Spots::default());
+    let at = page.points.iter().position(|point| point == "A1:I+").unwrap();
+    assert_eq!(page.rest.readings[at], "1 V to 5 V against G1:V-");
 }
