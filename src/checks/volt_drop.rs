@@ -35,7 +35,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::{Circuit, Fed, Feed, Landings};
+use crate::circuit::{Circuit, Fed, Feed, Landings, Loss};
 use crate::diagnostic::Severity;
 use crate::netlist::{CoreId, Job, Kind, PartId};
 use crate::units::{Rated, Volts};
@@ -117,16 +117,25 @@ fn look(
     let name = telling::part(job, id);
     let tenth = |volts: f64| Volts((volts * 10.0).round() / 10.0);
     let low = fed.lowest.value.0;
-    let lost = fed.lost.as_ref().map(|worst| (worst, worst.value.0));
-    let share = lost.map_or(0.0, |(_, lost)| lost / rated.nominal.0);
+    let share = fed.lost.as_ref().map_or(0.0, |lost| lost.volts.0 / rated.nominal.0);
+    // Where several sources may feed it, the one that does is named.
+    let feeds = &circuit.feeds(id).ways;
+    let from = |loss: &Loss| {
+        let others = feeds.iter().any(|feed| feed.sources != loss.from);
+        if others { format!(" from {}", telling::sources(job, &loss.from)) } else { String::new() }
+    };
     let mut fix = "use larger or doubled cores, feed it from nearer, or use a higher voltage";
     let (message, state, severity) = if low < rated.range.low.0 - 1e-3 {
         let state = telling::at(circuit, &fed.lowest.state);
-        let why = match lost {
-            Some((_, lost)) if lost > 1e-3 => format!("the way to it loses {}", tenth(lost)),
-            Some(_) => {
+        let why = match &fed.then {
+            Some(loss) if loss.volts.0 > 1e-3 => {
+                format!("the way to it{} loses {}", from(loss), tenth(loss.volts.0))
+            }
+            Some(loss) => {
                 fix = "feed it from a source that gives it enough";
-                "its source gives no more".to_owned()
+                let source = from(loss);
+                let source = source.strip_prefix(" from ").unwrap_or("its source");
+                format!("{source} gives no more")
             }
             None => {
                 fix = "lead both its ends straight to the supply, past the parts in series with it";
@@ -140,14 +149,15 @@ fn look(
         let message =
             format!("{name} gets {gets}{} and needs {needed}: {why}", telling::clause(state.as_deref()));
         (message, state, Severity::Error)
-    } else if let Some((worst, lost)) = lost.filter(|_| share > LOST + 1e-6) {
-        let state = telling::at(circuit, &worst.state);
+    } else if let Some(loss) = fed.lost.as_ref().filter(|_| share > LOST + 1e-6) {
+        let state = telling::at(circuit, &loss.state);
         let message = format!(
-            "the way to {name} loses {}{}, {:.0} % of its {}",
-            tenth(lost),
+            "the way to {name}{} loses {}{}, {:.0} % of {}",
+            from(loss),
+            tenth(loss.volts.0),
             telling::clause(state.as_deref()),
             share * 100.0,
-            rated.nominal
+            of(rated)
         );
         (message, state, Severity::Warning)
     } else {
@@ -158,6 +168,16 @@ fn look(
     draft.severity(severity).at(telling::landing(job, landings, plus), "").about(plus).of(id);
     if let Some(state) = state {
         draft.when(state);
+    }
+}
+
+/// The nominal volts of a part, and what they are where it states a range alone.
+fn of(rated: Rated) -> String {
+    let Rated { nominal, range } = rated;
+    if Rated::from_range(range) == rated && range.low != range.high {
+        format!("{nominal}, the middle of its {}..{}", range.low.0, range.high)
+    } else {
+        format!("its {nominal}")
     }
 }
 

@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::netlist::{CableId, CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
 use crate::units::{Amps, Celsius, Quantity, Volts};
 
-use super::solve::{Ask, DIODE_DROP, LOOP_MOST, Mains, Solution, Solver, Trouble};
+use super::solve::{Ask, DIODE_DROP, LOOP_MOST, Mains, Solution, Solver, Trouble, source_volts};
 use super::{Circuit, Feed, MoverId, State};
 
 /// How many parts and cores are solved for one system, all its states together.
@@ -37,9 +37,22 @@ pub struct Worst<Q> {
 pub struct Fed {
     /// The lowest volts that it gets while something feeds it, the sources at their lowest.
     pub lowest: Worst<Volts>,
-    /// The most that is lost on the way to it, the sources at their nominal volts; a diode's 0.7 V is not counted.
-    /// `None` where every way to it leads through other loads or resistors.
-    pub lost: Option<Worst<Volts>>,
+    /// What is lost on the way to it there and then.
+    pub then: Option<Loss>,
+    /// The most that is lost on the way to it, the sources at their nominal volts.
+    pub lost: Option<Loss>,
+}
+
+/// What is lost on the way to a part; a diode's 0.7 V is not counted. There is none where every way to it leads through
+/// other loads or resistors.
+#[derive(Clone, Debug)]
+pub struct Loss {
+    /// The volts.
+    pub volts: Volts,
+    /// The source that feeds it, and those in series with it.
+    pub from: Vec<PartId>,
+    /// The state.
+    pub state: State,
 }
 
 /// What a cable loses there and back.
@@ -193,6 +206,7 @@ impl Survey {
         let draws_unknown = |id: &&PartId| {
             let kind = &job.part(**id).kind;
             kind.is_silent() && (matches!(kind, Kind::Resistor(_)) || !circuit.feeds(**id).ways.is_empty())
+                || matches!(kind, Kind::Analogue(end) if end.is_silent())
         };
         if parts.iter().find(draws_unknown).is_some() {
             mark(&mut self.unstated, solver.terminals_around(at));
@@ -206,7 +220,6 @@ impl Survey {
         if !complete {
             mark(&mut self.sampled, solver.terminals_around(at));
         }
-                || matches!(kind, Kind::Analogue(end) if end.is_silent())
         let sources: Vec<_> = parts
             .iter()
             .filter_map(|id| match &job.part(*id).kind {
@@ -346,18 +359,27 @@ impl Survey {
             let lost = feeding
                 .iter()
                 .filter(|feed| feed.hard)
-                .filter_map(|feed| Some(nominal(job, &feed.sources)? - kept(job, &feed.parts) - volts))
-                .min_by(f64::total_cmp);
+                .filter_map(|feed| {
+                    Some((given(job, &feed.sources, mains)? - kept(job, &feed.parts) - volts, &feed.sources))
+                })
+                .min_by(|a, b| a.0.total_cmp(&b.0));
             let worst = |value| Worst { value: Volts(value), state: state.clone() };
+            let loss = |(lost, from): (f64, &Vec<PartId>)| Loss {
+                volts: Volts(lost),
+                from: from.clone(),
+                state: state.clone(),
+            };
             let low = if levels.contains(&Mains::Low) { Mains::Low } else { Mains::Nominal };
-            let fed = self.fed.entry(id).or_insert_with(|| Fed { lowest: worst(f64::INFINITY), lost: None });
+            let none = || Fed { lowest: worst(f64::INFINITY), then: None, lost: None };
+            let fed = self.fed.entry(id).or_insert_with(none);
             if mains == low && volts < fed.lowest.value.0 - 1e-9 {
                 fed.lowest = worst(volts);
+                fed.then = lost.map(loss);
             }
             if let Some(lost) = lost.filter(|_| mains == Mains::Nominal)
-                && fed.lost.as_ref().is_none_or(|before| lost > before.value.0 + 1e-9)
+                && fed.lost.as_ref().is_none_or(|before| lost.0 > before.volts.0 + 1e-9)
             {
-                fed.lost = Some(worst(lost));
+                fed.lost = Some(loss(lost));
             }
         }
     }
@@ -422,11 +444,12 @@ fn gaps(kind: &Kind) -> [Option<[TerminalId; 2]>; 2] {
     }
 }
 
-fn nominal(job: &Job, sources: &[PartId]) -> Option<f64> {
+/// The volts that sources in series hold together.
+fn given(job: &Job, sources: &[PartId], mains: Mains) -> Option<f64> {
     sources
         .iter()
         .map(|id| match &job.part(*id).kind {
-            Kind::Source(source) => source.volts.map(|volts| volts.0),
+            Kind::Source(source) => source_volts(source, mains),
             _ => None,
         })
         .sum()

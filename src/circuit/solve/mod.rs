@@ -43,6 +43,7 @@ use parts::{Element, What};
 
 pub use law::DIODE_DROP;
 pub use parts::input_limits;
+pub(in crate::circuit) use parts::source_volts;
 pub use settle::{Settled, settle};
 
 /// The volts from which an input whose limits are not known counts as reached. Our own choice.

@@ -151,7 +151,7 @@ pub(super) fn of_part(
 }
 
 /// The volts that a source holds.
-fn source_volts(source: &Source, mains: Mains) -> Option<f64> {
+pub(in crate::circuit) fn source_volts(source: &Source, mains: Mains) -> Option<f64> {
     let volts = match mains {
         Mains::Nominal => source.volts,
         Mains::Low => source.low.or(source.volts),
