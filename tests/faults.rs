@@ -373,7 +373,7 @@ fn differs(sound: &Effects, now: &Effects) -> BTreeSet<(String, String, usize)> 
 
 /// The same read out of the words of a complaint. What is said of most conditions at once may be right in some of them.
 fn complained(complaint: &str, conditions: &[String], sound: &Effects) -> BTreeSet<(String, String, usize)> {
-    const WORDS: [&str; 17] = [
+    const WORDS: [&str; 20] = [
         "dead",
         "weak",
         "powered",
@@ -390,6 +390,9 @@ fn complained(complaint: &str, conditions: &[String], sound: &Effects) -> BTreeS
         "blows",
         "gives up",
         "is shorted and may burn",
+        "blow",
+        "give up",
+        "are shorted and may burn",
         "chatter",
     ];
     let mut all = BTreeSet::new();
@@ -404,6 +407,12 @@ fn complained(complaint: &str, conditions: &[String], sound: &Effects) -> BTreeS
         // The first of them, and of those that begin there the longest.
         let (at, word) = found.min_by_key(|(at, word)| (*at, usize::MAX - word.len())).expect(clause);
         let when = &clause[at + word.len() + 2..];
+        let word = match word {
+            "blow" => "blows",
+            "give up" => "gives up",
+            "are shorted and may burn" => "is shorted and may burn",
+            one => one,
+        };
         let named = |words: &str| -> Vec<usize> {
             let number = |one| conditions.iter().position(|known| known == one).expect(one);
             words.split(", or ").map(number).collect()
@@ -690,6 +699,31 @@ fn readings_are_explained() {
         "{words:?}"
     );
     assert!(!words.contains(&"W3 red open".to_owned()), "{words:?}");
+}
+
+/// Two supplies that go together give up; one gives up.
+#[test]
+fn what_several_do_is_said_of_several() {
+    let text = "job: {title: Two feeds}\n\
+        devices:\n\
+        \x20 G1: {type: charger, volts: 13.8 V, amps: 1 A}\n\
+        \x20 G2: {type: dc-supply, volts: 12 V, amps: 1 A}\n\
+        \x20 E1: {type: siren, volts: 12 V, amps: 0.1 A}\n\
+        \x20 E2: {type: siren, volts: 12 V, amps: 0.1 A}\n\
+        cables:\n\
+        \x20 W1: {type: alarm-4x0.22, length: 2 m, cores: {red: [G1.V+, E1.V+], black: [G1.V-, E1.V-], \
+        blue: [G2.V+, E2.V+], white: [G2.V-, E2.V-]}}\n";
+    let job = read(text);
+    let chart = Chart::of(&job, &Circuit::of(&job));
+    for group in &chart.groups {
+        for clause in group.complaint.split("; ") {
+            let several = clause.split(" give").next().unwrap().contains(", ");
+            assert!(!clause.contains(" gives up ") || !several, "{clause}");
+            assert!(!clause.contains(" give up ") || several, "{clause}");
+        }
+    }
+    let said = |words: &str| chart.groups.iter().any(|group| group.complaint.contains(words));
+    assert!(said("G1 gives up"));
 }
 
 const LEVEL: &str = "job: {title: Tank level}

@@ -255,29 +255,36 @@ impl<'a> Scene<'a> {
                 chatter.push(n);
             }
         }
-        let mut clauses: Vec<(String, Vec<String>)> = Vec::new();
-        let mut say = |what: String, name: String| match clauses.iter_mut().find(|(known, _)| *known == what)
+        // What is said of one and of several, when, and of which parts.
+        let mut clauses: Vec<([&str; 2], String, Vec<String>)> = Vec::new();
+        let mut say = |what, when: String, name| match clauses
+            .iter_mut()
+            .find(|(known, then, _)| *known == what && *then == when)
         {
-            Some((_, names)) => names.push(name),
-            None => clauses.push((what, vec![name])),
+            Some((_, _, names)) => names.push(name),
+            None => clauses.push((what, when, vec![name])),
         };
         for (id, conditions) in trips {
-            let verb = match &self.job.part(id).kind {
-                Kind::Fuse(_) => "blows",
-                Kind::Source(source) if source.battery && source.fused.is_none() => "is shorted and may burn",
-                _ => "gives up",
+            let verbs = match &self.job.part(id).kind {
+                Kind::Fuse(_) => ["blows", "blow"],
+                Kind::Source(source) if source.battery && source.fused.is_none() => {
+                    ["is shorted and may burn", "are shorted and may burn"]
+                }
+                _ => ["gives up", "give up"],
             };
-            say(format!("{verb} {}", self.when(&conditions, &conditions)), part_name(self.job, id));
+            say(verbs, self.when(&conditions, &conditions), part_name(self.job, id));
         }
         for (n, id) in self.observed.iter().enumerate() {
             for (is, conditions) in wrong.remove(id).into_iter().flatten() {
                 let so = |glance: &Glance| glance.seen.get(n) == Some(&is);
                 let holds: Vec<usize> = (0..now.len()).filter(|c| now.get(*c).is_some_and(so)).collect();
-                say(format!("{} {}", is.word(), self.when(&conditions, &holds)), part_name(self.job, *id));
+                say([is.word(); 2], self.when(&conditions, &holds), part_name(self.job, *id));
             }
         }
-        let mut words: Vec<String> =
-            clauses.into_iter().map(|(what, names)| format!("{} {what}", names.join(", "))).collect();
+        let words = clauses.into_iter().map(|(what, when, names)| {
+            format!("{} {} {when}", names.join(", "), what[usize::from(names.len() > 1)])
+        });
+        let mut words: Vec<String> = words.collect();
         if !chatter.is_empty() {
             words.push(format!("relays chatter {}", self.when(&chatter, &chatter)));
         }
@@ -381,6 +388,11 @@ fn seen(stand: &Stand, pose: &Pose, solution: &Solution, id: PartId) -> Seen {
                 Seen::Unknown
             }
         }
+        Kind::Analogue(_) => match solution.part_amps(id).map_or(0.0, |amps| amps.0) {
+            amps if amps < LOOP_BROKEN => Seen::NoCurrent,
+            amps if amps > 1.01 * LOOP_MOST.0 => Seen::TooMuch,
+            _ => Seen::OnScale,
+        },
         _ => Seen::Dead,
     }
 }
@@ -388,11 +400,6 @@ fn seen(stand: &Stand, pose: &Pose, solution: &Solution, id: PartId) -> Seen {
 /// How a load is fed by so many volts from its first terminal to its second. A polarised one is dead the wrong way round.
 fn fed(got: f64, rated: Option<Rated>, polarised: bool) -> Seen {
     let (least, low, high) = rated.map_or((1.0, 1.0, f64::INFINITY), |r| {
-        Kind::Analogue(_) => match solution.part_amps(id).map_or(0.0, |amps| amps.0) {
-            amps if amps < LOOP_BROKEN => Seen::NoCurrent,
-            amps if amps > 1.01 * LOOP_MOST.0 => Seen::TooMuch,
-            _ => Seen::OnScale,
-        },
         (r.nominal.0 / 2.0, r.range.low.0 * 0.98, r.range.high.0 * 1.02)
     });
     if got.abs() < least.min(low) {
