@@ -178,7 +178,7 @@ pub fn notes(job: &Job, width: f64) -> Vec<Row> {
         say(&text);
     }
     if job.parts.iter().any(|part| matches!(part.kind, Kind::Source(_))) {
-        say("Readings: supplies on; idle means nothing operated, coils as they then are.");
+        say("Readings: supplies on; idle is with all as drawn but the coils that then have current.");
     }
     for device in &job.devices {
         for caution in device.cautions.iter() {
