@@ -250,8 +250,8 @@ fn current_loops(stand: &Stand, tests: &mut Vec<Test>) {
         };
         let mut how =
             format!("{how}: 4 to 20 mA over its {ohms}. Near 0 V the loop is broken or turned round.");
-        let fed = |amps: f64| amps >= LOOP_MEASURES[0] && amps <= LOOP_MOST.0 * 1.01;
-        if !fed(stand.look(&rest, |solution| solution.part_amps(id)).map_or(0.0, |amps| amps.0)) {
+        let amps = stand.look(&rest, |solution| solution.part_amps(id)).map_or(0.0, |amps| amps.0);
+        if !(LOOP_MEASURES[0]..=LOOP_MOST.0 * 1.01).contains(&amps) {
             how.push_str(
                 " As the job is written no such current flows, or what drives it is not worked out.",
             );
