@@ -374,7 +374,7 @@ fn differs(sound: &Effects, now: &Effects) -> BTreeSet<(String, String, usize)> 
 
 /// The same read out of the words of a complaint. What is said of most conditions at once may be right in some of them.
 fn complained(complaint: &str, conditions: &[String], sound: &Effects) -> BTreeSet<(String, String, usize)> {
-    const WORDS: [&str; 17] = [
+    const WORDS: [&str; 20] = [
         "dead",
         "weak",
         "powered",
@@ -391,6 +391,9 @@ fn complained(complaint: &str, conditions: &[String], sound: &Effects) -> BTreeS
         "blows",
         "gives up",
         "is shorted and may burn",
+        "blow",
+        "give up",
+        "are shorted and may burn",
         "chatter",
     ];
     let mut all = BTreeSet::new();
@@ -405,6 +408,12 @@ fn complained(complaint: &str, conditions: &[String], sound: &Effects) -> BTreeS
         // The first of them, and of those that begin there the longest.
         let (at, word) = found.min_by_key(|(at, word)| (*at, usize::MAX - word.len())).expect(clause);
         let when = &clause[at + word.len() + 2..];
+        let word = match word {
+            "blow" => "blows",
+            "give up" => "gives up",
+            "are shorted and may burn" => "is shorted and may burn",
+            one => one,
+        };
         let named = |words: &str| -> Vec<usize> {
             let number = |one| conditions.iter().position(|known| known == one).expect(one);
             words.split(", or ").map(number).collect()
@@ -691,4 +700,60 @@ fn readings_are_explained() {
         "{words:?}"
     );
     assert!(!words.contains(&"W3 red open".to_owned()), "{words:?}");
+}
+
+/// Two supplies that go together give up; one gives up.
+#[test]
+fn what_several_do_is_said_of_several() {
+    let text = "job: {title: Two feeds}\n\
+        devices:\n\
+        \x20 G1: {type: charger, volts: 13.8 V, amps: 1 A}\n\
+        \x20 G2: {type: dc-supply, volts: 12 V, amps: 1 A}\n\
+        \x20 E1: {type: siren, volts: 12 V, amps: 0.1 A}\n\
+        \x20 E2: {type: siren, volts: 12 V, amps: 0.1 A}\n\
+        cables:\n\
+        \x20 W1: {type: alarm-4x0.22, length: 2 m, cores: {red: [G1.V+, E1.V+], black: [G1.V-, E1.V-], \
+        blue: [G2.V+, E2.V+], white: [G2.V-, E2.V-]}}\n";
+    let job = read(text);
+    let chart = faults::chart(&job, &Circuit::of(&job));
+    for group in &chart.groups {
+        for clause in group.complaint.split("; ") {
+            let several = clause.split(" give").next().unwrap().contains(", ");
+            assert!(!clause.contains(" gives up ") || !several, "{clause}");
+            assert!(!clause.contains(" give up ") || several, "{clause}");
+        }
+    }
+    let said = |words: &str| chart.groups.iter().any(|group| group.complaint.contains(words));
+    assert!(said("G1 gives up"));
+}
+
+const LEVEL: &str = "job: {title: Tank level}
+devices:
+  G1: {type: dc-supply, volts: 24 V, amps: 1 A}
+  B1: {type: loop-transmitter, analogue: {S: {volts: 10..30 V}}}
+  A1: {type: panel}
+cables:
+  W1: {type: twin-1, length: 10 m, cores: {red: [G1.V+, B1.+], black: [A1.I+, B1.-]}}
+  W2: {type: single-1, length: 1 m, cores: {black: [A1.I-, G1.V-]}}
+data_sheets:
+  panel:
+    terminals: [I+, I-]
+    analogue: {IN: {plus: I+, minus: I-, kind: 4-20, part: receiver, ohms: 250}}
+";
+
+/// A core of a 4–20 mA loop that is open is seen at the input, which then gets less than 4 mA.
+#[test]
+fn a_broken_current_loop_is_seen() {
+    let job = read(LEVEL);
+    let chart = faults::chart(&job, &Circuit::of(&job));
+    for (id, core) in job.core_ids() {
+        let group = chart.groups.iter().find(|group| group.faults.contains(&Fault::Open(id))).unwrap();
+        assert!(group.complaint.contains("A1 below 4 mA"), "{}: {}", core.name, group.complaint);
+    }
+    // The volts over the input are 1 to 5 V: no reading that tells faults apart.
+    let all = chart.groups.iter().flat_map(|group| &group.readings);
+    for reading in all {
+        let Probe::Volts(at, _) = reading.probe else { panic!("{reading:?}") };
+        assert_ne!(job.label(at), "A1:I+");
+    }
 }

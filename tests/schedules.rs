@@ -546,3 +546,37 @@ cables:
 ");
     assert_eq!(supplies(&job, &Circuit::of(&job))[0].loads, "H1 0.02 A");
 }
+
+/// A 4–20 mA loop counts with its largest current, 21 mA (NAMUR NE 43), by hand: 21 mA through 100 m of 1 mm² (IEC 60228:
+/// 19.5 Ω/km) there and back lose 0.0819 V.
+#[test]
+fn a_current_loop_counts() {
+    let text = "job: {title: Silo level}
+devices:
+  G1: {type: dc-supply, volts: 24 V, amps: 1 A}
+  B1: {type: loop-transmitter, analogue: {S: {volts: 10..30 V}}}
+  A1: {type: panel}
+cables:
+  W1: {type: twin-1, length: 100 m, cores: {red: [G1.V+, B1.+], black: [A1.I+, B1.-]}}
+  W2: {type: single-1, length: 1 m, cores: {black: [A1.I-, G1.V-]}}
+data_sheets:
+  panel:
+    terminals: [I+, I-]
+    analogue: {IN: {plus: I+, minus: I-, kind: 4-20, part: receiver, ohms: 250}}
+";
+    let job = job(text);
+    let circuit = Circuit::of(&job);
+    let cables = cables(&job, &circuit, &Spots::default());
+    for row in &cables {
+        assert!((row.amps.unwrap().0 - 0.021).abs() < 1e-5, "{row:?}");
+    }
+    assert!((cables[0].drop.unwrap().0 - 0.021 * 2.0 * 0.1 * 19.5).abs() < 1e-4, "{:?}", cables[0]);
+    let supplies = supplies(&job, &circuit);
+    assert!((supplies[0].worst.unwrap().0 - 0.021).abs() < 1e-5, "{supplies:?}");
+    assert_eq!(supplies[0].loads, "B1 0.021 A");
+    // Of an input that does not say its ohms the current cannot be worked out: empty, not nothing.
+    let job = self::job(&text.replace(", ohms: 250", ""));
+    let circuit = Circuit::of(&job);
+    assert!(self::cables(&job, &circuit, &Spots::default()).iter().all(|row| row.amps.is_none()));
+    assert!(self::supplies(&job, &circuit)[0].worst.is_none());
+}

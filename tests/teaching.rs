@@ -429,7 +429,10 @@ fn led_to_every_fault(job: &Job, name: &str) -> usize {
             let faulty = inject(job, *fault).unwrap();
             let stand = Stand::of(&faulty, &circuit);
             for reading in found.readings.iter().filter(|reading| reading.when == "at rest") {
-                if group.complaint.contains("blows") || group.complaint.contains("gives up") {
+                if group.complaint.contains("blows")
+                    || group.complaint.contains("gives up")
+                    || group.complaint.contains("give up")
+                {
                     continue;
                 }
                 let probe = Probe::Volts(reading.point.at, reading.point.against);

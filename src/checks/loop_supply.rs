@@ -37,7 +37,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::circuit::solve::{Ask, DIODE_DROP, Solver};
+use crate::circuit::solve::{Ask, DIODE_DROP, LOOP_MOST, Solver};
 use crate::circuit::{Circuit, Landings, NetId, Way};
 use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, CoreId, Current, Job, Kind, PartId, TerminalId};
 use crate::units::{Celsius, Volts};
@@ -45,9 +45,6 @@ use crate::units::{Celsius, Volts};
 use super::report::Report;
 use super::reversed_polarity::exchange_source;
 use super::telling;
-
-/// The largest current of a loop (NAMUR NE 43).
-const MOST: f64 = 0.021;
 
 /// At most so many loops are followed from one transmitter.
 const LOOPS: usize = 64;
@@ -400,7 +397,7 @@ impl Look<'_> {
         ohms += cable;
         let known = missing.is_empty();
         missing.extend(unknown);
-        let left = given - lost - MOST * ohms;
+        let left = given - lost - LOOP_MOST.0 * ohms;
         if known && left < needs - 1e-9 {
             return Judged::Wrong(
                 format!(

@@ -36,7 +36,7 @@
 use std::borrow::Cow;
 use std::collections::BTreeSet;
 
-use crate::circuit::{Circuit, Fed, Feed, Landings};
+use crate::circuit::{Circuit, Fed, Feed, Landings, Loss};
 use crate::diagnostic::Severity;
 use crate::netlist::{CoreId, Job, Kind, PartId, Pole};
 use crate::units::{Rated, Volts};
@@ -122,17 +122,27 @@ fn look(
     let (landings, name) = (circuit.landings(), telling::part(job, id));
     let tenth = |volts: f64| Volts((volts * 10.0).round() / 10.0);
     let low = fed.lowest.value.0;
-    let lost = fed.lost.as_ref().map(|worst| (worst, worst.value.0));
-    let share = lost.map_or(0.0, |(_, lost)| lost / rated.nominal.0);
+    let share = fed.lost.as_ref().map_or(0.0, |lost| lost.volts.0 / rated.nominal.0);
+    // Where several sources may feed it, the one that does is named.
+    let feeds = &circuit.feeds(id).ways;
+    let from = |loss: &Loss| {
+        let sources = loss.from(circuit, id);
+        let others = feeds.iter().any(|feed| feed.sources != sources);
+        if others { format!(" from {}", telling::sources(job, sources)) } else { String::new() }
+    };
     let mut follows = false;
     let mut fix = Cow::Borrowed("use larger or doubled cores, feed it from nearer, or use a higher voltage");
     let (message, state, severity) = if low < rated.range.low.0 - 1e-3 {
         let state = telling::at(circuit, &fed.lowest.state);
-        let why = match lost {
-            Some((_, lost)) if lost > 1e-3 => format!("the way to it loses {}", tenth(lost)),
-            Some(_) => {
+        let why = match &fed.then {
+            Some(loss) if loss.volts.0 > 1e-3 => {
+                format!("the way to it{} loses {}", from(loss), tenth(loss.volts.0))
+            }
+            Some(loss) => {
                 fix = "feed it from a source that gives it enough".into();
-                "its source gives no more".to_owned()
+                let source = from(loss);
+                let source = source.strip_prefix(" from ").unwrap_or("its source");
+                format!("{source} gives no more")
             }
             None => {
                 let straight = "lead both its ends straight to the supply, past the parts in series with it";
@@ -156,14 +166,15 @@ fn look(
         let message =
             format!("{name} gets {gets}{} and needs {needed}: {why}", telling::clause(state.as_deref()));
         (message, state, Severity::Error)
-    } else if let Some((worst, lost)) = lost.filter(|_| share > LOST + 1e-6) {
-        let state = telling::at(circuit, &worst.state);
+    } else if let Some(loss) = fed.lost.as_ref().filter(|_| share > LOST + 1e-6) {
+        let state = telling::at(circuit, &loss.state);
         let message = format!(
-            "the way to {name} loses {}{}, {:.0} % of its {}",
-            tenth(lost),
+            "the way to {name}{} loses {}{}, {:.0} % of {}",
+            from(loss),
+            tenth(loss.volts.0),
             telling::clause(state.as_deref()),
             share * 100.0,
-            rated.nominal
+            of(rated)
         );
         (message, state, Severity::Warning)
     } else {
@@ -206,6 +217,16 @@ fn exchanged(
     let wanted =
         has.into_iter().filter(|(_, pole)| *pole != lacks).map(|(source, _)| (source, lacks)).collect();
     astray(job, circuit, landings, open, &wanted, report)
+}
+
+/// The nominal volts of a part, and what they are where it states a range alone.
+fn of(rated: Rated) -> String {
+    let Rated { nominal, range } = rated;
+    if Rated::from_range(range) == rated && range.low != range.high {
+        format!("{nominal}, the middle of its {}..{}", range.low.0, range.high)
+    } else {
+        format!("its {nominal}")
+    }
 }
 
 /// Says of cables whose resistance is not known, though their cores carry current, that they were left out.

@@ -10,7 +10,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::netlist::{CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
 use crate::units::{Amps, Quantity, Volts};
 
-use super::solve::{Ask, DIODE_DROP, Mains, Solution, Solver, Trouble};
+use crate::source::small;
+
+use super::solve::{Ask, DIODE_DROP, LOOP_MOST, Mains, Solution, Solver, Trouble, source_volts};
 use super::{Circuit, Feed, MoverId, State};
 
 /// How many parts and cores are solved for one system, all its states together.
@@ -37,9 +39,30 @@ pub struct Worst<Q> {
 pub struct Fed {
     /// The lowest volts that it gets while something feeds it, the sources at their lowest.
     pub lowest: Worst<Volts>,
-    /// The most that is lost on the way to it, the sources at their nominal volts; a diode's 0.7 V is not counted.
-    /// `None` where every way to it leads through other loads or resistors.
-    pub lost: Option<Worst<Volts>>,
+    /// What is lost on the way to it there and then, where a part that states its range gets too little.
+    pub then: Option<Box<Loss>>,
+    /// The most that is lost on the way to it, the sources at their nominal volts.
+    pub lost: Option<Loss>,
+}
+
+/// What is lost on the way to a part; a diode's 0.7 V is not counted. There is none where every way to it leads through
+/// other loads or resistors.
+#[derive(Clone, Debug)]
+pub struct Loss {
+    /// The volts.
+    pub volts: Volts,
+    /// The way that feeds it, by its number in [`Circuit::feeds`].
+    way: u32,
+    /// The state.
+    pub state: State,
+}
+
+impl Loss {
+    /// The source that feeds a part so, and those in series with it.
+    #[must_use]
+    pub fn from<'c>(&self, circuit: &'c Circuit, part: PartId) -> &'c [PartId] {
+        circuit.feeds(part).ways.get(self.way as usize).map_or(&[], |feed| &feed.sources)
+    }
 }
 
 /// The worst of every state.
@@ -51,7 +74,7 @@ pub struct Survey {
     /// By terminal, like `sampled`.
     unstated: Vec<bool>,
     highest: BTreeMap<PartId, Worst<Volts>>,
-    fed: BTreeMap<PartId, Fed>,
+    fed: Vec<Option<Fed>>,
     sampled: Vec<bool>,
     troubles: Vec<Trouble>,
 }
@@ -92,7 +115,7 @@ impl Survey {
     /// `None` where none does.
     #[must_use]
     pub fn fed(&self, part: PartId) -> Option<&Fed> {
-        self.fed.get(&part)
+        self.fed.get(part.index())?.as_ref()
     }
 
     /// Whether not every state of the system of a terminal was solved.
@@ -111,6 +134,7 @@ impl Survey {
         let mut survey = Self {
             cores: vec![None; job.cores.len()],
             parts: vec![None; job.parts.len()],
+            fed: vec![None; job.parts.len()],
             unstated: vec![false; job.terminals.len()],
             sampled: vec![false; job.terminals.len()],
             ..Self::default()
@@ -119,6 +143,7 @@ impl Survey {
             let draws_unknown = |id: &PartId| {
                 let kind = &job.part(*id).kind;
                 kind.is_silent() && (matches!(kind, Kind::Resistor(_)) || !circuit.feeds(*id).ways.is_empty())
+                    || matches!(kind, Kind::Analogue(end) if end.is_silent())
             };
             if solver.parts_around(at).iter().any(draws_unknown) {
                 mark(&mut survey.unstated, solver.terminals_around(at));
@@ -171,9 +196,9 @@ impl Survey {
             !ac || (feed.pole == Pole::Minus) == reversed_ac
         };
         for &id in parts {
-            let (plus, minus, polarised) = match &job.part(id).kind {
-                Kind::Load(load) => (load.plus, load.minus, load.polarised),
-                Kind::Coil(coil) => (coil.plus, coil.minus, coil.polarised),
+            let (plus, minus, polarised, rated) = match &job.part(id).kind {
+                Kind::Load(load) => (load.plus, load.minus, load.polarised, load.volts),
+                Kind::Coil(coil) => (coil.plus, coil.minus, coil.polarised, coil.volts),
                 Kind::Input(input) => {
                     if let Some(volts) = solution.between(input.at, input.common)
                         && mains == Mains::Nominal
@@ -193,6 +218,7 @@ impl Survey {
                 _ => continue,
             };
             let Some(volts) = solution.between(plus, minus) else { continue };
+            let least = rated.map_or(f64::NEG_INFINITY, |rated| rated.range.low.0);
             if mains == Mains::Nominal {
                 self.by_other_parts(circuit, id, Volts(volts.0.abs()), state);
             }
@@ -201,10 +227,11 @@ impl Survey {
             let hard = ways.iter().any(|feed| feed.hard);
             let feeding: Vec<_> = ways
                 .iter()
-                .filter(|feed| feed.hard == hard && (feed.forward || !polarised))
-                .filter(|feed| circuit.holds(&feed.needs, state) && in_this_half(feed))
-                .filter(|feed| feed.hard || circuit.unbridged(job, id, feed, state))
-                .filter(|feed| {
+                .enumerate()
+                .filter(|(_, feed)| feed.hard == hard && (feed.forward || !polarised))
+                .filter(|(_, feed)| circuit.holds(&feed.needs, state) && in_this_half(feed))
+                .filter(|(_, feed)| feed.hard || circuit.unbridged(job, id, feed, state))
+                .filter(|(_, feed)| {
                     feed.sources.iter().all(|s| solution.part_amps(*s).is_some_and(|amps| amps.0.abs() > 0.0))
                 })
                 .collect();
@@ -214,19 +241,24 @@ impl Survey {
             // What is lost is counted from the source that loses least on its way.
             let lost = feeding
                 .iter()
-                .filter(|feed| feed.hard)
-                .filter_map(|feed| Some(nominal(job, &feed.sources)? - kept(job, &feed.parts) - volts))
-                .min_by(f64::total_cmp);
+                .filter(|(_, feed)| feed.hard)
+                .filter_map(|(way, feed)| {
+                    Some((given(job, &feed.sources, mains)? - kept(job, &feed.parts) - volts, *way))
+                })
+                .min_by(|a, b| a.0.total_cmp(&b.0));
             let worst = |value| Worst { value: Volts(value), state: state.clone() };
+            let loss = |(lost, way)| Loss { volts: Volts(lost), way: small(way), state: state.clone() };
             let low = if case.has_low { Mains::Low } else { Mains::Nominal };
-            let fed = self.fed.entry(id).or_insert_with(|| Fed { lowest: worst(f64::INFINITY), lost: None });
+            let none = || Fed { lowest: worst(f64::INFINITY), then: None, lost: None };
+            let fed = self.fed[id.index()].get_or_insert_with(none);
             if mains == low && volts < fed.lowest.value.0 - 1e-9 {
                 fed.lowest = worst(volts);
+                fed.then = lost.filter(|_| volts < least).map(|lost| Box::new(loss(lost)));
             }
             if let Some(lost) = lost.filter(|_| mains == Mains::Nominal)
-                && fed.lost.as_ref().is_none_or(|before| lost > before.value.0 + 1e-9)
+                && fed.lost.as_ref().is_none_or(|before| lost.0 > before.volts.0 + 1e-9)
             {
-                fed.lost = Some(worst(lost));
+                fed.lost = Some(loss(lost));
             }
         }
     }
@@ -323,7 +355,7 @@ pub(super) fn for_each_solution(
             continue;
         }
         let operated = |id: PartId| circuit.mover_of(id).is_some_and(|mover| state.operated(mover));
-        let plain = Ask::new(&operated);
+        let plain = Ask { loops: LOOP_MOST, ..Ask::new(&operated) };
         for turn in 0..solver.turns(at, &plain) {
             for (mains, reversed_ac) in levels.iter().flat_map(|m| waves.iter().map(|w| (*m, *w))) {
                 let solution = solver.solve_around(at, &Ask { turn, mains, reversed_ac, ..plain });
@@ -378,11 +410,12 @@ fn gaps(kind: &Kind) -> [Option<[TerminalId; 2]>; 2] {
     }
 }
 
-fn nominal(job: &Job, sources: &[PartId]) -> Option<f64> {
+/// The volts that sources in series hold together.
+fn given(job: &Job, sources: &[PartId], mains: Mains) -> Option<f64> {
     sources
         .iter()
         .map(|id| match &job.part(*id).kind {
-            Kind::Source(source) => source.volts.map(|volts| volts.0),
+            Kind::Source(source) => source_volts(source, mains),
             _ => None,
         })
         .sum()

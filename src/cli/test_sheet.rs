@@ -57,7 +57,7 @@ fn readings(sheet: &Path, tests: &[Test], checked: &Checked, strict: bool) -> Re
 /// The single faults that would give the readings that are outside their limits.
 fn explained(tests: &[Test], judged: &[Judged], checked: &Checked) -> String {
     const MOST: usize = 8;
-    let outside = judged.iter().filter(|judged| judged.verdict == Verdict::Outside);
+    let outside = judged.iter().filter(|judged| judged.verdict == Verdict::Outside && !judged.as_written);
     let taken: Vec<_> = outside
         .filter_map(|judged| {
             let (pose, probe) = tests.get(judged.step - 1)?.probe.clone()?;
@@ -91,12 +91,21 @@ fn outside(tests: &[Test], judged: &Judged) -> String {
             format!("{word}, up to {high} {}", test.unit)
         }
         (documents::Expect::Figure { value, low, high }, _) => {
-            format!("{value}, from {low} to {high} {}", test.unit)
+            if judged.as_written {
+                format!("from {low} to {high} {}", test.unit)
+            } else {
+                format!("{value}, from {low} to {high} {}", test.unit)
+            }
         }
         (documents::Expect::Nothing, _) => return String::new(),
     };
+    let why = if judged.as_written {
+        "    the job as it is written gives this reading: not the work is at fault but the job; see: bellwire check\n"
+    } else {
+        ""
+    };
     format!(
-        "step {}, {}, {}: {} measured, must be {must}\n    {}\n",
+        "step {}, {}, {}: {} measured, must be {must}\n    {}\n{why}",
         judged.step,
         test.kind.word(),
         test.at,

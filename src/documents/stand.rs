@@ -2,9 +2,10 @@
 
 use std::sync::{Arc, OnceLock};
 
-use crate::circuit::solve::{Ask, Mains, Solution, Solver, settle};
+use crate::circuit::solve::{Ask, LOOP, Mains, Solution, Solver, settle};
 use crate::circuit::{Circuit, Deed, MovedBy, MoverId, State};
 use crate::netlist::{CauseLine, Condition, Current, Job, Kind, PartId, TerminalId};
+use crate::units::Amps;
 
 /// A job ready to be put into conditions. The job may have a fault in it that the circuit does not know of: of the
 /// circuit only what moves together is used.
@@ -89,6 +90,18 @@ impl<'a> Stand<'a> {
         self.rest.get_or_init(worked_out).clone()
     }
 
+    /// Everything at rest, all power off: no coil holds its contacts.
+    #[must_use]
+    pub fn unpowered(&self) -> Pose {
+        let sources = self.job.part_ids().map(|(id, _)| id).filter(|id| is_source(self.job, *id));
+        Pose {
+            state: self.circuit.unpowered(),
+            off: sources.collect(),
+            still: true,
+            words: "everything at rest".to_owned(),
+        }
+    }
+
     /// The job in a state of the circuit, all sources on.
     #[must_use]
     pub fn in_state(&self, state: State) -> Pose {
@@ -112,6 +125,11 @@ impl<'a> Stand<'a> {
     /// The same condition of the world, for a job that may have got a fault: what follows is worked out again.
     #[must_use]
     pub fn again(&self, pose: &Pose) -> Pose {
+        let powered = |(id, _): (PartId, _)| is_source(self.job, id) && !pose.off.contains(&id);
+        if !self.job.part_ids().any(powered) {
+            // Nothing follows: what a coil would move stands as it was held by hand.
+            return pose.clone();
+        }
         let mut state = self.circuit.unpowered();
         for (id, mover) in (0..).map(MoverId).zip(self.circuit.movers()) {
             if mover.by == MovedBy::World {
@@ -154,8 +172,13 @@ impl<'a> Stand<'a> {
 
     /// Looks at the whole job in a condition.
     pub fn look<T>(&self, pose: &Pose, look: impl FnOnce(&Solution) -> T) -> T {
+        self.look_with(pose, LOOP[1], look)
+    }
+
+    /// The same with the transmitters of all 4–20 mA loops at a current.
+    pub fn look_with<T>(&self, pose: &Pose, loops: Amps, look: impl FnOnce(&Solution) -> T) -> T {
         let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
-        look(&self.solver.solve(&Ask { off: &pose.off, ..Ask::new(&operated) }))
+        look(&self.solver.solve(&Ask { off: &pose.off, loops, ..Ask::new(&operated) }))
     }
 
     /// What a meter shows: volts and amps of an AC circuit without sign. `None` where nothing holds the points, and for
@@ -223,4 +246,9 @@ impl<'a> Stand<'a> {
             |id| matches!(&self.job.part(*id).kind, Kind::Source(source) if source.current == Current::Ac),
         )
     }
+}
+
+/// Whether a part is a source.
+fn is_source(job: &Job, id: PartId) -> bool {
+    matches!(job.part(id).kind, Kind::Source(_))
 }

@@ -166,6 +166,9 @@ pub fn notes(job: &Job, width: f64) -> Vec<Row> {
     if let Some(text) = at_rest(job) {
         say(&text);
     }
+    if job.parts.iter().any(|part| matches!(part.kind, Kind::Source(_))) {
+        say("Readings: supplies on; idle is with all as drawn but the coils that then have current.");
+    }
     for device in &job.devices {
         for caution in device.cautions.iter() {
             say(&format!("{}: {caution}", device.name));

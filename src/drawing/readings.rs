@@ -99,7 +99,7 @@ impl Meter<'_> {
             differs.then(|| format!("{} {}", in_volts(other), self.circuit.words(state)))
         });
         let still = |volts| match changes || other.is_some() {
-            true => format!("{} at rest", in_volts(volts)),
+            true => format!("{} idle", in_volts(volts)),
             false => in_volts(volts),
         };
         let readings: Vec<String> = at_rest.map(still).into_iter().chain(other.clone()).collect();
@@ -181,7 +181,7 @@ mod tests {
   W2: {type: twin-0.75, length: 40 m, cores: {red: [S1.14, E1.1], black: [G1.V-, E1.2]}}";
         assert_eq!(
             told(LAMP, cables),
-            ["G1: V+ to V- reads 12 V", "E1: 1 to 2 reads 0 V at rest, 11.2 V with S1 operated"]
+            ["G1: V+ to V- reads 12 V", "E1: 1 to 2 reads 0 V idle, 11.2 V with S1 operated"]
         );
     }
 

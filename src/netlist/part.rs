@@ -497,6 +497,30 @@ pub struct Analogue {
     pub amps: Option<Amps>,
 }
 
+impl Analogue {
+    /// Whether this is a transmitter that its 4–20 mA loop feeds.
+    #[must_use]
+    pub fn draws_from_loop(&self) -> bool {
+        self.in_fed_loop() && self.role == Some(AnalogueRole::Transmitter)
+    }
+
+    /// Whether this is an input that a 4–20 mA loop goes through.
+    #[must_use]
+    pub fn reads_loop(&self) -> bool {
+        self.in_fed_loop() && self.role == Some(AnalogueRole::Receiver)
+    }
+
+    /// Whether an input in a 4–20 mA loop does not say its ohms.
+    #[must_use]
+    pub fn is_silent(&self) -> bool {
+        self.reads_loop() && self.ohms.is_none()
+    }
+
+    fn in_fed_loop(&self) -> bool {
+        self.kind == AnalogueKind::Loop && self.drives_self != Some(true)
+    }
+}
+
 /// A two-wire electronic sensor.
 #[derive(Clone, Debug)]
 pub struct TwoWire {

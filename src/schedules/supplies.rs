@@ -1,9 +1,9 @@
 //! The supply budget: one row a source, for whoever chooses supplies and batteries.
 
 use super::{Cell, Column, Table};
-use crate::circuit::solve::{Ask, Solver};
-use crate::circuit::{Circuit, State};
-use crate::netlist::{Current, Job, Kind, PartId, Source};
+use crate::circuit::solve::{Ask, LOOP_MOST, Solver};
+use crate::circuit::{Circuit, State, Way};
+use crate::netlist::{Analogue, Current, Job, Kind, PartId, Source};
 use crate::units::{Amps, Volts};
 
 /// One row of the supply budget.
@@ -67,7 +67,7 @@ fn loads(
     state: &State,
 ) -> String {
     let operated = |part: PartId| circuit.mover_of(part).is_some_and(|mover| state.operated(mover));
-    let plain = Ask::new(&operated);
+    let plain = Ask { loops: LOOP_MOST, ..Ask::new(&operated) };
     // Of sources that share their loads the one that is asked about carries them.
     let solutions: Vec<_> = (0..solver.turns(source.plus, &plain))
         .flat_map(|turn| {
@@ -87,16 +87,43 @@ fn loads(
     let named: Vec<String> = solver
         .parts_around(source.plus)
         .iter()
-        .filter(|part| matches!(job.part(**part).kind, Kind::Load(_) | Kind::Coil(_)) && feeds(**part))
+        .filter(|part| match &job.part(**part).kind {
+            Kind::Load(_) | Kind::Coil(_) => feeds(**part),
+            Kind::Analogue(end) => {
+                end.draws_from_loop() && feeds_loop(job, circuit, solver, source, end, state)
+            }
+            _ => false,
+        })
         .map(|part| (*part, amps(solution, *part).abs()))
         .filter(|(_, amps)| *amps > 1e-6)
         .map(|(part, amps)| {
-            let label = name(job, part, |kind| matches!(kind, Kind::Load(_) | Kind::Coil(_)));
+            let draws = |kind: &Kind| match kind {
+                Kind::Load(_) | Kind::Coil(_) => true,
+                Kind::Analogue(end) => end.draws_from_loop(),
+                _ => false,
+            };
             // In amps whatever they are, as the column beside it.
-            format!("{label} {} A", (amps * 1000.0).round() / 1000.0)
+            format!("{} {} A", name(job, part, draws), (amps * 1000.0).round() / 1000.0)
         })
         .collect();
     named.join(", ")
+}
+
+/// Whether a source drives the loop of a 4–20 mA transmitter: it is on its plus, or the input is, and no other source is
+/// there.
+fn feeds_loop(
+    job: &Job,
+    circuit: &Circuit,
+    solver: &Solver,
+    source: &Source,
+    end: &Analogue,
+    state: &State,
+) -> bool {
+    let leads = |from, to| circuit.path(job, state, Way::Hard, from, to).is_some();
+    let other =
+        |part: &PartId| matches!(&job.part(*part).kind, Kind::Source(other) if other.plus != source.plus);
+    leads(source.plus, end.plus)
+        || leads(end.minus, source.minus) && !solver.parts_around(source.plus).iter().any(other)
 }
 
 /// A part by its device's label, with its own name where the device has several of the kind.

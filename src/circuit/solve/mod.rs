@@ -14,6 +14,8 @@
 //!   polarised load or coil.
 //! - A load or coil given in amps draws them from the lower end of its range upwards, and in proportion below it; one
 //!   given in ohms or watts is a resistance. One that states no current draws none.
+//! - A 4–20 mA transmitter that its loop feeds draws the current that is asked for ([`Ask::loops`]). A loop that one of its
+//!   ends feeds is not worked out.
 //! - Contacts, fuses, links, bridges and outputs that are on have no resistance, nor has a core whose length or
 //!   resistance is not stated. Where several lie side by side they share the current alike.
 //! - Sources joined pole to pole carry the loads one at a time ([`Solver::turns`]); what flows between them is not worked
@@ -42,10 +44,17 @@ use parts::{Element, What};
 
 pub use law::DIODE_DROP;
 pub use parts::input_limits;
+pub(in crate::circuit) use parts::source_volts;
 pub use settle::{Settled, settle};
 
 /// The volts from which an input whose limits are not known counts as reached. Our own choice.
 pub const SIGNAL: f64 = 2.5;
+
+/// What a 4–20 mA transmitter draws from its loop at the lower and at the upper end of its range (IEC 60381-1).
+pub const LOOP: [Amps; 2] = [Amps(0.004), Amps(0.020)];
+
+/// The most that it draws: with a fault to tell (NAMUR NE 43).
+pub const LOOP_MOST: Amps = Amps(0.021);
 
 /// Which of a source's volts count.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -73,10 +82,12 @@ pub struct Ask<'a> {
     pub reversed_ac: bool,
     /// The temperature of the conductors.
     pub celsius: Celsius,
+    /// What a 4–20 mA transmitter draws from its loop.
+    pub loops: Amps,
 }
 
 impl<'a> Ask<'a> {
-    /// All sources on at their nominal volts, conductors at 20 °C.
+    /// All sources on at their nominal volts, conductors at 20 °C, loops at the upper end of their range.
     #[must_use]
     pub fn new(operated: &'a dyn Fn(PartId) -> bool) -> Self {
         Self {
@@ -86,6 +97,7 @@ impl<'a> Ask<'a> {
             turn: 0,
             reversed_ac: false,
             celsius: Celsius(20.0),
+            loops: LOOP[1],
         }
     }
 }

@@ -141,7 +141,13 @@ pub(super) fn of_part(
                 one(a, b, What::Law(Law::Ohms { ohms, polarised: false }));
             }
         }
-        Kind::Analogue(analogue) if analogue.kind == AnalogueKind::Loop => match analogue.ohms {
+        // What an end feeds itself is not worked out.
+        Kind::Analogue(end) if end.kind != AnalogueKind::Loop || end.drives_self == Some(true) => {}
+        Kind::Analogue(end) if end.draws_from_loop() => {
+            let knee = end.volts.map_or(KNEE, |rated| rated.range.low.0).max(KNEE / 10.0);
+            one(end.plus, end.minus, What::Law(Law::Draw { amps: ask.loops.0, knee, polarised: true }));
+        }
+        Kind::Analogue(analogue) => match analogue.ohms {
             Some(ohms) if ohms.0 > 0.0 => {
                 one(analogue.plus, analogue.minus, What::Law(Law::Ohms { ohms: ohms.0, polarised: false }))
             }
@@ -152,7 +158,7 @@ pub(super) fn of_part(
 }
 
 /// The volts that a source holds.
-fn source_volts(source: &Source, mains: Mains) -> Option<f64> {
+pub(in crate::circuit) fn source_volts(source: &Source, mains: Mains) -> Option<f64> {
     let volts = match mains {
         Mains::Nominal => source.volts,
         Mains::Low => source.low.or(source.volts),

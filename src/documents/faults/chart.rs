@@ -3,9 +3,12 @@
 use std::collections::BTreeMap;
 
 use super::super::spread::spread;
+use super::super::stand::Stand;
 use super::effect::{Scene, Signature, Volts};
+use super::meter::told_apart;
 use super::{Fault, NEAR, NEAR_SHARE, Probe, faults};
 use crate::circuit::Circuit;
+use crate::circuit::solve::LOOP;
 use crate::netlist::{Job, Kind, TerminalId};
 use crate::schedules::{Cell, Column, Table};
 use crate::source::small;
@@ -132,16 +135,38 @@ pub fn chart(job: &Job, circuit: &Circuit) -> Chart {
     Chart { groups: groups.collect() }
 }
 
-/// For each terminal the minus of the first source that hangs together with it.
+/// For each terminal the minus of the first source that hangs together with it. There is none where the volts are not known
+/// because they follow what a 4–20 mA transmitter measures.
 pub(super) fn references(job: &Job, circuit: &Circuit) -> Vec<Option<TerminalId>> {
     let minus = |part: &crate::netlist::Part| match &part.kind {
         Kind::Source(source) => Some(source.minus),
         _ => None,
     };
     let sources: Vec<TerminalId> = job.parts.iter().filter_map(minus).collect();
-    job.terminal_ids()
+    let mut references: Vec<Option<TerminalId>> = job
+        .terminal_ids()
         .map(|(id, _)| sources.iter().copied().find(|minus| circuit.same_system(*minus, id)))
-        .collect()
+        .collect();
+    let measures =
+        |part: &crate::netlist::Part| matches!(&part.kind, Kind::Analogue(end) if end.draws_from_loop());
+    if !job.parts.iter().any(measures) {
+        return references;
+    }
+    let stand = Stand::of(job, circuit);
+    let [least, most] = LOOP.map(|loops| {
+        stand.look_with(&stand.rest(), loops, |solution| {
+            let read = job.terminal_ids().zip(&references).map(|((id, _), minus)| {
+                minus.and_then(|minus| solution.between(id, minus)).map_or(0.0, |volts| volts.0)
+            });
+            read.collect::<Vec<f64>>()
+        })
+    });
+    for (reference, (least, most)) in references.iter_mut().zip(least.into_iter().zip(most)) {
+        if told_apart(least, most) {
+            *reference = None;
+        }
+    }
+    references
 }
 
 /// The terminals that something is joined to.

@@ -6,7 +6,7 @@ use super::super::stand::{Pose, Stand};
 use super::Fault;
 use super::inject::inject;
 use crate::circuit::Circuit;
-use crate::circuit::solve::{Solution, Trouble};
+use crate::circuit::solve::{LOOP_MOST, Solution, Trouble};
 use crate::netlist::{CauseLine, Job, Kind, LoopValue, PartId, TerminalId};
 use crate::source::small;
 use crate::units::Rated;
@@ -25,6 +25,9 @@ const MOST_TRIPS: usize = 4;
 
 /// So many conditions are always named.
 const FEW: usize = 3;
+
+/// Below so many amps a 4–20 mA input tells of a fault (NAMUR NE 43).
+const LOOP_BROKEN: f64 = 0.0036;
 
 /// A volt-free input counts as closed up to so many ohms. Our own choice.
 const CLOSED: f64 = 1000.0;
@@ -57,6 +60,12 @@ pub enum Seen {
     Open,
     /// A volt-free input.
     Closed,
+    /// A 4–20 mA input.
+    NoCurrent,
+    /// A 4–20 mA input.
+    OnScale,
+    /// A 4–20 mA input.
+    TooMuch,
     /// A watched loop as at rest.
     Rest,
     /// A watched loop in alarm.
@@ -81,6 +90,9 @@ impl Seen {
             Self::Active => "active",
             Self::Open => "open",
             Self::Closed => "closed",
+            Self::NoCurrent => "below 4 mA",
+            Self::OnScale => "on its scale",
+            Self::TooMuch => "above 20 mA",
             Self::Rest => "as at rest",
             Self::Alarm => "in alarm",
             Self::Tamper => "in tamper",
@@ -108,7 +120,7 @@ pub type Signature = Vec<Glance>;
 pub struct Scene<'a> {
     job: &'a Job,
     circuit: &'a Circuit,
-    /// The parts that are seen: loads, inputs, volt-free inputs and loops that are asked for.
+    /// The parts that are seen: loads, inputs, volt-free and 4–20 mA inputs and watched loops that are asked for.
     pub observed: Vec<PartId>,
     /// The conditions in words, at rest first.
     pub conditions: Vec<String>,
@@ -122,9 +134,12 @@ impl<'a> Scene<'a> {
     /// The scene of a job.
     #[must_use]
     pub fn of(job: &'a Job, circuit: &'a Circuit) -> Self {
-        let observed = job.part_ids().filter(|(_, part)| !part.existing).filter(|(_, part)| {
-            matches!(part.kind, Kind::Load(_) | Kind::Input(_) | Kind::DryInput(_) | Kind::Supervised(_))
-        });
+        let observed =
+            job.part_ids().filter(|(_, part)| !part.existing).filter(|(_, part)| match &part.kind {
+                Kind::Load(_) | Kind::Input(_) | Kind::DryInput(_) | Kind::Supervised(_) => true,
+                Kind::Analogue(end) => end.reads_loop() && !end.is_silent(),
+                _ => false,
+            });
         let observed = observed.map(|(id, _)| id).collect();
         let stand = Stand::of(job, circuit);
         let mut conditions = vec!["at rest".to_owned()];
@@ -226,29 +241,36 @@ impl<'a> Scene<'a> {
                 chatter.push(n);
             }
         }
-        let mut clauses: Vec<(String, Vec<String>)> = Vec::new();
-        let mut say = |what: String, name: String| match clauses.iter_mut().find(|(known, _)| *known == what)
+        // What is said of one and of several, when, and of which parts.
+        let mut clauses: Vec<([&str; 2], String, Vec<String>)> = Vec::new();
+        let mut say = |what, when: String, name| match clauses
+            .iter_mut()
+            .find(|(known, then, _)| *known == what && *then == when)
         {
-            Some((_, names)) => names.push(name),
-            None => clauses.push((what, vec![name])),
+            Some((_, _, names)) => names.push(name),
+            None => clauses.push((what, when, vec![name])),
         };
         for (id, conditions) in trips {
-            let verb = match &self.job.part(id).kind {
-                Kind::Fuse(_) => "blows",
-                Kind::Source(source) if source.battery && source.fused.is_none() => "is shorted and may burn",
-                _ => "gives up",
+            let verbs = match &self.job.part(id).kind {
+                Kind::Fuse(_) => ["blows", "blow"],
+                Kind::Source(source) if source.battery && source.fused.is_none() => {
+                    ["is shorted and may burn", "are shorted and may burn"]
+                }
+                _ => ["gives up", "give up"],
             };
-            say(format!("{verb} {}", self.when(&conditions, &conditions)), self.job.part_label(id));
+            say(verbs, self.when(&conditions, &conditions), self.job.part_label(id));
         }
         for (n, id) in self.observed.iter().enumerate() {
             for (is, conditions) in wrong.remove(id).into_iter().flatten() {
                 let so = |glance: &Glance| glance.seen.get(n) == Some(&is);
                 let holds: Vec<usize> = (0..now.len()).filter(|c| now.get(*c).is_some_and(so)).collect();
-                say(format!("{} {}", is.word(), self.when(&conditions, &holds)), self.job.part_label(*id));
+                say([is.word(); 2], self.when(&conditions, &holds), self.job.part_label(*id));
             }
         }
-        let mut words: Vec<String> =
-            clauses.into_iter().map(|(what, names)| format!("{} {what}", names.join(", "))).collect();
+        let words = clauses.into_iter().map(|(what, when, names)| {
+            format!("{} {} {when}", names.join(", "), what[usize::from(names.len() > 1)])
+        });
+        let mut words: Vec<String> = words.collect();
         if !chatter.is_empty() {
             words.push(format!("relays chatter {}", self.when(&chatter, &chatter)));
         }
@@ -345,6 +367,11 @@ fn seen(stand: &Stand, pose: &Pose, solution: &Solution, id: PartId) -> Seen {
                 Seen::Unknown
             }
         }
+        Kind::Analogue(_) => match solution.part_amps(id).map_or(0.0, |amps| amps.0) {
+            amps if amps < LOOP_BROKEN => Seen::NoCurrent,
+            amps if amps > 1.01 * LOOP_MOST.0 => Seen::TooMuch,
+            _ => Seen::OnScale,
+        },
         _ => Seen::Dead,
     }
 }

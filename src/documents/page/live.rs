@@ -2,6 +2,7 @@
 
 use super::super::stand::{Pose, Stand};
 use super::Hop;
+use crate::circuit::solve::{LOOP, Solution};
 use crate::netlist::{Kind, TerminalId};
 use crate::source::small;
 use crate::units::{Amps, Quantity, Volts};
@@ -11,6 +12,9 @@ const LIVE: f64 = 0.5;
 
 /// From how many amps on a core counts as carrying current here. Our own choice: less is a signal.
 const CARRIES: f64 = 0.001;
+
+/// Two figures that differ by no more than this share of the larger one are one reading. Our own choice.
+const ALIKE: f64 = 0.05;
 
 /// A condition of the job in words that a meter would confirm.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -31,28 +35,48 @@ pub(super) fn of(stand: &Stand, pose: &Pose, hops: &[Hop]) -> Live {
             _ => None,
         })
         .collect();
-    stand.look(pose, |solution| {
+    let of = |ends: [&Solution; 2]| {
         let held = |at: TerminalId| {
-            let minus = minuses.iter().find(|minus| solution.between(at, **minus).is_some())?;
-            let volts = solution.between(at, *minus)?.0;
-            Some((if stand.is_ac(at) { volts.abs() } else { volts }, *minus))
+            let minus = minuses.iter().find(|minus| ends[1].between(at, **minus).is_some())?;
+            let mut volts = [Volts(0.0); 2];
+            for (volts, solution) in volts.iter_mut().zip(ends) {
+                let value = solution.between(at, *minus)?;
+                *volts = if stand.is_ac(at) { Volts(value.0.abs()) } else { value };
+            }
+            Some((volts, *minus))
         };
         let readings = job.terminal_ids().map(|(at, _)| match held(at) {
-            Some((volts, minus)) if minus == at => format!("{}, the reference", shown(Volts(volts))),
-            Some((volts, minus)) => format!("{} against {}", shown(Volts(volts)), job.label(minus)),
+            Some((volts, minus)) if minus == at => format!("{}, the reference", span(volts)),
+            Some((volts, minus)) => format!("{} against {}", span(volts), job.label(minus)),
             None => String::new(),
         });
         let words = |hop: &Hop| {
             let at = TerminalId(small(hop.ends[0]));
             let volts = held(at).map(|(volts, _)| volts);
-            let amps = hop.id.and_then(|core| solution.core_amps(core)).map_or(0.0, |amps| amps.0.abs());
-            let volts = volts.filter(|volts| volts.abs() >= LIVE || amps >= CARRIES);
-            let mut words: Vec<String> = volts.map(|volts| shown(Volts(volts))).into_iter().collect();
-            words.extend((amps >= CARRIES).then(|| shown(Amps(amps))));
+            let amps = ends.map(|solution| {
+                let amps = hop.id.and_then(|core| solution.core_amps(core));
+                Amps(amps.map_or(0.0, |amps| amps.0.abs()))
+            });
+            let carries = amps[1].0 >= CARRIES;
+            let live = |volts: &[Volts; 2]| volts.iter().any(|volts| volts.0.abs() >= LIVE);
+            let volts = volts.filter(|volts| live(volts) || carries);
+            let mut words: Vec<String> = volts.map(span).into_iter().collect();
+            words.extend(carries.then(|| span(amps)));
             words.join(", ")
         };
         Live { readings: readings.collect(), hops: hops.iter().map(words).collect() }
-    })
+    };
+    stand.look_with(pose, LOOP[0], |least| stand.look_with(pose, LOOP[1], |most| of([least, most])))
+}
+
+/// A figure, or where 4–20 mA loops make a difference of it the two ends of what it may be.
+fn span<Q: Quantity + std::fmt::Display>([least, most]: [Q; 2]) -> String {
+    let (low, high) = if least.value() > most.value() { (most, least) } else { (least, most) };
+    if high.value() - low.value() > ALIKE * low.value().abs().max(high.value().abs()) {
+        format!("{} to {}", shown(low), shown(high))
+    } else {
+        shown(most)
+    }
 }
 
 /// A figure as a hand meter shows it: three digits, and no closer than a hundredth.

@@ -49,7 +49,10 @@ fn of_part(stand: &Stand, pose: &Pose, wanted: StateWord, id: PartId) -> Option<
             input_test(stand, Kind::Effect, pose, id, input, wanted == StateWord::Active)
         }
         (Part::DryInput(dry), StateWord::Closed | StateWord::Open) => {
-            Some(contact(stand, pose, dry.between, wanted == StateWord::Closed, &job.part_label(id)))
+            // On the input itself a meter would read the device.
+            let [at, to] = dry.between.map(|end| job.label(end));
+            let leads = format!("what was taken off {at} to {to}");
+            Some(contact(stand, pose, dry.between, wanted == StateWord::Closed, &leads, &job.part_label(id)))
         }
         (Part::Contact(contact_set), StateWord::Operated | StateWord::AtRest) => {
             let (throw, closed) = match (contact_set.no, contact_set.nc) {
@@ -57,7 +60,9 @@ fn of_part(stand: &Stand, pose: &Pose, wanted: StateWord, id: PartId) -> Option<
                 (None, Some(nc)) => (nc, wanted == StateWord::AtRest),
                 (None, None) => return None,
             };
-            Some(contact(stand, pose, [contact_set.common, throw], closed, &job.part_label(id)))
+            let ends = [contact_set.common, throw];
+            let [common, to] = ends.map(|end| job.label(end));
+            Some(contact(stand, pose, ends, closed, &format!("{common} to {to}"), &job.part_label(id)))
         }
         (Part::Supervised(watched), StateWord::Rest | StateWord::Alarm | StateWord::Tamper) => {
             let value = match wanted {
@@ -79,7 +84,7 @@ fn of_part(stand: &Stand, pose: &Pose, wanted: StateWord, id: PartId) -> Option<
             };
             let at = format!("{} to {}", job.label(watched.at), job.label(watched.common));
             let how = format!(
-                "The loop off the panel, {}. Ohm meter; then back on: the panel shows {} as {}.",
+                "Power on, {}, the loop off the panel. Ohm meter; then back on: the panel shows {} as {}.",
                 pose.words,
                 job.part_label(id),
                 wanted.word()
@@ -129,14 +134,22 @@ fn consumer(
     Some(Test::new(Kind::Effect, at, how, expect, unit).probed(pose, probe))
 }
 
-/// A contact that shall be closed or open.
-fn contact(stand: &Stand, pose: &Pose, [a, b]: [TerminalId; 2], closed: bool, name: &str) -> Test {
+/// A contact that shall be closed or open; `leads` says where those of the meter go once the core is off.
+fn contact(
+    stand: &Stand,
+    pose: &Pose,
+    [a, b]: [TerminalId; 2],
+    closed: bool,
+    leads: &str,
+    name: &str,
+) -> Test {
     let job = stand.job;
     let at = format!("{} to {}", job.label(a), job.label(b));
     let word = if closed { "closed" } else { "open" };
     let how = format!(
-        "{}; the core off {} so that no other path counts. Ohm meter; {name} is {word}.",
-        capital(&pose.words),
+        "Power on, {}; what lands on {} taken off it, so that no other path counts. First no volts between the leads, \
+         then ohm meter from {leads}; {name} is {word}.",
+        pose.words,
         job.label(a)
     );
     let expect = if closed {
@@ -147,9 +160,4 @@ fn contact(stand: &Stand, pose: &Pose, [a, b]: [TerminalId; 2], closed: bool, na
         Expect::Word { word, low: Some(OPEN), high: None }
     };
     Test::new(Kind::Effect, at, how, expect, "Ω").probed(pose, Probe::Ohms(a, b))
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -3,9 +3,10 @@
 use std::sync::Arc;
 
 use super::super::stand::{Pose, Probe, Spread, Stand};
+use super::dead::loops;
 use super::{AT_DEVICE, CHARGED, Expect, Kind, SUPPLY, Test};
 use crate::circuit::Circuit;
-use crate::circuit::solve::input_limits;
+use crate::circuit::solve::{LOOP_MOST, input_limits};
 use crate::netlist::{Active, Current, Draw, Input, Job, Kind as Part, PartId, Source, TerminalId};
 use crate::units::{Amps, Rated, Volts};
 
@@ -15,6 +16,8 @@ pub(super) fn add(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
     worst(stand, circuit, tests);
     currents(stand, circuit, tests);
     inputs(stand, tests);
+    loops(stand, circuit, Kind::Input, tests);
+    current_loops(stand, tests);
 }
 
 /// `V DC` or `V AC` on the meter.
@@ -38,14 +41,19 @@ fn charged(source: &Source, volts: f64) -> f64 {
     source.high.map_or(volts * CHARGED, |high| high.0)
 }
 
-/// The job with charged batteries in it, where it does not say how many volts those give.
-pub(super) fn with_charged_batteries(job: &Job) -> Job {
+/// The job with the limits of its sources in it, charged batteries among them, where it does not say those itself: what is
+/// right for a source alone is right at what it feeds.
+pub(super) fn with_limits(job: &Job) -> Job {
     let mut job = job.clone();
     for part in &mut job.parts {
         if let Part::Source(source) = &mut part.kind
-            && let (true, Some(volts)) = (source.battery, source.volts)
+            && let Some(volts) = source.volts
         {
-            source.high = Some(Volts(charged(source, volts.0)));
+            let (low, high) = source_limits(source, volts.0);
+            source.high = Some(Volts(high));
+            if !source.battery {
+                source.low = Some(Volts(low));
+            }
         }
     }
     job
@@ -202,7 +210,7 @@ fn currents(stand: &Stand, circuit: &Circuit, tests: &mut Vec<Test>) {
             how.push_str(" A charger and a battery share what is fed here: with one of them off.");
         }
         // What the list of a job states as a load's current is its most; less is no fault.
-        let high = (value * 1.1 + 0.01).min(rating.map_or(f64::INFINITY, |amps| amps.0)).max(value);
+        let high = (value * 1.1 + 0.01).min(rating.map_or(f64::INFINITY, |amps| amps.0));
         tests.push(Test::new(Kind::Current, at, how, Expect::figure(value, 0.0, high), "A"));
     }
 }
@@ -222,6 +230,41 @@ fn inputs(stand: &Stand, tests: &mut Vec<Test>) {
         }
     }
 }
+
+/// Each 4–20 mA input that a loop goes through: its volts over its own ohms, whatever the transmitter measures.
+fn current_loops(stand: &Stand, tests: &mut Vec<Test>) {
+    let job = stand.job;
+    let rest = stand.rest();
+    for (id, part) in job.part_ids().filter(|(_, part)| !part.existing) {
+        let Part::Analogue(end) = &part.kind else { continue };
+        if !end.reads_loop() || !is_wired(job, end.plus) {
+            continue;
+        }
+        let name = job.part_label(id);
+        let at = format!("{} to {}", job.label(end.plus), job.label(end.minus));
+        let how = format!("Power on, at rest. Meter on V DC across {name}, the loop closed");
+        let Some(ohms) = end.ohms else {
+            let how = format!("{how}. No figure: the ohms of {name} are not stated.");
+            // No input in use has fewer than 25 Ω (our own choice).
+            let expect = Expect::Word { word: "alive", low: Some(LOOP_MEASURES[0] * 25.0), high: None };
+            tests.push(Test::new(Kind::Input, at, how, expect, "V DC"));
+            continue;
+        };
+        let mut how =
+            format!("{how}: 4 to 20 mA over its {ohms}. Near 0 V the loop is broken or turned round.");
+        let amps = stand.look(&rest, |solution| solution.part_amps(id)).map_or(0.0, |amps| amps.0);
+        if !(LOOP_MEASURES[0]..=LOOP_MOST.0 * 1.01).contains(&amps) {
+            how.push_str(
+                " As the job is written no such current flows, or what drives it is not worked out.",
+            );
+        }
+        let [low, high] = LOOP_MEASURES.map(|amps| Some(amps * ohms.0));
+        tests.push(Test::new(Kind::Input, at, how, Expect::Word { word: "alive", low, high }, "V DC"));
+    }
+}
+
+/// Between these amps a 4–20 mA loop measures; beyond them it tells of a fault (NAMUR NE 43).
+const LOOP_MEASURES: [f64; 2] = [0.0038, 0.0205];
 
 /// Whether a core or link ends on a terminal.
 fn is_wired(job: &Job, terminal: TerminalId) -> bool {
@@ -261,7 +304,7 @@ pub(super) fn input_test(
         (None, _) => crate::circuit::solve::SIGNAL,
     };
     let until = input_limits(input).map_or(from, |(until, _)| until.min(from));
-    let top = spread.high.abs().max(spread.low.abs()).max(rail) * (1.0 + SUPPLY);
+    let top = spread.high.abs().max(spread.low.abs()).max(rail * (1.0 + SUPPLY));
     let (low, high) = match (input.active, active) {
         (Active::Low, active) if stand.solver().common_on_plus(id) => {
             if active {

@@ -156,6 +156,14 @@ impl Test {
         Self { probe: Some((pose.clone(), probe)), ..self }
     }
 
+    /// Whether what the job as it is written gives lies within the limits.
+    fn passes(&self) -> bool {
+        match self.expect {
+            Expect::Figure { value, low, high } => met(value, low) && met(-value, -high),
+            _ => true,
+        }
+    }
+
     /// The lowest and the highest figure that passes.
     #[must_use]
     pub fn limits(&self) -> (Option<f64>, Option<f64>) {
@@ -200,8 +208,8 @@ fn rounded(value: f64) -> f64 {
 /// The tests of a job in their order. `findings` are what the check found.
 #[must_use]
 pub fn tests(job: &Job, circuit: &Circuit, findings: &[Finding]) -> Vec<Test> {
-    let charged = live::with_charged_batteries(job);
-    let stand = Stand::of(&charged, circuit);
+    let limited = live::with_limits(job);
+    let stand = Stand::of(&limited, circuit);
     let mut tests = Vec::new();
     cautions::add(job, findings, &mut tests);
     dead::add(&stand, circuit, &mut tests);
@@ -218,9 +226,7 @@ fn met(value: f64, low: f64) -> bool {
 
 /// Says so where the job as it is written gives a value that does not pass.
 fn contradicted(test: &mut Test) {
-    if let Expect::Figure { value, low, high } = test.expect
-        && !(met(value, low) && met(-value, -high))
-    {
+    if !test.passes() {
         test.how.push_str(" As the job is written this does not pass; the check says why.");
     }
 }

@@ -1,6 +1,6 @@
 //! A filled-in test sheet held against the job.
 
-use super::{Expect, Kind, OPEN, Test, met};
+use super::{AT_DEVICE, Expect, Kind, OPEN, Test, met};
 
 /// What a reading says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,6 +26,8 @@ pub struct Judged {
     pub figure: Option<f64>,
     /// What it says.
     pub verdict: Verdict,
+    /// Whether it is outside its limits because the job as it is written gives just this.
+    pub as_written: bool,
 }
 
 /// Holds a filled-in sheet against the tests of a job. `rows` are the cells of the sheet, names of columns first; rows
@@ -67,9 +69,17 @@ pub fn judge(tests: &[Test], rows: &[Vec<String>]) -> Result<Vec<Judged>, String
     Ok(judged
         .map(|(n, (test, measured))| {
             let (figure, verdict) = verdict(test, &measured);
-            Judged { step: n + 1, measured, figure, verdict }
+            let as_written =
+                verdict == Verdict::Outside && figure.is_some_and(|figure| as_written(test, figure));
+            Judged { step: n + 1, measured, figure, verdict, as_written }
         })
         .collect())
+}
+
+/// Whether a figure is what the job as it is written gives where that does not pass.
+fn as_written(test: &Test, figure: f64) -> bool {
+    let Expect::Figure { value, .. } = test.expect else { return false };
+    !test.passes() && (figure - value).abs() <= AT_DEVICE * value.abs()
 }
 
 fn verdict(test: &Test, measured: &str) -> (Option<f64>, Verdict) {
