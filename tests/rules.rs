@@ -571,7 +571,7 @@ fn a_volt_drop_is_told_of_one_source() {
         let job = netlist::read_text("job.yaml", &text).job.expect("a job");
         let findings = checks::run(&job, &Circuit::of(&job));
         let of_rule = findings.into_iter().filter(|finding| finding.rule == "volt-drop");
-        of_rule.map(|finding| finding.message).collect::<Vec<_>>()
+        of_rule.map(|finding| finding.message.to_string()).collect::<Vec<_>>()
     };
     let both =
         "G1: {type: charger, volts: 13.8 V, amps: 3 A}\n  G2: {type: battery, volts: 12 V, fused: 3 A}";
