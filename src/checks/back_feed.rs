@@ -235,7 +235,7 @@ fn threshold(job: &Job, part: PartId) -> Option<(TerminalId, TerminalId, f64, bo
 fn only(circuit: &Circuit, part: PartId) -> Vec<PartId> {
     let mut hard = circuit.feeds(part).ways.iter().filter(|feed| feed.hard);
     let Some(first) = hard.next() else { return Vec::new() };
-    let mut sources = first.sources.clone();
+    let mut sources = first.sources.to_vec();
     for feed in hard {
         sources.retain(|source| feed.sources.contains(source));
     }

@@ -126,7 +126,7 @@ pub(super) fn ways(job: &Job, circuit: &Circuit, id: PartId) -> Vec<(Vec<Need>, 
 /// The hard ways by which a load or coil is fed one way round.
 pub(super) fn fed(circuit: &Circuit, id: PartId, forward: bool) -> Vec<(Vec<Need>, Vec<PartId>)> {
     let hard = circuit.feeds(id).ways.iter().filter(|feed| feed.hard && feed.forward == forward);
-    hard.map(|feed| (feed.needs.clone(), feed.parts.clone())).collect()
+    hard.map(|feed| (feed.needs.to_vec(), feed.parts.to_vec())).collect()
 }
 
 /// A contact by the two terminals that it joins when it stands so; an output or a sensor by its name.

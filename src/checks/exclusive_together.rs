@@ -113,7 +113,7 @@ fn on(job: &Job, circuit: &Circuit, part: PartId) -> Option<On> {
         Kind::TwoWire(sensor) => moved(sensor.plus),
         Kind::Load(_) | Kind::Coil(_) => {
             let feeds = circuit.feeds(part);
-            let ways = feeds.ways.iter().map(|feed| feed.needs.clone()).collect();
+            let ways = feeds.ways.iter().map(|feed| feed.needs.to_vec()).collect();
             let near = job.part(part).kind.terminals().first().copied()?;
             Some(On { ways: All { ways, complete: feeds.complete }, near })
         }

@@ -127,14 +127,14 @@ fn look(
     let feeds = &circuit.feeds(id).ways;
     let from = |loss: &Loss| {
         let sources = loss.from(circuit, id);
-        let others = feeds.iter().any(|feed| feed.sources != sources);
+        let others = feeds.iter().any(|feed| *feed.sources != *sources);
         if others { format!(" from {}", telling::sources(job, sources)) } else { String::new() }
     };
     let mut follows = false;
     let mut fix = Cow::Borrowed("use larger or doubled cores, feed it from nearer, or use a higher voltage");
     let (message, state, severity) = if low < rated.range.low.0 - 1e-3 {
         let state = telling::at(circuit, &fed.lowest.state);
-        let why = match &fed.then {
+        let why = match circuit.survey(job).starved(id) {
             Some(loss) if loss.volts.0 > 1e-3 => {
                 format!("the way to it{} loses {}", from(loss), tenth(loss.volts.0))
             }

@@ -318,10 +318,10 @@ fn gets(job: &Job, circuit: &Circuit, id: PartId) -> Vec<Gets> {
     let Some([plus, minus]) = job.part(id).kind.load_ends() else { return Vec::new() };
     let hard = circuit.feeds(id).ways.iter().filter(|feed| feed.hard);
     hard.map(|feed| Gets {
-        sources: feed.sources.clone(),
-        needs: feed.needs.clone(),
+        sources: feed.sources.to_vec(),
+        needs: feed.needs.to_vec(),
         rectified: diode(&feed.parts),
-        parts: feed.parts.clone(),
+        parts: feed.parts.to_vec(),
         from: feed.sources.first().and_then(|source| telling::pole(job, (*source, feed.pole))),
         to: if feed.forward { plus } else { minus },
     })

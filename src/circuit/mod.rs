@@ -165,9 +165,9 @@ impl Circuit {
         let outside = || job.part(input).existing || self.dark_end(at.at, input).is_some();
         let there = |way: &&Switched| lost.is_none_or(|lost| way.pole.0 != lost && way.common.0 != lost);
         let mut terms: Vec<_> =
-            signal.active.iter().filter(there).map(|way| (way.needs.clone(), true)).collect();
+            signal.active.iter().filter(there).map(|way| (Box::from(way.needs.as_slice()), true)).collect();
         if signal.soft {
-            terms.push((Vec::new(), false));
+            terms.push((Box::default(), false));
         }
         let seen = !signal.active.is_empty() || signal.soft;
         reach::Logic { free: !signal.complete || (!seen && outside()), terms: terms.into(), resets: None }

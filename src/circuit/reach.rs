@@ -39,7 +39,7 @@ impl Reachable {
 }
 
 /// Ways of feeding a coil, each with whether it is sure to move it.
-pub(super) type Terms = Box<[(Vec<Need>, bool)]>;
+pub(super) type Terms = Box<[(Box<[Need]>, bool)]>;
 
 /// What decides the position of a mover that is not the world's.
 #[derive(Clone, Debug, Default)]
@@ -564,7 +564,7 @@ impl Local {
                 start |= u64::from(reach.rest.operated(*mover)) << bit;
                 continue;
             };
-            let in_bits = |(needs, sure): &(Vec<Need>, bool)| {
+            let in_bits = |(needs, sure): &(Box<[Need]>, bool)| {
                 let mut term = (0_u64, 0_u64, *sure && !reach.timed[mover.index()]);
                 for need in needs {
                     let at = group.binary_search(&need.mover).ok()?;

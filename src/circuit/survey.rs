@@ -39,8 +39,6 @@ pub struct Worst<Q> {
 pub struct Fed {
     /// The lowest volts that it gets while something feeds it, the sources at their lowest.
     pub lowest: Worst<Volts>,
-    /// What is lost on the way to it there and then, where a part that states its range gets too little.
-    pub then: Option<Box<Loss>>,
     /// The most that is lost on the way to it, the sources at their nominal volts.
     pub lost: Option<Loss>,
 }
@@ -75,6 +73,7 @@ pub struct Survey {
     unstated: Vec<bool>,
     highest: BTreeMap<PartId, Worst<Volts>>,
     fed: Vec<Option<Fed>>,
+    starved: BTreeMap<PartId, Loss>,
     sampled: Vec<bool>,
     troubles: Vec<Trouble>,
 }
@@ -116,6 +115,12 @@ impl Survey {
     #[must_use]
     pub fn fed(&self, part: PartId) -> Option<&Fed> {
         self.fed.get(part.index())?.as_ref()
+    }
+
+    /// What is lost on the way to a load or coil when it gets its lowest volts, where it states its range and they are below it.
+    #[must_use]
+    pub fn starved(&self, part: PartId) -> Option<&Loss> {
+        self.starved.get(&part)
     }
 
     /// Whether not every state of the system of a terminal was solved.
@@ -249,11 +254,14 @@ impl Survey {
             let worst = |value| Worst { value: Volts(value), state: state.clone() };
             let loss = |(lost, way)| Loss { volts: Volts(lost), way: small(way), state: state.clone() };
             let low = if case.has_low { Mains::Low } else { Mains::Nominal };
-            let none = || Fed { lowest: worst(f64::INFINITY), then: None, lost: None };
+            let none = || Fed { lowest: worst(f64::INFINITY), lost: None };
             let fed = self.fed[id.index()].get_or_insert_with(none);
             if mains == low && volts < fed.lowest.value.0 - 1e-9 {
                 fed.lowest = worst(volts);
-                fed.then = lost.filter(|_| volts < least).map(|lost| Box::new(loss(lost)));
+                match lost.filter(|_| volts < least) {
+                    Some(lost) => self.starved.insert(id, loss(lost)),
+                    None => self.starved.remove(&id),
+                };
             }
             if let Some(lost) = lost.filter(|_| mains == Mains::Nominal)
                 && fed.lost.as_ref().is_none_or(|before| lost.0 > before.volts.0 + 1e-9)

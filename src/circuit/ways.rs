@@ -20,7 +20,7 @@ use super::walk::{Leg, Walk};
 #[derive(Clone, Debug, PartialEq)]
 pub struct Feed {
     /// The source, and those in series with it.
-    pub sources: Vec<PartId>,
+    pub sources: Box<[PartId]>,
     /// The pole from which the current sets out: plus, or in AC either.
     pub pole: Pole,
     /// Whether it enters by the part's plus (or its first terminal).
@@ -28,10 +28,10 @@ pub struct Feed {
     /// Whether nothing but hard paths lies between the source and the part.
     pub hard: bool,
     /// What it needs.
-    pub needs: Vec<Need>,
+    pub needs: Box<[Need]>,
     /// The parts that it goes through besides, in order from the source's pole: contacts, diodes, outputs, sensors,
     /// resistors, other loads and sources in series. Fuses are not among them.
-    pub parts: Vec<PartId>,
+    pub parts: Box<[PartId]>,
 }
 
 /// One way in which a source is shorted.
@@ -293,7 +293,7 @@ impl Finder {
                 }
             }
         }
-        let mut seen: BTreeSet<(Vec<PartId>, bool, bool, Vec<Need>)> = BTreeSet::new();
+        let mut seen: BTreeSet<(Box<[PartId]>, bool, bool, Box<[Need]>)> = BTreeSet::new();
         all.ways.retain(|feed| {
             let mut sources = feed.sources.clone();
             sources.sort_unstable();
@@ -348,8 +348,8 @@ impl Finder {
             edges[..first].reverse();
             let mut sources = vec![source];
             sources.extend(self.sources(&edges));
-            let parts = self.parts(&edges);
-            all.ways.push(Feed { sources, pole, forward, hard: !way.soft, needs: way.needs, parts });
+            let (sources, needs, parts) = (sources.into(), way.needs.into(), self.parts(&edges).into());
+            all.ways.push(Feed { sources, pole, forward, hard: !way.soft, needs, parts });
         }
     }
 
