@@ -72,7 +72,7 @@ pub struct Survey {
     /// By terminal, like `sampled`.
     unstated: Vec<bool>,
     highest: BTreeMap<PartId, Worst<Volts>>,
-    fed: Vec<Option<Fed>>,
+    fed: BTreeMap<PartId, Fed>,
     starved: BTreeMap<PartId, Loss>,
     sampled: Vec<bool>,
     troubles: Vec<Trouble>,
@@ -114,7 +114,7 @@ impl Survey {
     /// `None` where none does.
     #[must_use]
     pub fn fed(&self, part: PartId) -> Option<&Fed> {
-        self.fed.get(part.index())?.as_ref()
+        self.fed.get(&part)
     }
 
     /// What is lost on the way to a load or coil when it gets its lowest volts, where it states its range and they are below it.
@@ -139,7 +139,6 @@ impl Survey {
         let mut survey = Self {
             cores: vec![None; job.cores.len()],
             parts: vec![None; job.parts.len()],
-            fed: vec![None; job.parts.len()],
             unstated: vec![false; job.terminals.len()],
             sampled: vec![false; job.terminals.len()],
             ..Self::default()
@@ -255,7 +254,7 @@ impl Survey {
             let loss = |(lost, way)| Loss { volts: Volts(lost), way: small(way), state: state.clone() };
             let low = if case.has_low { Mains::Low } else { Mains::Nominal };
             let none = || Fed { lowest: worst(f64::INFINITY), lost: None };
-            let fed = self.fed[id.index()].get_or_insert_with(none);
+            let fed = self.fed.entry(id).or_insert_with(none);
             if mains == low && volts < fed.lowest.value.0 - 1e-9 {
                 fed.lowest = worst(volts);
                 match lost.filter(|_| volts < least) {

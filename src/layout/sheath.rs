@@ -12,8 +12,9 @@ use super::route::Routed;
 use crate::places::Places;
 use crate::scene::{M, Point, Rect};
 
-/// Millimetres from the edge of a frame to the end of a sheath inside it, where there is room and where there is less,
-const INSIDE: [f64; 2] = [M, M / 2.0];
+/// Millimetres from the edge of a frame to the end of a sheath inside it, where there is room and where there is less: never
+/// on the edge of a frame within, which stands a module away,
+const INSIDE: [f64; 2] = [1.5 * M, 0.5 * M];
 /// from a sheath's end to where the first of its cores turns,
 const SHORT: f64 = 0.5;
 /// from a core to the edge of an upright part,
