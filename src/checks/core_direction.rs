@@ -39,7 +39,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::Circuit;
-use crate::netlist::{CoreId, DeviceId, End, Form, Job};
+use crate::netlist::{CoreId, DeviceId, End, Form, Job, Run};
 
 use super::report::Report;
 
@@ -56,8 +56,9 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
             // The core that it clashes with may be the one that comes back; then it stands right itself.
             let [one, other] = clash.cores;
             let back = [wrong, if one == wrong { other } else { one }];
-            if let Some((back, end, [a, b])) =
-                back.into_iter().find_map(|core| at_one_end(job, &clashes, core))
+            let comes_back = || back.into_iter().find_map(|core| at_one_end(job, &clashes, core));
+            if !goes_round(job, &entry.cores, wrong)
+                && let Some((back, end, [a, b])) = comes_back()
             {
                 if !told.insert(back) {
                     continue;
@@ -92,6 +93,18 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
             report.find(message, fix).at(wrong_place, "").at(right_place, "").about(wrong).about(cable);
         }
     }
+}
+
+/// Whether a core written the other way round has each of its devices where all other cores have it, splices too.
+fn goes_round(job: &Job, cores: &Run, core: CoreId) -> bool {
+    let device = |core: CoreId, end: usize| {
+        job.core(core).ends[end].to.terminal().map(|terminal| job.terminal(terminal).device)
+    };
+    [0, 1].into_iter().all(|end| {
+        let Some(here) = device(core, end) else { return true };
+        // Turned, this end is the other one.
+        cores.iter().map(CoreId).filter(|other| *other != core).all(|other| device(other, end) != Some(here))
+    })
 }
 
 /// A core with the one end of the cable at which other cores have both its devices, and these devices.

@@ -293,7 +293,7 @@ impl Finder {
                 }
             }
         }
-        let mut seen: BTreeSet<(Box<[PartId]>, bool, bool, Box<[Need]>)> = BTreeSet::new();
+        let mut seen = BTreeSet::new();
         all.ways.retain(|feed| {
             let mut sources = feed.sources.clone();
             sources.sort_unstable();

@@ -83,11 +83,8 @@ pub fn draw_flagged(
     flagged: Flagged<'_>,
     earlier: Option<&Earlier>,
 ) -> Drawing {
-    // What a job reads from which the answer was taken away is no help to whoever looks for the answer.
-    let readings = match flagged.by {
-        By::Exercise => Readings::default(),
-        _ => readings::readings(job, circuit),
-    };
+    let readings =
+        if flagged.by.shows_readings() { readings::readings(job, circuit) } else { Readings::default() };
     if job.devices.len() <= MOST_ON_ONE {
         let room = Matter::new(job, circuit, &[], flagged).largest_room();
         let layouts = layouts(job, circuit, flagged, &readings, earlier, room);

@@ -96,6 +96,12 @@ impl By {
         }
     }
 
+    /// Whether the readings to expect stand in the diagram. What a job reads from which the answer was taken away is no help
+    /// to whoever looks for the answer.
+    pub(super) fn shows_readings(self) -> bool {
+        !matches!(self, Self::Exercise)
+    }
+
     /// The type of the document that a diagram is.
     pub(super) fn document_type(self) -> &'static str {
         match self {
@@ -160,14 +166,15 @@ impl<'a> Flagged<'a> {
 
 /// The notes of the job, under their heading.
 #[must_use]
-pub fn notes(job: &Job, width: f64) -> Vec<Row> {
+pub fn notes(job: &Job, by: By, width: f64) -> Vec<Row> {
     let mut rows = Vec::new();
     let mut say = |text: &str| rows.extend(column::paragraph(text, false, width, 0.0));
     if let Some(text) = at_rest(job) {
         say(&text);
     }
-    if job.parts.iter().any(|part| matches!(part.kind, Kind::Source(_))) {
-        say("Readings: supplies on; idle is with all as drawn but the coils that then have current.");
+    let has_readings = by.shows_readings() && job.parts.iter().any(|p| matches!(p.kind, Kind::Source(_)));
+    if has_readings {
+        say("Readings: supplies on; idle: everything as drawn, but coils that are then fed have pulled in.");
     }
     for device in &job.devices {
         for caution in device.cautions.iter() {

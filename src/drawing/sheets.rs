@@ -360,7 +360,7 @@ impl<'a> Matter<'a> {
         let mut rows = vec![column::heading("Notes")];
         rows.extend(notes::cautions(width));
         if all {
-            rows.extend(notes::notes(self.job, width));
+            rows.extend(notes::notes(self.job, self.flagged.by, width));
             rows.extend(self.finding_rows(width));
         } else {
             rows.extend(column::paragraph(
@@ -509,7 +509,7 @@ impl<'a> Matter<'a> {
     /// The notes and findings of a following sheet, under their headings.
     fn following_notes(&self, width: f64, key: Key) -> Vec<Row> {
         let mut rows = vec![column::heading("Notes")];
-        rows.extend(notes::notes(self.job, width));
+        rows.extend(notes::notes(self.job, self.flagged.by, width));
         rows.extend(self.finding_rows(width));
         if key == Key::Here {
             rows.extend(self.colour_key(width));
