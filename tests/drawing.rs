@@ -256,6 +256,17 @@ fn a_drawing_reads_back_as_its_job_and_comes_out_the_same_twice() {
     assert_eq!(first, drawn(&job, &layout, &[]));
 }
 
+/// Two links between the same two splices bear one name, and each of them is drawn.
+#[test]
+fn a_link_that_is_written_twice_is_drawn_twice() {
+    let text = include_str!("adversary/ring-of-links.yaml");
+    let job = read_text("job.yaml", text).job.unwrap();
+    let drawing = drawing::draw(&job, &Circuit::of(&job), &[], None);
+    let sheets: Vec<String> = drawing.sheets.iter().map(output::svg).collect();
+    assert_eq!(drawing::read_back(&sheets, &job), Ok(Vec::new()));
+    assert_eq!(sheets[0].matches(r#"data-core="X1 X2""#).count(), 2);
+}
+
 /// Each slip that somebody may make with the file in another program, and what must be said about it.
 #[test]
 fn what_an_edited_drawing_says_differently_is_told() {

@@ -45,10 +45,19 @@ pub fn read_back<S: AsRef<str>>(sheets: &[S], job: &Job) -> Result<Vec<String>, 
     held.terminals();
     held.strangers();
     for (id, core) in job.core_ids() {
-        held.conductor(Conductor::Core(id), &core.colours, core.ends.map(|e| e.to));
+        held.conductor(name(job, Conductor::Core(id)), (0, 1), &core.colours, core.ends.map(|e| e.to));
     }
-    for (id, link) in (0..).map(LinkId).zip(&job.links) {
-        held.conductor(Conductor::Link(id), &[], link.ends.map(End::Terminal));
+    // Links between the same two terminals bear one name.
+    let links = || (0..).map(LinkId).zip(&job.links).map(|(id, link)| (name(job, Conductor::Link(id)), link));
+    let mut alike: BTreeMap<Name, usize> = BTreeMap::new();
+    for (name, _) in links() {
+        *alike.entry(name).or_default() += 1;
+    }
+    let mut read: BTreeMap<Name, usize> = BTreeMap::new();
+    for (name, link) in links() {
+        let (read, all) = (read.entry(name.clone()).or_default(), alike.get(&name).copied().unwrap_or(1));
+        held.conductor(name, (*read, all), &[], link.ends.map(End::Terminal));
+        *read += 1;
     }
     held.leads();
     Ok(held.differences)
@@ -165,11 +174,11 @@ impl Held<'_> {
         self.differences.extend(words);
     }
 
-    /// One core or link: in one piece, alone, in its colours, and on its two ends.
-    fn conductor(&mut self, id: Conductor, colours: &[Colour], ends: [End; 2]) {
-        let own = name(self.job, id);
+    /// One core or link, the so manieth of so many that bear its name: in one piece, alone, in its colours, and on its two
+    /// ends.
+    fn conductor(&mut self, own: Name, of: (usize, usize), colours: &[Colour], ends: [End; 2]) {
         let what = called(&own);
-        let drawn = match self.drawn(&own, &what) {
+        let drawn = match self.drawn(&own, of, &what) {
             Ok(drawn) => drawn,
             Err(words) => return self.say(words),
         };
@@ -202,13 +211,16 @@ impl Held<'_> {
     }
 
     /// A core or link in one piece; two pieces with flags that lead to each other are one.
-    fn drawn(&self, own: &Name, what: &str) -> Result<Drawn, String> {
+    fn drawn(&self, own: &Name, (nth, all): (usize, usize), what: &str) -> Result<Drawn, String> {
         let at = self.named.get(own).map_or(&[][..], Vec::as_slice);
         let pieces: Vec<&Joined> = at.iter().filter_map(|i| self.conductors.get(*i)).collect();
         let flags = self.said.references.get(own).map_or(&[][..], Vec::as_slice);
         match (pieces.as_slice(), flags) {
             ([], _) => Err(format!("{what} is not on the drawing")),
-            ([one], []) => Ok(Drawn { joined: (*one).clone(), flags: Vec::new() }),
+            (pieces, []) if pieces.len() == all => {
+                let joined = pieces.get(nth).map(|piece| (*piece).clone()).unwrap_or_default();
+                Ok(Drawn { joined, flags: Vec::new() })
+            }
             ([first, second], [a, b]) => {
                 // Each piece has one loose end at a flag, and the flags are not the same.
                 let end = |piece: &Joined, flag: &Reference| {
