@@ -727,19 +727,7 @@ fn what_several_do_is_said_of_several() {
     assert!(said("G1 gives up"));
 }
 
-const LEVEL: &str = "job: {title: Tank level}
-devices:
-  G1: {type: dc-supply, volts: 24 V, amps: 1 A}
-  B1: {type: loop-transmitter, analogue: {S: {volts: 10..30 V}}}
-  A1: {type: panel}
-cables:
-  W1: {type: twin-1, length: 10 m, cores: {red: [G1.V+, B1.+], black: [A1.I+, B1.-]}}
-  W2: {type: single-1, length: 1 m, cores: {black: [A1.I-, G1.V-]}}
-data_sheets:
-  panel:
-    terminals: [I+, I-]
-    analogue: {IN: {plus: I+, minus: I-, kind: 4-20, part: receiver, ohms: 250}}
-";
+const LEVEL: &str = include_str!("loop.yaml");
 
 /// A core of a 4–20 mA loop that is open is seen at the input, which then gets less than 4 mA.
 #[test]

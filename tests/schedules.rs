@@ -551,20 +551,8 @@ cables:
 /// 19.5 Ω/km) there and back lose 0.0819 V.
 #[test]
 fn a_current_loop_counts() {
-    let text = "job: {title: Silo level}
-devices:
-  G1: {type: dc-supply, volts: 24 V, amps: 1 A}
-  B1: {type: loop-transmitter, analogue: {S: {volts: 10..30 V}}}
-  A1: {type: panel}
-cables:
-  W1: {type: twin-1, length: 100 m, cores: {red: [G1.V+, B1.+], black: [A1.I+, B1.-]}}
-  W2: {type: single-1, length: 1 m, cores: {black: [A1.I-, G1.V-]}}
-data_sheets:
-  panel:
-    terminals: [I+, I-]
-    analogue: {IN: {plus: I+, minus: I-, kind: 4-20, part: receiver, ohms: 250}}
-";
-    let job = job(text);
+    let text = include_str!("loop.yaml").replace("length: 10 m", "length: 100 m");
+    let job = job(&text);
     let circuit = Circuit::of(&job);
     let cables = cables(&job, &circuit, &Spots::default());
     for row in &cables {

@@ -456,19 +456,7 @@ cables:
 /// A 4–20 mA input reads 1 to 5 V over its 250 Ω (Ohm's law), with room to 3.8 and 20.5 mA (NAMUR NE 43).
 #[test]
 fn a_current_loop_has_a_test() {
-    let text = "job: {title: Sump level}
-devices:
-  G1: {type: dc-supply, volts: 24 V, amps: 1 A}
-  B1: {type: loop-transmitter, analogue: {S: {volts: 10..30 V}}}
-  A1: {type: panel}
-cables:
-  W1: {type: twin-1, length: 10 m, cores: {red: [G1.V+, B1.+], black: [A1.I+, B1.-]}}
-  W2: {type: single-1, length: 1 m, cores: {black: [A1.I-, G1.V-]}}
-data_sheets:
-  panel:
-    terminals: [I+, I-]
-    analogue: {IN: {plus: I+, minus: I-, kind: 4-20, part: receiver, ohms: 250}}
-";
+    let text = include_str!("loop.yaml");
     let (_, tests) = sheet(text);
     let row = tests.iter().find(|t| t.at == "A1:I+ to A1:I-").unwrap();
     assert_eq!((row.kind, row.unit), (Kind::Input, "V DC"));

@@ -74,13 +74,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 
 /// Tells of sources that are each extra-low and together, one on top of the other, are not.
 fn in_series(job: &Job, circuit: &Circuit, report: &mut Report) {
-    let sources: Vec<(PartId, &Source)> = job
-        .part_ids()
-        .filter_map(|(id, part)| match &part.kind {
-            Kind::Source(source) => Some((id, &**source)),
-            _ => None,
-        })
-        .collect();
+    let sources: Vec<(PartId, &Source)> = job.sources().collect();
     let on = |a: &Source, b: &Source| a.current == b.current && circuit.joined_past_fuses(a.plus, b.minus);
     let top = |source: &Source| !sources.iter().any(|(_, other)| on(source, other));
     // From each source that stands on no other upwards, the highest stack.

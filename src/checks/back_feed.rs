@@ -53,7 +53,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for (source, parts) in owned {
         let Some(at) = telling::pole(job, (source, Pole::Plus)) else { continue };
         let own = Own { source, at, parts };
-        let name = telling::part(job, source);
+        let name = job.part_label(source);
         let (found, complete) = own.fed(job, circuit, &solver);
         let Some(On { state, on }) = found else {
             if !complete {
@@ -99,7 +99,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
 fn said(job: &Job, part: PartId) -> String {
     match &job.part(part).kind {
         Kind::Input(input) => job.label(input.at),
-        _ => telling::part(job, part),
+        _ => job.part_label(part),
     }
 }
 

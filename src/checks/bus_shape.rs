@@ -24,10 +24,10 @@
 //!
 //! ## Limits
 //!
-//! A line of which one leg is open or lands elsewhere is an error, and its shape is not
-//! judged; that is told of audio and other signal pairs too. A leg of a bus that is one conductor with a pole of a source, or
-//! one of audio with a plus, is told alone, unless some part on it is fed by it. Joined legs are told by `swapped-pair` alone.
-//! Resistors that pull a leg to a supply are no ends of the line. The order follows from the cores of the first leg. A terminator is a setting `terminator: on` or a
+//! A line of which one leg is open or lands elsewhere is an error, and its shape is not judged; that is told of audio and
+//! other signal pairs too. A leg of a bus that is one conductor with a pole of a source, or one of audio with a plus, is told
+//! alone, unless some part on it is fed by it. Joined legs are told by `swapped-pair` alone. Resistors that pull a leg to a
+//! supply are no ends of the line. The order follows from the cores of the first leg. A terminator is a setting `terminator: on` or a
 //! resistor between the two legs. Stubs of a metre or so work at low speed; the program does not weigh them.
 //!
 //! ## Sources

@@ -53,7 +53,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         }
         let [one, other] = [a, b].map(|side| job.label(side));
-        let message = format!("{one} and {other} are one conductor: {} {so}", telling::part(job, id));
+        let message = format!("{one} and {other} are one conductor: {} {so}", job.part_label(id));
         report
             .find(message, format!("take off what joins {one} and {other}"))
             .at(joint(job, landings, [a, b]), "")

@@ -104,7 +104,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     over.entry(reason(job, limit)).or_insert_with(|| (Vec::new(), limit)).0.push(core);
                 }
                 (None, Some(part)) => {
-                    let missing = format!("{} has no amps", telling::part(job, part));
+                    let missing = format!("{} has no amps", job.part_label(part));
                     unknown.insert(missing, "write `amps:` for it, as it is marked");
                 }
                 (None, None) => {}
@@ -128,13 +128,13 @@ fn is_plus(job: &Job, limit: &Limit, subject: Subject) -> bool {
 
 /// Why so much may flow.
 fn reason(job: &Job, limit: &Limit) -> String {
-    let source = telling::part(job, limit.source);
+    let source = job.part_label(limit.source);
     match limit.amps {
         None => format!("{source} is a battery, and no fuse stands before it"),
         Some(_) if limit.set_by == limit.source => {
             format!("{source} gives as much, and no smaller fuse stands before it")
         }
-        Some(_) => format!("{} lets as much through", telling::part(job, limit.set_by)),
+        Some(_) => format!("{} lets as much through", job.part_label(limit.set_by)),
     }
 }
 
@@ -155,7 +155,7 @@ fn tell(
     let words = state.and_then(|state| circuit.when(&limit.needs, &state));
     let own = if from == Origin::OwnDefault { " by the program's own table" } else { "" };
     let through =
-        limit.returns.map_or_else(String::new, |load| format!(" back from {}", telling::part(job, load)));
+        limit.returns.map_or_else(String::new, |load| format!(" back from {}", job.part_label(load)));
     let message = format!(
         "{} {} can be made to carry {most}{through}{} and {} for {rated}{own}: {}, so a short at {} far end \
          heats the cable until it burns",

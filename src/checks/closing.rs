@@ -4,7 +4,6 @@ use crate::circuit::{Circuit, MovedBy, MoverId, Need, State};
 use crate::netlist::{Job, Kind, PartId};
 
 use super::report::listed;
-use super::telling;
 
 /// The most relays one behind the other of which it is told why each is dead or fed.
 const RELAYS: usize = 4;
@@ -73,7 +72,7 @@ pub(super) fn held_by(
         .map(|(part, mover)| (gap(job, part, state.operated(mover)), mover))
         .collect();
     let diodes = parts.iter().filter(|part| matches!(job.part(**part).kind, Kind::Diode(_)));
-    let diodes: Vec<String> = diodes.map(|part| format!("by {}", telling::part(job, *part))).collect();
+    let diodes: Vec<String> = diodes.map(|part| format!("by {}", job.part_label(*part))).collect();
     let by = match closed.as_slice() {
         [] => return Some(None),
         [(at, mover)] if diodes.is_empty() => format!("{at}{}", relay(job, circuit, state, *mover, seen)),
@@ -96,7 +95,7 @@ fn relay(job: &Job, circuit: &Circuit, state: &State, mover: MoverId, seen: &[Mo
         return ", and so on".to_owned();
     }
     let seen = [seen, &[mover]].concat();
-    let name = telling::part(job, moved);
+    let name = job.part_label(moved);
     if state.operated(mover) {
         let held = held_by(job, circuit, state, moved, &seen).flatten();
         held.map_or_else(String::new, |by| format!(", for the way to {name} is closed {by}"))
@@ -136,5 +135,5 @@ fn gap(job: &Job, id: PartId, operated: bool) -> String {
     {
         return format!("between {} and {}", job.label(contact.common), job.label(throw));
     }
-    format!("at {}", telling::part(job, id))
+    format!("at {}", job.part_label(id))
 }

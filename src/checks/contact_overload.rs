@@ -51,7 +51,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             Kind::Output(output) => (output.volts, output.amps),
             _ => continue,
         };
-        let name = telling::part(job, id);
+        let name = job.part_label(id);
         let too_many_amps = survey
             .part(id)
             .and_then(|worst| Some((worst, amps?)))

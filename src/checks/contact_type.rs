@@ -95,7 +95,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             };
             (at_rest == circuit.holds(needs, &rest)).then(|| parts.iter().find(decides)).flatten()
         });
-        let fix = match blamed.map(|contact| (telling::part(job, *contact), &job.part(*contact).kind)) {
+        let fix = match blamed.map(|contact| (job.part_label(*contact), &job.part(*contact).kind)) {
             Some((name, Kind::Contact(Contact { no: Some(_), nc: Some(_), .. }))) => {
                 format!("use the other throw of {name}")
             }

@@ -117,7 +117,8 @@ fn at_one_end(job: &Job, clashes: &[Clash], core: CoreId) -> Option<(CoreId, usi
         each.filter(|(other, _)| *other != core).map(|(_, end)| end).collect()
     };
     let [of_a, of_b] = [a, b].map(stands);
-    (of_a.len() == 1 && of_a == of_b).then(|| Some((core, *of_a.first()?, [a, b]))).flatten()
+    let end = *of_a.first()?;
+    (of_a.len() == 1 && of_a == of_b).then_some((core, end, [a, b]))
 }
 
 /// Two cores of one cable that name the same device.

@@ -179,7 +179,7 @@ fn fed_by(job: &Job, circuit: &Circuit, world: &World, id: PartId) -> Option<Str
         return None;
     }
     let sources: BTreeSet<PartId> = ways.iter().flat_map(|feed| feed.sources.iter().copied()).collect();
-    let names: Vec<String> = sources.into_iter().map(|source| telling::part(job, source)).collect();
+    let names: Vec<String> = sources.into_iter().map(|source| job.part_label(source)).collect();
     Some(listed(&names.iter().map(String::as_str).collect::<Vec<_>>()))
 }
 
@@ -404,7 +404,7 @@ impl Found {
     ) -> Option<Self> {
         let kind = &job.part(id).kind;
         let terminals = kind.terminals();
-        let name = telling::part(job, id);
+        let name = job.part_label(id);
         if let Some(dark) = terminals.iter().find_map(|t| circuit.dark_end(*t, id)) {
             let why =
                 format!("{name} is wired to {}, and what lies behind that is not known", job.label(dark));
@@ -496,7 +496,7 @@ fn by_ways(job: &Job, circuit: &Circuit, world: &World, wanted: StateWord, id: P
     };
     let all = &circuit.feeds(id).ways;
     let silent = all.iter().flat_map(|feed| &feed.sources).copied().find(unstated)?;
-    let has_no_volts = || Found::Unknown(format!("{} has no volts", telling::part(job, silent)));
+    let has_no_volts = || Found::Unknown(format!("{} has no volts", job.part_label(silent)));
     let on = |feed: &&Feed| {
         circuit.holds(&feed.needs, &world.state) && !feed.sources.iter().any(|s| world.off.contains(s))
     };
@@ -513,7 +513,7 @@ fn by_ways(job: &Job, circuit: &Circuit, world: &World, wanted: StateWord, id: P
         StateWord::Reverse => goes(false),
         _ => return None,
     };
-    let name = telling::part(job, id);
+    let name = job.part_label(id);
     let is = if hard.is_empty() { "no way to it is closed" } else { "it is fed" };
     Some(Found::Is(met, format!("{name}: {is}")))
 }

@@ -62,7 +62,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         }
         for resistor in resistors.into_iter().filter(|resistor| job.part(*resistor).device != part.device) {
-            let (panel, name) = (telling::part(job, id), telling::part(job, resistor));
+            let (panel, name) = (job.part_label(id), job.part_label(resistor));
             let device = job.part(resistor).device;
             match place.at_panel(resistor) {
                 Some(true) => {

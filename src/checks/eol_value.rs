@@ -52,7 +52,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         if part.existing || !wired || circuit.dark_end(watched.at, id).is_some() {
             continue;
         }
-        let name = telling::part(job, id);
+        let name = job.part_label(id);
         if [watched.rest, watched.alarm, watched.tamper].iter().all(Option::is_none) {
             let missing = format!("{name} does not say what it wants to see");
             let fix = "write `rest:`, `alarm:` or `tamper:` of it, as its manual says";
@@ -117,7 +117,7 @@ fn wrong_resistor(job: &Job, watched: &Supervised, parts: &[PartId], ohms: Optio
         _ => None,
     });
     let (id, own) = alike.next()?;
-    let name = telling::part(job, id);
+    let name = job.part_label(id);
     alike.next().is_none().then(|| format!("fit {wanted} as {name}, which has {own}"))
 }
 

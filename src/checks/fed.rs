@@ -98,14 +98,14 @@ pub(super) fn tell_unknown(job: &Job, circuit: &Circuit, report: &mut Report) {
             (
                 format!(
                     "{} is wired to {}, and what lies behind that is not known",
-                    telling::part(job, id),
+                    job.part_label(id),
                     job.label(end)
                 ),
                 "give that device sections that say what lies between its terminals",
             )
         } else if !feeds.complete {
             (
-                format!("too many ways lead to {} to follow them all", telling::part(job, id)),
+                format!("too many ways lead to {} to follow them all", job.part_label(id)),
                 "measure its volts in each state",
             )
         } else {

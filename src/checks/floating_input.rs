@@ -194,7 +194,7 @@ impl Look<'_> {
         let [a, b] = between.map(|side| job.label(side));
         let open = between.into_iter().find(|side| !self.landings.wired(*side)).unwrap_or(between[0]);
         let message =
-            format!("{} can never operate: no contact ever joins {a} and {b}", telling::part(job, self.id));
+            format!("{} can never operate: no contact ever joins {a} and {b}", job.part_label(self.id));
         let fix = match between.map(|side| self.loose_end(side, report)) {
             [Some(one), Some(other)] => format!("join {one} and {other}: nothing leads on from either"),
             [Some(end), None] => format!("join {b} and {end}, from which nothing leads on"),
@@ -213,7 +213,7 @@ impl Look<'_> {
         let device = job.part(self.id).device;
         let missing = format!(
             "{} is wired to {}, and what lies behind that is not known",
-            telling::part(job, self.id),
+            job.part_label(self.id),
             job.label(dark)
         );
         report

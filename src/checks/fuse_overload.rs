@@ -45,7 +45,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for (id, part) in job.part_ids() {
         let Kind::Fuse(fuse) = &part.kind else { continue };
         let Some(worst) = survey.part(id).filter(|worst| worst.value.0 > 1e-6) else { continue };
-        let name = telling::part(job, id);
+        let name = job.part_label(id);
         let place = job.device(part.device).place;
         let Some(rated) = fuse.amps else {
             let fix = "write `amps:` for it, as it is marked";

@@ -66,7 +66,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             Kind::Contact(_) => "it switches nothing",
             _ => "no current flows through it",
         };
-        let (name, open) = (telling::part(job, end.part), end.label(job));
+        let (name, open) = (job.part_label(end.part), end.label(job));
         let (nor, fix) = match ends.get(1).map(|other| other.label(job)) {
             Some(other) => (
                 format!(", nor from {other}"),

@@ -74,7 +74,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         if ends_open(source.plus, beside[0]) || ends_open(source.minus, beside[1]) {
             continue;
         }
-        let name = telling::part(job, id);
+        let name = job.part_label(id);
         let blocks =
             blocking.get(&(Pole::Plus, beside[0])).or_else(|| blocking.get(&(Pole::Minus, beside[1])));
         let [plus, minus] = [source.plus, source.minus].map(|pole| job.label(pole));
@@ -82,7 +82,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let fix = match blocks {
             _ if crossed => format!("exchange what is on {plus} and on {minus}"),
             Some(diode) => {
-                format!("turn {}, which blocks what {name} would give", telling::part(job, *diode))
+                format!("turn {}, which blocks what {name} would give", job.part_label(*diode))
             }
             None => format!("bring {plus} and {minus} to the two sides of what {name} is to feed"),
         };

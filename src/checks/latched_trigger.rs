@@ -53,7 +53,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
             let Some(state) = circuit.sound(needs, dry.between[0]).state() else { continue };
             told.push(first);
-            let (name, input) = (telling::part(job, first), telling::part(job, id));
+            let (name, input) = (job.part_label(first), job.part_label(id));
             let setting = pulse(job, first);
             let message = match setting {
                 Some((time, _)) => {

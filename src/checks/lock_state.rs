@@ -68,10 +68,7 @@ fn on_loss(job: &Job, id: PartId, lock: Lock, report: &mut Report) {
             report.not_checked(format!("{name} has no `on_loss:`"), fix).at(entry.place, "").about(device);
         }
         Some(must) if must != does => {
-            let [does, must] = [does, must].map(|state| match state {
-                OnLoss::Locked => "locked",
-                OnLoss::Unlocked => "unlocked",
-            });
+            let [does, must] = [does, must].map(OnLoss::word);
             let message =
                 format!("{name} {kind}: when its power is lost the door is {does}, and it must be {must}");
             let fix = "fit a lock of the other kind, and have the way of escape looked at by the person responsible";

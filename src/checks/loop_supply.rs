@@ -66,7 +66,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         }
         let look = Look { job, circuit, solver: &solver, id, end };
-        let name = telling::part(job, id);
+        let name = job.part_label(id);
         if let Some(dark) = [end.plus, end.minus].iter().find_map(|t| circuit.dark_end(*t, id)) {
             let missing = format!(
                 "the loop of {name} leads to {}, and what lies behind that is not known",
@@ -90,7 +90,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
             Judged::Wrong(message, fix) => tell(job, landings, &[end], message, fix, report),
             Judged::Backwards(other, receiver) => {
-                let other = telling::part(job, other);
+                let other = job.part_label(other);
                 let message =
                     format!("the current of {name} enters {other} by its minus: it reads below nothing");
                 let fix = format!("exchange the two cores at {other}");
@@ -234,7 +234,7 @@ struct Look<'a> {
 
 impl Look<'_> {
     fn judge(&self, (loops, complete): &(Vec<Vec<Step>>, bool)) -> Judged<'_> {
-        let name = telling::part(self.job, self.id);
+        let name = self.job.part_label(self.id);
         if loops.is_empty() && !complete {
             let missing = format!("too many ways lead from {name} to follow its loop");
             return Judged::Unknown(vec![(missing, "measure its current on site")]);
@@ -275,7 +275,7 @@ impl Look<'_> {
         });
         if let Some(source) = alternating {
             return Judged::Wrong(
-                format!("{} gives AC, and the loop of {name} takes DC", telling::part(self.job, *source)),
+                format!("{} gives AC, and the loop of {name} takes DC", self.job.part_label(*source)),
                 "feed the loop from a DC supply".to_owned(),
             );
         }
@@ -345,7 +345,7 @@ impl Look<'_> {
 
     /// What is left for the transmitter at the largest current.
     fn volts(&self, steps: &[Step], power: &Power) -> Judged<'_> {
-        let name = telling::part(self.job, self.id);
+        let name = self.job.part_label(self.id);
         let mut missing: Vec<(String, &'static str)> = Vec::new();
         let needs = match (self.with_current(), self.end.volts) {
             (true, _) => 0.0,
@@ -368,7 +368,7 @@ impl Look<'_> {
             match volts {
                 Some(volts) => given += volts.0,
                 None => {
-                    let what = telling::part(self.job, part);
+                    let what = self.job.part_label(part);
                     missing
                         .push((format!("{what} does not say what volts it feeds"), "write `volts:` for it"));
                 }
@@ -381,7 +381,7 @@ impl Look<'_> {
                 Kind::Analogue(end) => match end.ohms {
                     Some(own) => ohms += own.0,
                     None => {
-                        let what = telling::part(self.job, step.part);
+                        let what = self.job.part_label(step.part);
                         missing.push((
                             format!("{what} does not say its ohms"),
                             "write `ohms:` of its loop input",

@@ -98,7 +98,7 @@ fn stuck_behind(
 
 /// Parts by their labels; of many only the first.
 pub(super) fn names(job: &Job, parts: impl Iterator<Item = PartId>) -> String {
-    let mut names: Vec<String> = parts.map(|id| telling::part(job, id)).collect();
+    let mut names: Vec<String> = parts.map(|id| job.part_label(id)).collect();
     if names.len() > NAMED + 1 {
         let others = names.len() - NAMED;
         names.truncate(NAMED);

@@ -57,7 +57,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         });
         let (Some((level, pole, state)), Some(base)) = (foreign, own.first()) else { continue };
         let (at, common) = (job.label(input.at), job.label(input.common));
-        let (switching, measuring) = (telling::part(job, pole.0), telling::part(job, base.0));
+        let (switching, measuring) = (job.part_label(pole.0), job.part_label(base.0));
         let words = circuit.when(&level.needs, &state);
         let message = format!(
             "{at} cannot see {switching}: its common {common} is on {measuring}, and no conductor joins the two sources"

@@ -146,15 +146,14 @@ fn wanted(
         let ends = starved[*n].ends;
         ends[usize::from(ends[0] == *open)]
     });
-    let levels = others.take(POINTED_AT).flat_map(|end| circuit.levels(end).ways);
-    let poles: Vec<(PartId, Pole)> = levels.flat_map(|level| level.poles.to_vec()).collect();
-    let opposite = |pole| if pole == Pole::Plus { Pole::Minus } else { Pole::Plus };
+    let poles: Vec<(PartId, Pole)> =
+        others.take(POINTED_AT).flat_map(|end| circuit.hard_poles(end)).collect();
     let has = |pole| poles.iter().any(|(_, its)| *its == pole);
     // Ends on both poles leave open which one is wanted.
     if has(Pole::Plus) == has(Pole::Minus) {
         return BTreeSet::new();
     }
-    poles.into_iter().map(|(source, pole)| (source, opposite(pole))).collect()
+    poles.into_iter().map(|(source, pole)| (source, pole.opposite())).collect()
 }
 
 /// A core of which one end is on a terminal and the other, as named, on none.

@@ -79,7 +79,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 })
             });
             let Some((words, path)) = together else { continue };
-            let (first, second) = (telling::part(job, a), telling::part(job, b));
+            let (first, second) = (job.part_label(a), job.part_label(b));
             let message = format!(
                 "{first} and {second} are joined at both poles{}: the one with the higher volts feeds the other, {path}",
                 telling::clause(words.as_deref())

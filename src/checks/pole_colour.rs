@@ -65,22 +65,22 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let better = |(other, on): &&(CoreId, Use)| {
                 *other != id
                     && cable.drain() != Some(*other)
-                    && (*on == Use::Free || *on == Use::Pole(opposite(pole)))
+                    && (*on == Use::Free || *on == Use::Pole(pole.opposite()))
                     && right(job.core(*other), pole)
             };
             // The core that it should change places with comes before a free one.
             let candidates: Vec<&(CoreId, Use)> = cores.iter().filter(better).collect();
             let swap = candidates
                 .iter()
-                .find(|(other, on)| *on != Use::Free && wrong(job.core(*other), opposite(pole)));
+                .find(|(other, on)| *on != Use::Free && wrong(job.core(*other), pole.opposite()));
             if let Some(&&(other, _)) = swap {
                 told.push(other);
                 let message = format!(
                     "{} is on {} and {} on {}: somebody will join a part the wrong way round",
                     job.core_label(id),
-                    word(pole),
+                    pole.word(),
                     job.core(other).name,
-                    word(opposite(pole))
+                    pole.opposite().word()
                 );
                 let fix = at_source(core).unwrap_or_else(|| {
                     let other = &job.core(other).name;
@@ -91,8 +91,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 let message = format!(
                     "{} is on {}: somebody will take it for {}",
                     job.core_label(id),
-                    word(pole),
-                    word(opposite(pole))
+                    pole.word(),
+                    pole.opposite().word()
                 );
                 let other = &job.core(other).name;
                 let fix = at_source(core).unwrap_or_else(|| match on {
@@ -170,20 +170,6 @@ fn usage(
         (true, false) => Use::Pole(Pole::Plus),
         (false, true) => Use::Pole(Pole::Minus),
         _ => Use::Other,
-    }
-}
-
-pub(super) fn opposite(pole: Pole) -> Pole {
-    match pole {
-        Pole::Plus => Pole::Minus,
-        Pole::Minus => Pole::Plus,
-    }
-}
-
-fn word(pole: Pole) -> &'static str {
-    match pole {
-        Pole::Plus => "plus",
-        Pole::Minus => "minus",
     }
 }
 

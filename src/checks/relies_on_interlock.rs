@@ -75,7 +75,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .find(|part| matches!(job.part(*part).kind, Kind::Fuse(_)));
         let fix = match fuse {
             Some(fuse) => {
-                let fuse = telling::part(job, fuse);
+                let fuse = job.part_label(fuse);
                 format!("{fuse} blows then; where that is not enough, use a mechanical interlock")
             }
             None => "put a fuse into this path, or use a mechanical interlock".to_owned(),

@@ -48,7 +48,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let mut behind: BTreeMap<PartId, Vec<(PartId, PartId)>> = BTreeMap::new();
     for (id, load, state) in turned(job, circuit) {
         let Kind::Diode(diode) = &job.part(id).kind else { continue };
-        let (name, fed) = (telling::part(job, id), telling::part(job, load));
+        let (name, fed) = (job.part_label(id), job.part_label(load));
         let hard = circuit.feeds(load).ways.iter().filter(|feed| feed.hard);
         let fed_so = hard.filter(|feed| circuit.reachable(&feed.needs).state().is_some());
         let both_ways = both_ways(fed_so);

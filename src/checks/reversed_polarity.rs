@@ -45,7 +45,7 @@ use crate::netlist::{Core, Job, Kind, PartId, Pole, TerminalId};
 
 use super::fed::{is_dc, rectified};
 use super::lost_feed::{POINTED_AT, names};
-use super::pole_colour::{opposite, wrong};
+use super::pole_colour::wrong;
 use super::report::Report;
 use super::reversed_diode::polarised;
 use super::telling;
@@ -130,7 +130,7 @@ fn tell(
     let Some(Wrong { id, plus, minus, feed, words, follows }) = wrong.first() else { return };
     let (verb, its) = match wrong.len() {
         1 => ("is", "its minus".to_owned()),
-        _ => ("are", format!("the minus of {}", telling::part(job, *id))),
+        _ => ("are", format!("the minus of {}", job.part_label(*id))),
     };
     let message = format!(
         "{} {verb} fed the wrong way round{}: plus of {} arrives at {its}, {}",
@@ -186,7 +186,7 @@ fn two_wire(
     let from = telling::pole(job, pole);
     let message = format!(
         "{} stands the wrong way round and cannot switch{}: {} arrives at its {}, {}",
-        telling::part(job, id),
+        job.part_label(id),
         telling::clause(words.as_deref()),
         from.map(|t| job.label(t)).unwrap_or_default(),
         if end == minus { "minus" } else { "plus" },
@@ -263,7 +263,7 @@ pub(super) fn exchange_source(
                 _ => format!("what is on {label}"),
             }
         });
-        let name = telling::part(job, source);
+        let name = job.part_label(source);
         format!("exchange {plus} and {minus}: all that {name} feeds stands the wrong way round")
     })
 }
@@ -290,7 +290,7 @@ fn exchange_far_ends(job: &Job, landings: &Landings, plus: TerminalId, minus: Te
         return None;
     };
     let [on_plus, on_minus] = [a, b].map(|core| job.core(core));
-    let coloured = |core: &Core, pole| [wrong(core, pole), wrong(core, opposite(pole))] == [false, true];
+    let coloured = |core: &Core, pole| [wrong(core, pole), wrong(core, pole.opposite())] == [false, true];
     let right = coloured(on_plus, Pole::Plus) && coloured(on_minus, Pole::Minus);
     if on_plus.cable != on_minus.cable || end != other || !right {
         return None;

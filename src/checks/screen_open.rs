@@ -38,7 +38,7 @@ use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, NetId};
 use crate::diagnostic::Severity;
-use crate::netlist::{CoreId, Job, Kind, ScreenRule, TerminalId};
+use crate::netlist::{CoreId, Job, Kind, PartId, ScreenRule, TerminalId};
 
 use super::report::Report;
 use super::screens::{Screen, cables, screens};
@@ -91,7 +91,7 @@ fn tell_on_leg(
     let device = job.device(job.terminal(leg).device);
     let message =
         format!("{core} lies on {at}, a leg of a signal: what the screen catches goes into the signal");
-    let free = device.parts.iter().find_map(|part| match job.parts[part as usize].kind {
+    let free = device.parts.iter().map(PartId).find_map(|part| match job.part(part).kind {
         Kind::Screen(bond) if !circuit.landings().wired(bond) => Some(job.label(bond)),
         _ => None,
     });

@@ -333,7 +333,7 @@ fn sampled(
         .part_ids()
         .find(|(_, part)| matches!(&part.kind, Kind::Source(s) if circuit.same_system(s.minus, signal.to)));
     if let Some((source, part)) = source {
-        let name = telling::part(job, source);
+        let name = job.part_label(source);
         let missing = format!("the circuit of {name} has too many states to work all of them out");
         let fix = "measure the 0 V of its inputs against its own with everything on";
         report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);

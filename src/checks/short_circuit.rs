@@ -100,7 +100,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let exchange = exchange(job, landings, plus, minus);
             format!(
                 "{exchange}: {} is fed the wrong way round, and the diode across it conducts",
-                telling::part(job, part)
+                job.part_label(part)
             )
         });
         // One of several in a ring that feeds all its parts the wrong way round is what is turned.
@@ -111,7 +111,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let feeds = ring.copied().find_map(|source| exchange_source(job, landings, &backwards, source));
             feeds.or_else(|| {
                 let (source, [plus, minus]) = against?;
-                let name = telling::part(job, source);
+                let name = job.part_label(source);
                 Some(format!("{}: {name} stands the wrong way round", exchange(job, landings, plus, minus)))
             })
         };
@@ -235,7 +235,7 @@ fn outside(job: &Job, circuit: &Circuit, landings: &Landings, report: &mut Repor
         let [one, other] = [plus, minus].map(|end| job.label(end));
         let message = format!(
             "{one} and {other} are one conductor: what feeds {} from outside this job is shorted",
-            telling::part(job, id)
+            job.part_label(id)
         );
         report
             .find(message, format!("take off what joins {one} and {other}"))

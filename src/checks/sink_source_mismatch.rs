@@ -72,7 +72,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let (who, fix) = match output {
             // The sensor is of the right kind and stands on the wrong pole.
             Some((part, output)) if output.drives != way.pole.1 => (
-                format!("{} hands {pole} on to it", telling::part(job, part)),
+                format!("{} hands {pole} on to it", job.part_label(part)),
                 format!("bring {} to {other}", job.label(output.common)),
             ),
             Some((part, output)) => {
@@ -81,7 +81,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     Pole::Plus => ("PNP and joins it to plus", "an NPN sensor"),
                 };
                 (
-                    format!("{} is {is}", telling::part(job, part)),
+                    format!("{} is {is}", job.part_label(part)),
                     format!("use {wanted} here, or an input that answers to it"),
                 )
             }
@@ -146,7 +146,7 @@ fn commons_on_wrong_poles(job: &Job, circuit: &Circuit, reversed: &BTreeSet<Part
         let to = if output.drives == Pole::Plus { "plus" } else { "0 V" };
         let [has, wanted] = [has, (has.0, output.drives)]
             .map(|pole| telling::pole(job, pole).map(|at| job.label(at)).unwrap_or_default());
-        let (name, common) = (telling::part(job, id), job.label(output.common));
+        let (name, common) = (job.part_label(id), job.label(output.common));
         let message = format!("{name} switches to {to}, but {common}, from which it takes that, is on {has}");
         report
             .find(message, format!("bring {common} to {wanted}, or correct `drives:` in its data sheet"))

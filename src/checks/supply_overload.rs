@@ -59,7 +59,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for (id, part) in job.part_ids() {
         let Kind::Source(source) = &part.kind else { continue };
         let Some(worst) = survey.part(id).filter(|worst| worst.value.0 > 1e-6) else { continue };
-        let name = telling::part(job, id);
+        let name = job.part_label(id);
         let device = job.device(part.device);
         let Some(rated) = source.amps else {
             report
@@ -105,7 +105,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .flatten();
         let message = match driven {
             Some((other, amps)) => {
-                let other = telling::part(job, other);
+                let other = job.part_label(other);
                 fix = format!(
                     "put a diode in the plus of {name} and of {other}, or turn the one that stands the wrong way round"
                 );
@@ -183,14 +183,14 @@ pub(super) fn tell_sampled(job: &Job, circuit: &Circuit, parts: &[PartId], verb:
     for (system, parts) in by_system {
         let Some(&source) = sources.get(&system) else { continue };
         let named = if parts.len() > NAMED + 1 { NAMED } else { parts.len() };
-        let mut names: Vec<String> = parts[..named].iter().map(|part| telling::part(job, *part)).collect();
+        let mut names: Vec<String> = parts[..named].iter().map(|part| job.part_label(*part)).collect();
         if named < parts.len() {
             names.push(format!("{} more", parts.len() - named));
         }
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         let missing = format!(
             "the circuit of {} has too many states to work out what {} {verb}",
-            telling::part(job, source),
+            job.part_label(source),
             listed(&names)
         );
         let device = job.part(source).device;

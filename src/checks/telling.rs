@@ -6,11 +6,6 @@ use crate::source::Place;
 
 use super::report::Report;
 
-/// A part as it is called on site: `H1`, or `K1.OUT1`.
-pub(super) fn part(job: &Job, id: PartId) -> String {
-    job.part_label(id)
-}
-
 /// The terminal of a pole of a source.
 pub(super) fn pole(job: &Job, (source, pole): (PartId, Pole)) -> Option<TerminalId> {
     match (&job.part(source).kind, pole) {
@@ -86,7 +81,7 @@ pub(super) fn comes_about(
         return Some((state, words));
     }
     let (lost, state) = circuit.when_lost(job, needs, by)?;
-    let lost = part(job, lost);
+    let lost = job.part_label(lost);
     let words = match self::at(circuit, &state) {
         Some(words) => format!("with {lost} off, {words}"),
         None => format!("with {lost} off"),
@@ -115,7 +110,7 @@ pub(super) fn volts(job: &Job, sources: &[PartId]) -> Result<f64, PartId> {
 
 /// Sources by their labels: `G1`; `G1 and G2 in series`.
 pub(super) fn sources(job: &Job, ids: &[PartId]) -> String {
-    let names: Vec<String> = ids.iter().map(|id| part(job, *id)).collect();
+    let names: Vec<String> = ids.iter().map(|id| job.part_label(*id)).collect();
     match names.as_slice() {
         [first @ .., last] if !first.is_empty() => format!("{} and {last} in series", first.join(", ")),
         _ => names.concat(),

@@ -68,7 +68,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         }
         let found = looks.iter().find_map(|look| look.says().map(|(says, leaks)| (says, leaks, look)));
         let Some((says, leaks, look)) = found else { continue };
-        let (sensor, at) = (telling::part(job, look.sensor.0), job.label(input.at));
+        let (sensor, at) = (job.part_label(look.sensor.0), job.label(input.at));
         let three = if input.class == Some(3) { "" } else { "an input of type 3, " };
         let fix = if leaks {
             format!("use {three}a bleed resistor across {at}, or a three-wire sensor for {sensor}")
@@ -102,7 +102,7 @@ impl Look<'_> {
         let (id, sensor) = self.sensor;
         let mut missing = Vec::new();
         if sensor.leak.is_none() || sensor.drop.is_none() {
-            let name = telling::part(self.job, id);
+            let name = self.job.part_label(id);
             missing.push((
                 format!("{name} does not say what it keeps and leaks"),
                 "write `drop:` and `leak:` of its `two_wire:` entry, as its data sheet says",
@@ -124,7 +124,7 @@ impl Look<'_> {
     fn says(&self) -> Option<(String, bool)> {
         let (off_below, on_from) = input_limits(self.input)?;
         let (id, sensor) = self.sensor;
-        let (name, at) = (telling::part(self.job, id), self.job.label(self.input.at));
+        let (name, at) = (self.job.part_label(id), self.job.label(self.input.at));
         let mut says = Vec::new();
         if let (Some(leak), Some(_)) = (sensor.leak, self.input.class)
             && let Some(volts) = self.volts(false)

@@ -37,7 +37,6 @@ use crate::netlist::{End, Form, Job, Kind, TerminalId};
 
 use super::report::Report;
 use super::reversed_polarity::exchange;
-use super::telling;
 
 /// How far a terminal that is fused inside may be away, in metres.
 const NEAR: f64 = 0.5;
@@ -52,7 +51,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         for landing in landings.on(source.plus) {
             let Some((far, metres)) = far_end(job, *landing, source.plus) else { continue };
             let Some(open) = unprotected(job, landings, far, source.plus, metres) else { continue };
-            let name = telling::part(job, id);
+            let name = job.part_label(id);
             let place = match landing {
                 Landing::Core(core, end) => job.core(*core).ends[usize::from(*end)].place,
                 Landing::Link(link) => job.links[link.index()].place,
@@ -152,7 +151,7 @@ fn fuse_at(job: &Job, at: TerminalId) -> Option<(String, TerminalId)> {
     job.parts_on(at).find_map(|(id, part)| match &part.kind {
         Kind::Fuse(fuse) => {
             let other = fuse.between.into_iter().find(|terminal| *terminal != at)?;
-            Some((telling::part(job, id), other))
+            Some((job.part_label(id), other))
         }
         _ => None,
     })

@@ -47,7 +47,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         if report.joined_by_short([plus, minus]) {
             continue;
         }
-        let name = telling::part(job, starved.part);
+        let name = job.part_label(starved.part);
         let why = if circuit.joined_past_fuses(plus, minus) {
             format!("{} and {} are one conductor", job.label(plus), job.label(minus))
         } else if starved.reaches == [false, false] {
@@ -95,23 +95,18 @@ fn hands_on_wrong_pole(job: &Job, circuit: &Circuit, at: TerminalId) -> bool {
     })
 }
 
-/// The poles that lie on a terminal by hard paths.
-fn poles(circuit: &Circuit, at: TerminalId) -> Vec<(PartId, Pole)> {
-    circuit.levels(at).ways.iter().flat_map(|level| level.poles.to_vec()).collect()
-}
-
 /// What to turn where the ends lie on like poles of two sources whose other poles are joined: they stand against each other.
 fn opposed(job: &Job, circuit: &Circuit, [plus, minus]: [TerminalId; 2]) -> Option<String> {
-    let others = poles(circuit, minus);
+    let others = circuit.hard_poles(minus);
     let joined = |one: PartId, other: PartId, pole: Pole| {
         let [one, other] = [one, other].map(|source| telling::pole(job, (source, pole)));
         one.zip(other).is_some_and(|(one, other)| circuit.joined_past_fuses(one, other))
     };
-    poles(circuit, plus).into_iter().find_map(|(one, pole)| {
-        let back = if pole == Pole::Plus { Pole::Minus } else { Pole::Plus };
+    circuit.hard_poles(plus).into_iter().find_map(|(one, pole)| {
+        let back = pole.opposite();
         let (other, _) =
             others.iter().find(|(other, its)| *other != one && *its == pole && joined(one, *other, back))?;
-        let [one, other] = [one, *other].map(|source| telling::part(job, source));
+        let [one, other] = [one, *other].map(|source| job.part_label(source));
         Some(format!(
             "exchange what is on the two poles of {one} or of {other}: they stand against each other"
         ))
@@ -120,7 +115,7 @@ fn opposed(job: &Job, circuit: &Circuit, [plus, minus]: [TerminalId; 2]) -> Opti
 
 /// Which end of a part with a polarity belongs on the other pole, where both lie on the same one.
 fn on_one_pole(job: &Job, circuit: &Circuit, id: PartId, [plus, minus]: [TerminalId; 2]) -> Option<String> {
-    let on: Vec<(PartId, Pole)> = [plus, minus].into_iter().flat_map(|end| poles(circuit, end)).collect();
+    let on: Vec<(PartId, Pole)> = [plus, minus].into_iter().flat_map(|end| circuit.hard_poles(end)).collect();
     let &(source, pole) = on.first()?;
     if !polarised(job, id) || on.iter().any(|other| *other != (source, pole)) {
         return None;

@@ -6,7 +6,6 @@ use crate::circuit::{Circuit, PoleOf};
 use crate::netlist::{Job, Kind, PartId, TerminalId};
 
 use super::report::Report;
-use super::telling;
 
 /// The silent parts through which current may flow.
 pub(super) fn all<'j>(job: &'j Job, circuit: &'j Circuit) -> impl Iterator<Item = PartId> + 'j {
@@ -31,7 +30,7 @@ fn poles(circuit: &Circuit, at: TerminalId, without: PartId) -> Vec<PoleOf> {
 /// What such a part keeps to itself: `H1 has no amps`.
 pub(super) fn missing(job: &Job, id: PartId) -> String {
     let figure = if matches!(job.part(id).kind, Kind::Resistor(_)) { "ohms" } else { "amps" };
-    format!("{} has no {figure}", telling::part(job, id))
+    format!("{} has no {figure}", job.part_label(id))
 }
 
 /// Says that the rule at work could not look at what depends on a silent part.

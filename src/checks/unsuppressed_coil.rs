@@ -38,7 +38,6 @@ use crate::netlist::{Job, Kind, Takes, TerminalId};
 
 use super::fed::{both_ways, comes_about, is_dc, rectified};
 use super::report::Report;
-use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let held = held(job, circuit);
@@ -68,10 +67,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         });
         let switch = kicks.flat_map(|feed| &feed.parts).find(|p| switches(&job.part(**p).kind));
         let Some(switch) = switch else { continue };
-        let name = telling::part(job, id);
+        let name = job.part_label(id);
         let message = format!(
             "{name} is a coil without a suppressor: its kick will wear {} down when it switches off",
-            telling::part(job, *switch)
+            job.part_label(*switch)
         );
         let fix = if both_ways(fed.iter().copied()) {
             format!(

@@ -62,7 +62,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             Kind::Coil(coil) => coil.volts,
             _ => continue,
         };
-        let name = telling::part(job, id);
+        let name = job.part_label(id);
         let feeds = &circuit.feeds(id).ways;
         let silent = silent(job, circuit, id, feeds);
         if !silent.is_empty() {
@@ -89,7 +89,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         if let Kind::Source(source) = &part.kind
             && survey.sampled(source.plus)
         {
-            let name = telling::part(job, id);
+            let name = job.part_label(id);
             let missing = format!("the circuit of {name} has too many states to work all of them out");
             let fix = "measure the volts of its loads with everything on";
             report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
@@ -119,7 +119,7 @@ fn look(
     in_series: &mut BTreeSet<PartId>,
     report: &mut Report,
 ) {
-    let (landings, name) = (circuit.landings(), telling::part(job, id));
+    let (landings, name) = (circuit.landings(), job.part_label(id));
     let tenth = |volts: f64| Volts((volts * 10.0).round() / 10.0);
     let low = fed.lowest.value.0;
     let share = fed.lost.as_ref().map_or(0.0, |lost| lost.volts.0 / rated.nominal.0);
@@ -192,9 +192,7 @@ fn look(
 /// The loads, coils and resistors through which a part is fed.
 fn loads_on_ways(job: &Job, circuit: &Circuit, id: PartId) -> BTreeSet<PartId> {
     let parts = circuit.feeds(id).ways.iter().flat_map(|feed| feed.parts.iter().copied());
-    parts
-        .filter(|part| matches!(job.part(*part).kind, Kind::Load(_) | Kind::Coil(_) | Kind::Resistor(_)))
-        .collect()
+    parts.filter(|part| job.part(*part).kind.soft_ends().is_some()).collect()
 }
 
 /// What to exchange where one end of a part is on a pole, and the other pole lies on a signal's terminal of its device.
@@ -206,10 +204,7 @@ fn exchanged(
     report: &mut Report,
 ) -> Option<String> {
     let [plus, minus] = job.part(id).kind.load_ends()?;
-    let poles = |end| -> Vec<(PartId, Pole)> {
-        circuit.levels(end).ways.iter().flat_map(|level| level.poles.to_vec()).collect()
-    };
-    let (open, has, lacks) = match (poles(plus), poles(minus)) {
+    let (open, has, lacks) = match (circuit.hard_poles(plus), circuit.hard_poles(minus)) {
         (has, none) if none.is_empty() => (minus, has, Pole::Minus),
         (none, has) if none.is_empty() => (plus, has, Pole::Plus),
         _ => return None,

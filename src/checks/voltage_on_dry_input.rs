@@ -60,7 +60,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let path = telling::hops(job, circuit, &level.needs, &level.parts, from, side);
         let message = format!(
             "{} wants a volt-free contact, but {} reaches it{}: {path}",
-            telling::part(job, id),
+            job.part_label(id),
             from.map(|t| job.label(t)).unwrap_or_default(),
             telling::clause(words.as_deref()),
         );

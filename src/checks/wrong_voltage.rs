@@ -109,7 +109,7 @@ fn look(
     silent: &Silent,
     report: &mut Report,
 ) {
-    let name = telling::part(job, id);
+    let name = job.part_label(id);
     let mut unknown = None;
     for gets in gets(job, circuit, id) {
         let ac = gets
@@ -126,7 +126,7 @@ fn look(
                     format!("{name} gets {} from {from}, too {side} for its {}", Volts(volts), rated.range)
                 }),
                 (Err(source), _) => {
-                    let what = format!("{} has no volts", telling::part(job, source));
+                    let what = format!("{} has no volts", job.part_label(source));
                     unknown.get_or_insert((what, job.part(source).device));
                     None
                 }
@@ -187,7 +187,7 @@ fn cure(job: &Job, name: &str, wants: &Wants<'_>) -> String {
         (Some(source), None) => {
             format!(
                 "feed {name} from {}, which gives what it takes, or correct its volts",
-                telling::part(job, source)
+                job.part_label(source)
             )
         }
         _ => {
@@ -211,7 +211,7 @@ fn by_other_parts(
     silent: &Silent,
     report: &mut Report,
 ) -> bool {
-    let name = telling::part(job, id);
+    let name = job.part_label(id);
     let fix = cure(job, &name, wants);
     let is_ac =
         |source: &PartId| matches!(&job.part(*source).kind, Kind::Source(s) if s.current == Current::Ac);
@@ -278,7 +278,7 @@ fn by_other_parts(
 fn between(job: &Job, parts: &[PartId]) -> String {
     let soft =
         |id: &&PartId| matches!(job.part(**id).kind, Kind::Resistor(_) | Kind::Load(_) | Kind::Coil(_));
-    let mut names: Vec<String> = parts.iter().filter(soft).map(|id| telling::part(job, *id)).collect();
+    let mut names: Vec<String> = parts.iter().filter(soft).map(|id| job.part_label(*id)).collect();
     names.sort();
     names.dedup();
     listed(&names.iter().map(String::as_str).collect::<Vec<_>>())

@@ -402,6 +402,12 @@ impl Circuit {
         self.finder.levels(terminal)
     }
 
+    /// The poles that hard paths bring a terminal, some of them perhaps more than once.
+    #[must_use]
+    pub fn hard_poles(&self, terminal: TerminalId) -> Vec<PoleOf> {
+        self.levels(terminal).ways.iter().flat_map(|level| level.poles.iter().copied()).collect()
+    }
+
     /// The poles that a terminal might reach with a resistor, load or coil on the way, other than the part `without`.
     #[must_use]
     pub fn soft_poles(&self, terminal: TerminalId, without: PartId) -> Vec<PoleOf> {

@@ -16,7 +16,6 @@ use crate::units::Amps;
 use super::conductors::Conductors;
 use super::graph::Need;
 use super::needs::both;
-use super::ways::opposite;
 use super::{All, Circuit, Feed, small};
 
 /// The largest current that a core can be made to carry before something cuts it off.
@@ -290,7 +289,7 @@ fn steps(
         steps.push((at, near, back));
         at = far;
     }
-    let end = pole(opposite(feed.pole));
+    let end = pole(feed.pole.opposite());
     steps.push((at, end, back));
     (back && joined(at, end)).then_some(steps)
 }

@@ -5,7 +5,7 @@ use crate::netlist::{Active, Input, Pole};
 
 use super::graph::Need;
 use super::needs::both;
-use super::ways::{Finder, Level, PoleOf, opposite};
+use super::ways::{Finder, Level, PoleOf};
 
 /// One way in which an input is switched.
 #[derive(Clone, Debug, PartialEq)]
@@ -100,6 +100,6 @@ fn active(active: Active, side: Pole, common: Pole) -> bool {
     match active {
         Active::Low => side == Pole::Minus,
         Active::High => side == Pole::Plus,
-        Active::Either => side == opposite(common),
+        Active::Either => side == common.opposite(),
     }
 }

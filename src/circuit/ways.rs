@@ -164,8 +164,8 @@ impl Finder {
         }
         for (node, here) in &poles {
             let has = |pole| here.iter().any(|(_, its)| *its == pole);
-            for (n, its) in here.iter().filter(|(_, its)| has(opposite(*its))) {
-                stacked.entry((*node, opposite(*its))).or_default().push(*n);
+            for (n, its) in here.iter().filter(|(_, its)| has((*its).opposite())) {
+                stacked.entry((*node, (*its).opposite())).or_default().push(*n);
             }
         }
         let both_ways = graph.edges.iter().flat_map(|edge| [(edge.a, edge.b), (edge.b, edge.a)]);
@@ -177,7 +177,7 @@ impl Finder {
         let hard = |id: EdgeId| !matches!(graph.edge(id).carries, Carries::Soft | Carries::Source { .. });
         for (&root, here) in &poles {
             // Past the other pole of a source nothing leads here but a short of that source.
-            let across = here.iter().map(|(n, pole)| origins[*n].node(opposite(*pole)));
+            let across = here.iter().map(|(n, pole)| origins[*n].node((*pole).opposite()));
             let across: Set<Node> = across.filter(|other| *other != root).collect();
             for against in [true, false] {
                 // A diode lets a plus through on one way only, so each kind of pole is looked for with its own.
@@ -226,7 +226,7 @@ impl Finder {
     fn blocks(&mut self, origin: usize, pole: Pole, against: bool) -> &Blocks {
         let (o, graph, block) = (&self.origins[origin], &self.graph, &self.block);
         self.soft_blocks.entry((origin, pole, against)).or_insert_with(|| {
-            let other = o.node(opposite(pole));
+            let other = o.node(pole.opposite());
             let allowed = |id: EdgeId| id != o.edge && block[id as usize] == block[o.edge as usize];
             Blocks::towards(graph, o.node(pole), Some(other), against, &allowed)
         })
@@ -313,7 +313,7 @@ impl Finder {
         ends: [Node; 2],
         all: &mut All<Feed>,
     ) {
-        let back = opposite(pole);
+        let back = pole.opposite();
         let o = &self.origins[origin];
         let (source, from, to) = (o.part, o.node(pole), o.node(back));
         if ends[0] == to || ends[1] == from {
@@ -323,7 +323,7 @@ impl Finder {
         let leaves = pole;
         for (end, goal, pole, against) in [(ends[0], from, pole, true), (ends[1], to, back, false)] {
             // Sources in series add up; two whose like poles meet take from each other.
-            let ac_by = Some(if against { leaves } else { opposite(leaves) });
+            let ac_by = Some(if against { leaves } else { leaves.opposite() });
             let mut allowed = Vec::new();
             if end != goal {
                 let blocks = self.blocks(origin, pole, against);
@@ -625,11 +625,6 @@ fn softened(graph: &Graph, pole: Node, poles: &BTreeMap<Node, Vec<(usize, Pole)>
     let mut softened: Vec<Node> = seen.into_iter().filter(|(_, soft)| *soft).map(|(node, _)| node).collect();
     softened.sort_unstable();
     softened
-}
-
-/// The other pole.
-pub(super) fn opposite(pole: Pole) -> Pole {
-    if pole == Pole::Plus { Pole::Minus } else { Pole::Plus }
 }
 
 /// Which sources lie on a loop of hard paths and sources, the movers standing as they like.

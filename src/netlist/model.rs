@@ -5,7 +5,7 @@ use std::fmt;
 use std::ops::Deref;
 use std::sync::Arc;
 
-use super::{CableId, CoreId, DeviceId, Name, Part, PartId, Run, TerminalId};
+use super::{CableId, CoreId, DeviceId, Kind, Name, Part, PartId, Run, Source, TerminalId};
 use crate::source::Place;
 use crate::units::{Amps, Metres, OhmsPerKm, Seconds, Span, SquareMm};
 
@@ -675,6 +675,14 @@ impl Job {
     /// All parts with their numbers.
     pub fn part_ids(&self) -> impl Iterator<Item = (PartId, &Part)> + Clone {
         (0..).map(PartId).zip(&self.parts)
+    }
+
+    /// The sources with their ids.
+    pub fn sources(&self) -> impl Iterator<Item = (PartId, &Source)> {
+        self.part_ids().filter_map(|(id, part)| match &part.kind {
+            Kind::Source(source) => Some((id, &**source)),
+            _ => None,
+        })
     }
 
     /// The parts of a terminal's device that use the terminal.

@@ -170,6 +170,17 @@ pub enum Pole {
     Minus,
 }
 
+impl Pole {
+    /// The other one.
+    #[must_use]
+    pub fn opposite(self) -> Self {
+        match self {
+            Self::Plus => Self::Minus,
+            Self::Minus => Self::Plus,
+        }
+    }
+}
+
 /// What a load draws.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Draw {

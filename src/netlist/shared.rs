@@ -129,6 +129,16 @@ fn draw_key(draw: Option<Draw>) -> Option<(u8, u64)> {
     })
 }
 
+/// The one that is equal to this among those that are known; else this.
+fn known<T: Ord>(all: &mut BTreeSet<Arc<T>>, this: T) -> Arc<T> {
+    if let Some(known) = all.get(&this) {
+        return Arc::clone(known);
+    }
+    let this = Arc::new(this);
+    all.insert(Arc::clone(&this));
+    this
+}
+
 impl Pool {
     /// The name of that text.
     pub fn name(&mut self, text: &str) -> Name {
@@ -152,34 +162,19 @@ impl Pool {
 
     /// A device as a type has it.
     pub fn device(&mut self, of: TypeDevice) -> Arc<TypeDevice> {
-        if let Some(known) = self.devices.get(&of) {
-            return Arc::clone(known);
-        }
-        let of = Arc::new(of);
-        self.devices.insert(Arc::clone(&of));
-        of
+        known(&mut self.devices, of)
     }
 
     /// What a core is called.
     pub fn core(&mut self, name: &str, colours: Colours, mentioned: bool) -> Arc<CoreName> {
         let of = CoreName { name: self.name(name), colours, mentioned };
-        if let Some(known) = self.cores.get(&of) {
-            return Arc::clone(known);
-        }
-        let of = Arc::new(of);
-        self.cores.insert(Arc::clone(&of));
-        of
+        known(&mut self.cores, of)
     }
 
     /// A part as a type has it.
     pub fn part(&mut self, name: &str, existing: bool) -> Arc<TypePart> {
         let of = TypePart { name: self.name(name), existing };
-        if let Some(known) = self.parts.get(&of) {
-            return Arc::clone(known);
-        }
-        let of = Arc::new(of);
-        self.parts.insert(Arc::clone(&of));
-        of
+        known(&mut self.parts, of)
     }
 
     /// A load or coil shares what its type says with those before it that say the same: many devices add their own amps.

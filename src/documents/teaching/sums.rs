@@ -104,13 +104,7 @@ pub fn sums(job: &Job, dice: &mut Dice) -> Vec<Sum> {
 /// The supply that a cable carries: the only one, else the one whose plus a core of it is joined to, else the one that
 /// feeds what the cable leads to.
 fn supply<'a>(job: &'a Job, circuit: &Circuit, cable: &Cable) -> Option<&'a Source> {
-    let sources: Vec<(PartId, &Source)> = job
-        .part_ids()
-        .filter_map(|(id, part)| match &part.kind {
-            Kind::Source(source) => Some((id, &**source)),
-            _ => None,
-        })
-        .collect();
+    let sources: Vec<(PartId, &Source)> = job.sources().collect();
     if let [(_, only)] = sources.as_slice() {
         return Some(only);
     }
