@@ -106,7 +106,7 @@ impl Circuit {
         let mut circuit = Self {
             nets,
             landings: Landings::of(job),
-            reach: reach::Reach::of(&[], BTreeMap::new()),
+            reach: reach::Reach::of(&[], |_| None),
             movers,
             mover_of,
             finder,
@@ -119,26 +119,23 @@ impl Circuit {
             lost_feeds: OnceLock::new(),
             lost: Mutex::default(),
         };
-        let logic = circuit.logic(job, None);
-        circuit.reach = reach::Reach::of(&circuit.movers, logic);
+        circuit.reach = circuit.reach(job, None);
         circuit
     }
 
-    /// What moves the movers that are not the world's, while the source `lost`, if there is one, gives nothing.
-    fn logic(&self, job: &Job, lost: Option<PartId>) -> BTreeMap<MoverId, reach::Logic> {
-        let mut logic = BTreeMap::new();
-        for (n, mover) in (0..).zip(&self.movers) {
-            let rule = match mover.by {
-                MovedBy::World => continue,
+    /// How coils follow, while the source `lost`, if there is one, gives nothing.
+    fn reach(&self, job: &Job, lost: Option<PartId>) -> reach::Reach {
+        reach::Reach::of(&self.movers, |mover| {
+            let logic = match mover.by {
+                MovedBy::World => return None,
                 MovedBy::Coil(coil) => reach::Logic {
                     resets: mover.reset.map(|reset| self.coil_logic(job, reset, lost).terms),
                     ..self.coil_logic(job, coil, lost)
                 },
                 MovedBy::Input(input) => self.input_logic(job, input, lost),
             };
-            logic.insert(MoverId(n), rule);
-        }
-        logic
+            Some(reach::Logic { latching: mover.latching, timed: mover.timed, ..logic })
+        })
     }
 
     /// When a coil pulls in. The one place that decides it: fed by hard paths, it does, whatever the volts and
@@ -153,7 +150,11 @@ impl Circuit {
             || job.part(coil).existing || ends.iter().any(|end| self.dark_end(*end, coil).is_some());
         let there = |feed: &&Feed| lost.is_none_or(|lost| !feed.sources.contains(&lost));
         let terms = feeds.ways.iter().filter(there).map(|feed| (feed.needs.clone(), feed.hard)).collect();
-        reach::Logic { free: !feeds.complete || (feeds.ways.is_empty() && outside()), terms, resets: None }
+        reach::Logic {
+            free: !feeds.complete || (feeds.ways.is_empty() && outside()),
+            terms,
+            ..Default::default()
+        }
     }
 
     /// When an input is active: reached by its active level on a hard path, it is; by way of a resistor, load or
@@ -170,7 +171,11 @@ impl Circuit {
             terms.push((Box::default(), false));
         }
         let seen = !signal.active.is_empty() || signal.soft;
-        reach::Logic { free: !signal.complete || (!seen && outside()), terms: terms.into(), resets: None }
+        reach::Logic {
+            free: !signal.complete || (!seen && outside()),
+            terms: terms.into(),
+            ..Default::default()
+        }
     }
 
     /// The highest amps and lowest volts of all states. Worked out when it is first asked for.
@@ -351,7 +356,7 @@ impl Circuit {
     /// How coils follow while a source is lost.
     fn without(&self, job: &Job, source: PartId) -> Arc<reach::Reach> {
         let mut lost = self.lost.lock().unwrap_or_else(PoisonError::into_inner);
-        let of = || Arc::new(reach::Reach::of(&self.movers, self.logic(job, Some(source))));
+        let of = || Arc::new(self.reach(job, Some(source)));
         Arc::clone(lost.entry(source).or_insert_with(of))
     }
 

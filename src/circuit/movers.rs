@@ -102,25 +102,29 @@ impl State {
 
     pub(super) fn set(&mut self, mover: MoverId, operated: bool) {
         if self.operated(mover) != operated {
-            let away = self.rests_operated(mover) != operated;
-            put(&mut Arc::make_mut(&mut self.0).moved, mover, away);
+            self.turn(mover);
+        }
+    }
+
+    /// Puts a mover the other way.
+    pub(super) fn turn(&mut self, mover: MoverId) {
+        let moved = &mut Arc::make_mut(&mut self.0).moved;
+        match moved.binary_search(&mover) {
+            Ok(at) => {
+                moved.remove(at);
+            }
+            Err(at) => moved.insert(at, mover),
         }
     }
 
     pub(super) fn feed(&mut self, mover: MoverId, fed: bool) {
-        if self.0.fed.binary_search(&mover).is_ok() != fed {
-            put(&mut Arc::make_mut(&mut self.0).fed, mover, fed);
+        match (self.0.fed.binary_search(&mover), fed) {
+            (Err(at), true) => Arc::make_mut(&mut self.0).fed.insert(at, mover),
+            (Ok(at), false) => {
+                Arc::make_mut(&mut self.0).fed.remove(at);
+            }
+            _ => {}
         }
-    }
-}
-
-fn put(list: &mut Vec<MoverId>, mover: MoverId, present: bool) {
-    match (list.binary_search(&mover), present) {
-        (Err(at), true) => list.insert(at, mover),
-        (Ok(at), false) => {
-            list.remove(at);
-        }
-        _ => {}
     }
 }
 
@@ -222,4 +226,18 @@ fn reset_of(job: &Job, set: PartId) -> Option<PartId> {
     };
     let mut others = parts().filter(|id| *id != set && matches!(job.part(*id).kind, Kind::Coil(_)));
     others.next().filter(|other| others.next().is_none() && !moves(*other))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_turns_twice_stands_as_before() {
+        let mut state = State::resting([false, true, false, false], &[]);
+        state.set(MoverId(3), true);
+        [2, 1, 2, 3, 2].map(MoverId).into_iter().for_each(|mover| state.turn(mover));
+        assert_eq!(state.moved(), [1, 2].map(MoverId));
+        assert_eq!([0, 1, 2, 3].map(|m| state.operated(MoverId(m))), [false, false, true, false]);
+    }
 }

@@ -6,15 +6,17 @@
 //! reach for certain, and any other counts as reachable, marked as assumed.
 
 use std::collections::hash_map::Entry;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, VecDeque};
+use std::slice;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::netlist::Lists;
+use crate::source::small;
 
 use super::graph::Need;
 use super::movers::{MovedBy, Mover, MoverId, State};
-use super::needs::{both, within};
-use super::quick::Set;
+use super::needs::within;
+use super::quick::{Marks, Set};
 
 /// Whether a state with given positions can be reached.
 #[derive(Clone, Debug, PartialEq)]
@@ -50,6 +52,10 @@ pub(super) struct Logic {
     pub(super) resets: Option<Terms>,
     /// Whether it may move at any time, because what feeds it is not known.
     pub(super) free: bool,
+    /// Whether it changes over at each pulse and stays.
+    pub(super) latching: bool,
+    /// Whether it may stand at rest while it is fed.
+    pub(super) timed: bool,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -59,7 +65,8 @@ enum Fed {
     Maybe,
 }
 
-/// At most so many world movers, and so many states, are enumerated for one question.
+/// At most so many movers together, so many of the world, and so many states, are enumerated for one question.
+const GROUP: usize = 40;
 const WORLD: usize = 12;
 const STATES: usize = 20_000;
 /// At most so many steps are spent on finding support for a state that is not enumerated.
@@ -69,9 +76,10 @@ const MANY: usize = 100;
 
 /// The movers and their logic.
 pub(super) struct Reach {
-    logic: BTreeMap<MoverId, Logic>,
-    latching: Vec<bool>,
-    timed: Vec<bool>,
+    /// Of each mover that is not the world's, in order.
+    logic: Vec<Logic>,
+    /// By mover: where its logic stands.
+    logic_at: Vec<Option<u32>>,
     /// By mover: the coils that depend on it.
     moves: Lists<MoverId>,
     /// By mover: those that it depends on itself; none for the world's.
@@ -105,10 +113,21 @@ pub struct Chatter {
 }
 
 impl Reach {
-    pub(super) fn of(movers: &[Mover], logic: BTreeMap<MoverId, Logic>) -> Self {
+    /// Of the movers of a job, each with its logic unless the world moves it.
+    pub(super) fn of(movers: &[Mover], logic_of: impl Fn(&Mover) -> Option<Logic>) -> Self {
+        let mut logic = Vec::new();
+        let mut logic_at = Vec::with_capacity(movers.len());
+        for mover in movers {
+            let rule = logic_of(mover);
+            logic_at.push(rule.is_some().then_some(small(logic.len())));
+            logic.extend(rule);
+        }
+        logic.shrink_to_fit();
+        let coils: Vec<MoverId> =
+            (0..).map(MoverId).zip(&logic_at).filter(|(_, at)| at.is_some()).map(|(coil, _)| coil).collect();
         // Each coil with each mover that it depends on.
         let mut pairs: Vec<(MoverId, MoverId)> = Vec::new();
-        for (coil, rule) in &logic {
+        for (coil, rule) in coils.iter().zip(&logic) {
             let terms = rule.terms.iter().chain(rule.resets.iter().flatten());
             pairs.extend(terms.flat_map(|term| &term.0).map(|need| (*coil, need.mover)));
         }
@@ -119,23 +138,33 @@ impl Reach {
         let rest = State::resting(movers.iter().map(|m| m.by == MovedBy::World && m.rest_operated), &[]);
         let mut reach = Self {
             logic,
-            latching: movers.iter().map(|m| m.latching).collect(),
-            timed: movers.iter().map(|m| m.timed).collect(),
+            logic_at,
             moves: Lists::of(movers.len(), moves),
             depends: Lists::of(movers.len(), depends),
             rest,
             walks: Mutex::default(),
         };
         let mut settled = reach.rest.clone();
-        let coils: Vec<MoverId> = reach.logic.keys().copied().collect();
         reach.settle(&mut settled, coils);
         let operated = (0..).take(movers.len()).map(|m| settled.operated(MoverId(m)));
         reach.rest = State::resting(operated, settled.fed());
         reach
     }
 
-    fn fed(&self, coil: MoverId, operated: impl Fn(MoverId) -> bool) -> Fed {
-        let Some(logic) = self.logic.get(&coil) else { return Fed::No };
+    /// What decides the position of a mover; `None` if the world does.
+    fn logic(&self, mover: MoverId) -> Option<&Logic> {
+        self.logic.get(self.logic_at(mover)?)
+    }
+
+    fn logic_at(&self, mover: MoverId) -> Option<usize> {
+        self.logic_at.get(mover.index()).copied().flatten().map(|at| at as usize)
+    }
+
+    fn follows(&self, mover: MoverId) -> bool {
+        self.logic_at(mover).is_some()
+    }
+
+    fn fed(logic: &Logic, operated: impl Fn(MoverId) -> bool) -> Fed {
         let holds = |needs: &[Need]| needs.iter().all(|need| operated(need.mover) == need.operated);
         if logic.free {
             return Fed::Maybe;
@@ -143,7 +172,7 @@ impl Reach {
         let mut fed = Fed::No;
         for (needs, sure) in &logic.terms {
             if holds(needs) {
-                if *sure && !self.timed[coil.index()] {
+                if *sure && !logic.timed {
                     return Fed::Yes;
                 }
                 fed = Fed::Maybe;
@@ -155,34 +184,57 @@ impl Reach {
     /// Lets the coils follow, beginning with `queue`; false if they never stand still. A coil that may do either
     /// counts as fed.
     pub(super) fn settle(&self, state: &mut State, queue: Vec<MoverId>) -> bool {
-        let mut queue: std::collections::VecDeque<MoverId> = queue.into();
+        if queue.is_empty() {
+            return true;
+        }
+        // A coil waits once for every change that concerns it; those after which it was looked at need no other look.
+        let mut concerned = Marks::none(self.logic.len());
+        for at in queue.iter().filter_map(|coil| self.logic_at(*coil)) {
+            concerned.insert(at);
+        }
+        // The state is put right at the end: which stand otherwise than it says, and every turn.
+        let mut turned = Marks::none(self.logic_at.len());
+        let mut turns: Vec<MoverId> = Vec::new();
+        let mut queue: VecDeque<MoverId> = queue.into();
         let mut left = 64 + 16 * self.logic.len();
+        let mut still = true;
         while let Some(coil) = queue.pop_front() {
-            let free = self.logic.get(&coil).is_some_and(|logic| logic.free);
-            let fed = !free && self.fed(coil, |mover| state.operated(mover)) != Fed::No;
-            let before = state.operated(coil);
-            let after = if let Some(resets) = self.logic.get(&coil).and_then(|logic| logic.resets.as_ref()) {
-                let holds =
-                    |needs: &[Need]| needs.iter().all(|need| state.operated(need.mover) == need.operated);
+            let Some(at) = self.logic_at(coil).filter(|at| concerned.remove(*at)) else { continue };
+            let logic = &self.logic[at];
+            let operated = |mover: MoverId| state.operated(mover) != turned.contains(mover.index());
+            let fed = !logic.free && Self::fed(logic, operated) != Fed::No;
+            let before = operated(coil);
+            let after = if let Some(resets) = &logic.resets {
+                let holds = |needs: &[Need]| needs.iter().all(|need| operated(need.mover) == need.operated);
                 let reset = resets.iter().any(|(needs, _)| holds(needs));
                 if fed == reset { before } else { fed }
-            } else if self.latching[coil.index()] {
+            } else if logic.latching {
                 let was = state.fed().binary_search(&coil).is_ok();
                 state.feed(coil, fed);
                 before != (fed && !was)
             } else {
                 fed
             };
-            if after != before {
-                if left == 0 {
-                    return false;
-                }
-                left -= 1;
-                state.set(coil, after);
-                queue.extend(self.moves.get(coil.index()));
+            if after == before {
+                continue;
             }
+            if left == 0 {
+                still = false;
+                break;
+            }
+            left -= 1;
+            if !turned.insert(coil.index()) {
+                turned.remove(coil.index());
+            }
+            turns.push(coil);
+            let others = self.moves.get(coil.index());
+            for at in others.iter().filter_map(|other| self.logic_at(*other)) {
+                concerned.insert(at);
+            }
+            queue.extend(others);
         }
-        true
+        turns.into_iter().for_each(|coil| state.turn(coil));
+        still
     }
 
     /// Moves a world mover and lets the coils follow; false if they never stand still.
@@ -202,12 +254,12 @@ impl Reach {
             return state.moved().to_vec();
         }
         let (following, mut told): (Vec<MoverId>, Vec<MoverId>) =
-            state.moved().iter().partition(|mover| self.logic.contains_key(mover));
+            state.moved().iter().partition(|mover| self.follows(**mover));
         if following.is_empty() || told.is_empty() {
             return state.moved().to_vec();
         }
-        let behind = self.close(following.iter().copied().collect());
-        let coils: Vec<MoverId> = behind.into_iter().filter(|mover| self.logic.contains_key(mover)).collect();
+        let behind = self.close(following.iter().copied());
+        let coils: Vec<MoverId> = behind.into_iter().filter(|mover| self.follows(*mover)).collect();
         // What two relays do that each hold the other off depends on which was first: then neither is certain.
         let [from_rest, from_fed] = [false, true].map(|fed| {
             let mut after = self.rest.clone();
@@ -221,11 +273,13 @@ impl Reach {
         let certain = |mover: MoverId| {
             let stands = state.operated(mover);
             let as_fed = if stands { Fed::Yes } else { Fed::No };
-            !self.latching[mover.index()]
-                && [&from_rest, &from_fed].iter().all(|after| {
-                    after.operated(mover) == stands
-                        && self.fed(mover, |other| after.operated(other)) == as_fed
-                })
+            self.logic(mover).is_some_and(|logic| {
+                !logic.latching
+                    && [&from_rest, &from_fed].iter().all(|after| {
+                        after.operated(mover) == stands
+                            && Self::fed(logic, |other| after.operated(other)) == as_fed
+                    })
+            })
         };
         told.extend(following.into_iter().filter(|mover| !certain(*mover)));
         told.sort_unstable();
@@ -237,14 +291,9 @@ impl Reach {
         if without.iter().any(|set| within(set, needs)) {
             return Reachable::No;
         }
-        let logical = |need: &&Need| self.logic.contains_key(&need.mover);
-        let seeds: BTreeSet<MoverId> = needs
-            .iter()
-            .chain(without.iter().flat_map(|set| set.iter()))
-            .filter(logical)
-            .map(|need| need.mover)
-            .collect();
-        if seeds.is_empty() {
+        let all = needs.iter().chain(without.iter().copied().flatten()).map(|need| need.mover);
+        let seeds = all.filter(|mover| self.follows(*mover));
+        if seeds.clone().next().is_none() {
             let mut state = self.rest.clone();
             for need in needs {
                 state.set(need.mover, need.operated);
@@ -254,8 +303,9 @@ impl Reach {
                 None => Reachable::No,
             };
         }
-        let group = self.close(seeds);
-        let Some(walked) = self.walk(&group) else { return self.supported(needs, without) };
+        let group = self.close_to(seeds, GROUP);
+        let walked = group.and_then(|group| Some((self.walk(&group)?, group)));
+        let Some((walked, group)) = walked else { return self.supported(needs, without) };
         let inside: BTreeSet<MoverId> = group.iter().copied().collect();
         for &bits in &walked.states {
             let state = self.state(&group, bits);
@@ -302,22 +352,27 @@ impl Reach {
     }
 
     /// All movers that the given ones depend on, themselves among them.
-    fn close(&self, seeds: BTreeSet<MoverId>) -> Vec<MoverId> {
-        let mut all = seeds.clone();
-        let mut queue: Vec<MoverId> = seeds.into_iter().collect();
-        while let Some(mover) = queue.pop() {
-            for other in self.depends.get(mover.index()) {
-                if all.insert(*other) {
-                    queue.push(*other);
-                }
-            }
+    fn close(&self, seeds: impl Iterator<Item = MoverId>) -> Vec<MoverId> {
+        self.close_to(seeds, usize::MAX).unwrap_or_default()
+    }
+
+    /// The same; `None` where they are more than `most`.
+    fn close_to(&self, seeds: impl Iterator<Item = MoverId>, most: usize) -> Option<Vec<MoverId>> {
+        let mut known = Marks::none(self.logic_at.len());
+        let mut all: Vec<MoverId> = seeds.filter(|mover| known.insert(mover.index())).collect();
+        let mut next = 0;
+        while let Some(mover) = all.get(next).filter(|_| all.len() <= most) {
+            let others = self.depends.get(mover.index());
+            all.extend(others.iter().filter(|other| known.insert(other.index())));
+            next += 1;
         }
-        all.into_iter().collect()
+        all.sort_unstable();
+        (all.len() <= most).then_some(all)
     }
 
     /// The movers that some positions depend on, their own among them.
     pub(super) fn behind(&self, needs: &[Need]) -> Vec<MoverId> {
-        self.close(needs.iter().map(|need| need.mover).collect())
+        self.close(needs.iter().map(|need| need.mover))
     }
 
     fn state(&self, movers: &[MoverId], bits: u64) -> State {
@@ -330,6 +385,9 @@ impl Reach {
 
     /// All reachable positions of a closed group; `None` if it is too large.
     fn walk(&self, group: &[MoverId]) -> Option<Arc<Walked>> {
+        if group.len() > GROUP {
+            return None;
+        }
         let mut walks = self.walks.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(known) = walks.by_group.get(group) {
             return known.clone();
@@ -352,8 +410,8 @@ impl Reach {
     /// out.
     pub(super) fn chatters(&self) -> Vec<Chatter> {
         let mut found: Vec<Chatter> = Vec::new();
-        for &coil in self.logic.keys() {
-            let group = self.close(BTreeSet::from([coil]));
+        for coil in (0..).map(MoverId).take(self.logic_at.len()).filter(|mover| self.follows(*mover)) {
+            let Some(group) = self.close_to([coil].into_iter(), GROUP) else { continue };
             let Some(walked) = self.walk(&group) else { continue };
             let Some(start) = walked.restless else { continue };
             let chatter = self.round(self.state(&group, start), &group);
@@ -371,10 +429,9 @@ impl Reach {
         let mut moves: Vec<(MoverId, bool)> = Vec::new();
         loop {
             let restless = movers.iter().find_map(|&coil| {
-                let fed = self.logic.contains_key(&coil)
-                    && self.fed(coil, |mover| state.operated(mover)) == Fed::Yes;
-                let moves = self.logic.contains_key(&coil) && !self.latching[coil.index()];
-                (moves && fed != state.operated(coil)).then_some((coil, fed))
+                let logic = self.logic(coil).filter(|logic| !logic.latching)?;
+                let fed = Self::fed(logic, |mover| state.operated(mover)) == Fed::Yes;
+                (fed != state.operated(coil)).then_some((coil, fed))
             });
             let Some((coil, operated)) = restless else { return Chatter { state, cycle: Vec::new() } };
             state.set(coil, operated);
@@ -395,7 +452,7 @@ impl Reach {
     /// `most` those nearest to rest and those furthest from it; beyond the bound: at rest, each world mover alone, and
     /// all of them together.
     pub(super) fn states(&self, movers: &[MoverId], most: usize) -> (Vec<State>, bool) {
-        let group = self.close(movers.iter().copied().collect());
+        let group = self.close(movers.iter().copied());
         if let Some(walked) = self.walk(&group) {
             let all = &walked.states;
             let left_out = if all.len() > most { most / 2..all.len() - most / 2 } else { 0..0 };
@@ -403,7 +460,7 @@ impl Reach {
             let states = kept.map(|n| self.state(&group, all[n])).collect();
             return (states, left_out.is_empty());
         }
-        let world: Vec<MoverId> = group.into_iter().filter(|m| !self.logic.contains_key(m)).collect();
+        let world: Vec<MoverId> = group.into_iter().filter(|m| !self.follows(*m)).collect();
         let mut states = vec![self.rest.clone()];
         let mut all = self.rest.clone();
         for &mover in &world {
@@ -421,13 +478,11 @@ impl Reach {
     /// For a group that is too large to walk: looks for support of every coil that must be operated. None to be
     /// found means out of reach for certain.
     fn supported(&self, needs: &[Need], without: &[&[Need]]) -> Reachable {
-        let mut left = SUPPORT;
-        let support = self.support(needs.to_vec(), &mut left);
-        let Some(support) = support else { return Reachable::No };
+        let Some(support) = Support::of(self, needs) else { return Reachable::No };
         // A walk that moves what the support names, last cause first, may prove it.
         let mut state = self.rest.clone();
         let mut sound = true;
-        for need in support.iter().rev().filter(|need| !self.logic.contains_key(&need.mover)) {
+        for need in support.iter().rev().filter(|need| !self.follows(need.mover)) {
             sound &= self.operate(&mut state, need.mover, need.operated);
         }
         let proved = sound
@@ -442,48 +497,99 @@ impl Reach {
         }
         Reachable::Assumed(state)
     }
+}
 
-    /// Positions that support each other, coils by what feeds them. Out of steps counts as supported.
-    fn support(&self, needs: Vec<Need>, left: &mut usize) -> Option<Vec<Need>> {
-        self.extend(needs, &mut BTreeSet::new(), left)
+/// Positions that support each other, coils by what feeds them.
+struct Support<'r> {
+    reach: &'r Reach,
+    /// In the order in which they came up.
+    needs: Vec<Need>,
+    /// The same by mover: those not operated, and those operated.
+    stand: [Marks; 2],
+    /// The coils among them of which nobody has asked yet what puts them so.
+    open: BTreeSet<MoverId>,
+}
+
+/// A coil that was asked what puts it so.
+struct Asked<'r> {
+    coil: MoverId,
+    /// The ways of feeding it that are still to be tried.
+    ways: slice::Iter<'r, (Box<[Need]>, bool)>,
+    /// How many positions came up before.
+    before: usize,
+}
+
+impl<'r> Support<'r> {
+    /// What supports some positions, sorted, they among it; `None` if nothing does. Out of steps counts as supported.
+    fn of(reach: &'r Reach, needs: &[Need]) -> Option<Vec<Need>> {
+        let none = || Marks::none(reach.logic_at.len());
+        let mut support = Self { reach, needs: Vec::new(), stand: [none(), none()], open: BTreeSet::new() };
+        if !needs.iter().all(|need| support.put(*need)) {
+            return None;
+        }
+        let mut asked: Vec<Asked> = Vec::new();
+        for _ in 0..SUPPORT {
+            let Some(coil) = support.open.pop_first() else { break };
+            let logic = reach.logic(coil)?;
+            let before = support.needs.len();
+            let fed = support.stands(Need { mover: coil, operated: true });
+            let free = logic.free || logic.latching;
+            let ways = if fed && !free { logic.terms.iter() } else { [].iter() };
+            asked.push(Asked { coil, ways, before });
+            if !free && (fed || support.held(coil, logic)) {
+                support.try_next(&mut asked)?;
+            }
+        }
+        support.needs.sort_unstable();
+        Some(support.needs)
     }
 
-    fn extend(&self, needs: Vec<Need>, done: &mut BTreeSet<MoverId>, left: &mut usize) -> Option<Vec<Need>> {
-        if *left == 0 {
-            return Some(needs);
+    fn stands(&self, need: Need) -> bool {
+        self.stand[usize::from(need.operated)].contains(need.mover.index())
+    }
+
+    /// Puts a mover so; false if it must stand otherwise.
+    fn put(&mut self, need: Need) -> bool {
+        if self.stands(Need { operated: !need.operated, ..need }) {
+            return false;
         }
-        *left -= 1;
-        let open = needs.iter().find(|n| self.logic.contains_key(&n.mover) && !done.contains(&n.mover));
-        let Some(&open) = open else { return Some(needs) };
-        let logic = self.logic.get(&open.mover)?;
-        done.insert(open.mover);
-        let moves_freely = logic.free || self.latching[open.mover.index()];
-        let result = if moves_freely {
-            self.extend(needs.clone(), done, left)
-        } else if open.operated {
-            let mut found = None;
-            for (term, _) in &logic.terms {
-                // A coil that cuts itself off chatters: both positions come up.
-                let chatters = term.iter().any(|n| n.mover == open.mover && !n.operated);
-                let term: Vec<Need> =
-                    term.iter().copied().filter(|n| !(chatters && n.mover == open.mover)).collect();
-                if let Some(all) = both(&needs, &term)
-                    && let Some(support) = self.extend(all, done, left)
-                {
-                    found = Some(support);
-                    break;
-                }
+        if self.stand[usize::from(need.operated)].insert(need.mover.index()) {
+            self.needs.push(need);
+            if self.reach.follows(need.mover) {
+                self.open.insert(need.mover);
             }
-            found
-        } else {
-            let held = !self.timed[open.mover.index()]
-                && logic.terms.iter().any(|(term, sure)| {
-                    *sure && within(term, &needs) && !term.iter().any(|n| n.mover == open.mover)
-                });
-            if held { None } else { self.extend(needs.clone(), done, left) }
-        };
-        done.remove(&open.mover);
-        result
+        }
+        true
+    }
+
+    /// Whether a coil that must not be operated is sure to be.
+    fn held(&self, coil: MoverId, logic: &Logic) -> bool {
+        !logic.timed
+            && logic
+                .terms
+                .iter()
+                .any(|(way, sure)| *sure && way.iter().all(|need| need.mover != coil && self.stands(*need)))
+    }
+
+    /// Goes on with the next way that is open to the coil that was asked last, or to one before it.
+    fn try_next(&mut self, asked: &mut Vec<Asked>) -> Option<()> {
+        loop {
+            let Asked { coil, ways, before } = asked.last_mut()?;
+            for need in self.needs.drain(*before..) {
+                self.stand[usize::from(need.operated)].remove(need.mover.index());
+                self.open.remove(&need.mover);
+            }
+            let Some((way, _)) = ways.next() else {
+                self.open.insert(*coil);
+                asked.pop();
+                continue;
+            };
+            // A coil that cuts itself off chatters: both positions come up.
+            let own = Need { mover: *coil, operated: false };
+            if way.iter().all(|need| *need == own || self.put(*need)) {
+                return Some(());
+            }
+        }
     }
 }
 
@@ -554,18 +660,15 @@ impl Local {
         let mut world = Vec::new();
         let mut coils = Vec::new();
         let mut bits = group.len();
-        if bits > 40 {
-            return None;
-        }
         let mut start = 0_u64;
         for (bit, mover) in group.iter().enumerate() {
-            let Some(logic) = reach.logic.get(mover) else {
+            let Some(logic) = reach.logic(*mover) else {
                 world.push(bit);
                 start |= u64::from(reach.rest.operated(*mover)) << bit;
                 continue;
             };
             let in_bits = |(needs, sure): &(Box<[Need]>, bool)| {
-                let mut term = (0_u64, 0_u64, *sure && !reach.timed[mover.index()]);
+                let mut term = (0_u64, 0_u64, *sure && !logic.timed);
                 for need in needs {
                     let at = group.binary_search(&need.mover).ok()?;
                     term.0 |= 1 << at;
@@ -575,7 +678,7 @@ impl Local {
             };
             let terms = logic.terms.iter().filter_map(in_bits).collect();
             let resets = logic.resets.as_ref().map(|resets| resets.iter().filter_map(in_bits).collect());
-            let fed = (reach.latching[mover.index()] && logic.resets.is_none()).then(|| {
+            let fed = (logic.latching && logic.resets.is_none()).then(|| {
                 bits += 1;
                 bits - 1
             });
