@@ -15,7 +15,7 @@ use super::collect::{self, Graph};
 use super::share::Share;
 use super::{Conductor, Planner, Room, fits};
 use crate::figure::{self, Readings};
-use crate::netlist::{CoreId, DeviceId, End, Form, Job, LinkId, TerminalId};
+use crate::netlist::{Cable, CoreId, DeviceId, End, Form, Job, LinkId, TerminalId};
 
 /// What one conductor between two atoms weighs.
 const CONDUCTOR: u32 = 10;
@@ -23,6 +23,10 @@ const CONDUCTOR: u32 = 10;
 const SAME_PLACE: u32 = 4;
 /// What holds two neighbouring terminals together of a strip, and of another device that may be drawn in parts.
 const BOND: (u32, u32) = (3, 7);
+/// What holds two terminals of one location together where a cable lands.
+const CABLE: u32 = 20;
+/// A strip with more ways may be drawn in parts.
+const WHOLE_STRIP: usize = 16;
 /// A device without parts that has so many terminals, and conductors to so many others, may be drawn in parts.
 const MANY: (usize, usize) = (10, 5);
 /// Modules that a column takes with the gap beside it, and rows that a device takes besides its outline, in a first guess.
@@ -140,7 +144,7 @@ impl<'a> Making<'a> {
         let device = self.job.device(id);
         let count = device.terminals.len();
         let in_parts = match device.form {
-            Form::Strip => count > 1,
+            Form::Strip => count > WHOLE_STRIP,
             Form::Splice => false,
             Form::Box => device.parts.is_empty() && count >= MANY.0 && far >= MANY.1,
         };
@@ -203,6 +207,9 @@ impl<'a> Making<'a> {
                 _ => {}
             }
         }
+        for (_, cable) in job.cable_ids() {
+            self.hold_together(cable);
+        }
         // A core without a terminal goes with the others of its cable.
         for id in loose {
             let cores = job.cable(job.core(id).cable).cores.iter().map(CoreId);
@@ -211,6 +218,20 @@ impl<'a> Making<'a> {
             });
             if let Some(cluster) = self.clusters.get_mut(landed.unwrap_or(0)) {
                 cluster.contents.cores.insert(id);
+            }
+        }
+    }
+
+    /// Holds what a cable lands on in one location together.
+    fn hold_together(&mut self, cable: &Cable) {
+        let job = self.job;
+        let mut last: BTreeMap<&[String], usize> = BTreeMap::new();
+        for end in cable.cores.iter().flat_map(|core| job.core(CoreId(core)).ends) {
+            let End::Terminal(terminal) = end.to else { continue };
+            let cluster = self.cluster_of[terminal.index()];
+            let place = &*job.device(job.terminal(terminal).device).location;
+            if let Some(before) = last.insert(place, cluster) {
+                self.add(before, cluster, CABLE);
             }
         }
     }
