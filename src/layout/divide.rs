@@ -41,7 +41,7 @@ const GUESS: (i64, i64) = (170, 15);
 /// How large a sketch may be for its layout to be worth a search, in hundredths of the room.
 const NEAR: i32 = 125;
 /// The layouts of a job with more devices are not searched while it is gathered: it would take too long.
-const SEARCHED: usize = 120;
+pub(super) const SEARCHED: usize = 120;
 
 /// A job in shares.
 #[derive(Clone, Debug)]
@@ -77,6 +77,23 @@ impl Divided {
     /// The shares, in the order of the sheets.
     pub fn shares<'a>(&'a self, job: &'a Job) -> impl Iterator<Item = Share<'a>> {
         self.sheets.iter().enumerate().map(|(n, sheet)| sheet.share(job, &self.sheet_of, n))
+    }
+
+    /// Whether a conductor leads from one share to another.
+    pub fn joins(&self, a: usize, b: usize) -> bool {
+        let [a, b] = [&self.sheets[a], &self.sheets[b]];
+        !a.cores.is_disjoint(&b.cores) || !a.links.is_disjoint(&b.links)
+    }
+
+    /// The same with one share taken into one before it.
+    #[must_use]
+    pub fn joined(&self, first: usize, second: usize) -> Self {
+        let of = |sheet: usize| if sheet == second { first } else { sheet - usize::from(sheet > second) };
+        let sheet_of = self.sheet_of.iter().map(|sheet| of(*sheet)).collect();
+        let mut sheets = self.sheets.clone();
+        let taken = sheets.remove(second);
+        sheets[first] = sheets[first].with(&taken);
+        Self { sheet_of, sheets }
     }
 }
 

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 use super::collect::{self, Graph};
 use super::order::{Item, Ordered, What};
 use super::rank::{self, Choice, Ranking};
-use super::search::Search;
+use super::search::{Paper, Search};
 use super::share::Share;
 use super::{Air, Conductor, FEW, place};
 use crate::netlist::{CoreId, DeviceId, Job, LinkId};
@@ -93,7 +93,7 @@ pub(super) fn choice(job: &Job, ranking: &Ranking) -> Option<(Choice, Guide)> {
         devices.sort_unstable();
         let share = Share::new(job, &sheet_of, own, devices, &cores[own], &links[own]);
         let ranked = rank::rank(collect::collect(job, &share));
-        let ordered = Search::new(job, ranked, None).best_unshaken(ASPECT, TRIALS);
+        let ordered = Search::new(job, ranked, None).best_unshaken(Paper::of(ASPECT), TRIALS);
         let placed = place::place(job, ordered, Air::default(), None);
         let found = &placed.ordered.ranked;
         let top = placed.y.iter().copied().min().unwrap_or(0);

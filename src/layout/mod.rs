@@ -46,6 +46,8 @@ pub use model::*;
 
 use crate::figure::Readings;
 use crate::netlist::Job;
+use divide::Divided;
+use search::Paper;
 use share::Share;
 
 /// The most devices of a job whose layout is searched for; a larger one takes the best of a few starts.
@@ -88,21 +90,21 @@ impl<'a> Planner<'a> {
     /// The diagram that fills paper well which is so many times as wide as high.
     #[must_use]
     pub fn lay_out(&mut self, aspect: f64) -> Layout {
-        let ordered = self.search.best(aspect);
+        let ordered = self.search.best(Paper::of(aspect));
         self.stand(ordered, Air::default(), None)
     }
 
     /// The same pressed together if a room, in modules, is too low for it, and only too low.
     #[must_use]
     pub fn lay_out_within(&mut self, aspect: f64, room: (i32, i32)) -> Layout {
-        let ordered = self.search.best(aspect);
+        let ordered = self.search.best(Paper::within(aspect, room));
         self.pressed(&ordered, room)
     }
 
     /// The same after a shorter search, without regard to an earlier drawing.
     #[must_use]
     pub fn lay_out_plainly(&mut self, aspect: f64, room: (i32, i32)) -> Layout {
-        let ordered = self.search.best_unshaken(aspect, usize::MAX);
+        let ordered = self.search.best_unshaken(Paper::within(aspect, room), usize::MAX);
         self.pressed(&ordered, room)
     }
 }
@@ -119,7 +121,7 @@ const MOST_AIR: (i32, i32) = (6, 24);
 impl Planner<'_> {
     /// About the size of the diagram, in modules, before anything is searched for.
     fn sketch(&mut self, room: Room) -> Room {
-        let ordered = self.search.first_of(aspect(room));
+        let ordered = self.search.first_of(Paper::within(aspect(room), room));
         self.stand(ordered, Air::default(), None).size
     }
 
@@ -141,12 +143,13 @@ impl Planner<'_> {
 
     /// The diagram for one shape of paper: the best, or the best of the starts if only that fits the room.
     fn lay_out_for(&mut self, aspect: f64, room: Room) -> (order::Ordered, Layout) {
-        let ordered = self.search.best_unshaken(aspect, usize::MAX);
+        let paper = Paper::within(aspect, room);
+        let ordered = self.search.best_unshaken(paper, usize::MAX);
         let layout = self.pressed(&ordered, room);
         if fits(layout.size, room) {
             return (ordered, layout);
         }
-        let first = self.search.first_of(aspect);
+        let first = self.search.first_of(paper);
         let other = self.pressed(&first, room);
         if fits(other.size, room) { (first, other) } else { (ordered, layout) }
     }
@@ -201,17 +204,42 @@ impl Planner<'_> {
 /// alone and goes beyond it.
 #[must_use]
 pub fn lay_out_in_parts(job: &Job, room: (i32, i32), readings: Option<&Readings>) -> Vec<Layout> {
-    let divided = divide::divide(job, room, readings);
-    let mut panels: Vec<_> = divided
-        .shares(job)
-        .map(|share| {
-            let mut planner = Planner::of(job, share, readings);
-            let (ordered, layout) = planner.lay_out_in(room, &OTHER_SHAPES);
-            let lowest = planner.lowest(&ordered, layout, room);
-            Some((planner, ordered, lowest))
-        })
-        .collect();
+    lay_out_divided(job, &divide::divide(job, room, readings), room, readings)
+}
+
+/// A diagram in the making: how its order is found, that order, and the diagram as low as it can be.
+type Panel<'a> = (Planner<'a>, order::Ordered, Layout);
+
+/// The diagram of a share.
+fn panel<'a>(job: &'a Job, share: Share<'a>, room: Room, readings: Option<&'a Readings>) -> Panel<'a> {
+    let mut planner = Planner::of(job, share, readings);
+    let (ordered, layout) = planner.lay_out_in(room, &OTHER_SHAPES);
+    let lowest = planner.lowest(&ordered, layout, room);
+    (planner, ordered, lowest)
+}
+
+/// Lays a divided job out. Two diagrams that come to stand on one sheet and have a conductor in common become one if a
+/// sheet holds it.
+fn lay_out_divided(job: &Job, divided: &Divided, room: Room, readings: Option<&Readings>) -> Vec<Layout> {
+    let mut panels: Vec<Option<Panel>> =
+        divided.shares(job).map(|share| Some(panel(job, share, room, readings))).collect();
     let sizes: Vec<Room> = panels.iter().flatten().map(|(.., lowest)| lowest.size).collect();
+    let packed = pack::pack(&sizes, room);
+    if job.devices.len() <= divide::SEARCHED {
+        for (first, second) in packed.iter().flat_map(|spots| pairs(spots)) {
+            if !divided.joins(first, second) {
+                continue;
+            }
+            let joined = divided.joined(first, second);
+            let holds = joined
+                .shares(job)
+                .nth(first)
+                .is_some_and(|share| fits(panel(job, share, room, readings).2.size, room));
+            if holds {
+                return lay_out_divided(job, &joined, room, readings);
+            }
+        }
+    }
     let sheet = |spots: Vec<pack::Spot>| {
         let mut sheet = Layout::default();
         for spot in spots {
@@ -221,9 +249,18 @@ pub fn lay_out_in_parts(job: &Job, room: (i32, i32), readings: Option<&Readings>
         }
         sheet
     };
-    let mut sheets: Vec<Layout> = pack::pack(&sizes, room).into_iter().map(sheet).collect();
+    let mut sheets: Vec<Layout> = packed.into_iter().map(sheet).collect();
     emptiest_last(&mut sheets, room);
     sheets
+}
+
+/// The numbers of each two diagrams on a sheet, the smaller first.
+fn pairs(spots: &[pack::Spot]) -> impl Iterator<Item = (usize, usize)> {
+    spots.iter().enumerate().flat_map(move |(i, first)| {
+        spots[i + 1..]
+            .iter()
+            .map(move |second| (first.diagram.min(second.diagram), first.diagram.max(second.diagram)))
+    })
 }
 
 /// Puts the emptiest sheet last if it is less than half full, where one looks for such a one. The first stays, for there a

@@ -14,7 +14,7 @@ use super::earlier::{Earlier, Kept, kept};
 use super::groups::{self, Guide};
 use super::order::{self, Effort, Known, Ordered};
 use super::rank::{Choice, Fold, Ranking};
-use super::{FEW, place};
+use super::{FEW, Room, place};
 use crate::figure::{Readings, Side};
 use crate::netlist::Job;
 
@@ -41,8 +41,32 @@ const CALM: usize = 8;
 /// each other.
 const APART: f64 = 0.618;
 
+/// A module beyond the room that a diagram must keep to costs so much more.
+const MISSED: f64 = 4.0;
+
 /// The least share of its paper that a better choice still needs, so that hopeless trials are left out.
 const LEAST_PAPER: f64 = 0.8;
+
+/// The paper that a diagram is meant for.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Paper {
+    /// So many times as wide as high.
+    aspect: f64,
+    /// Modules to the right and downwards, where the diagram must keep to them.
+    room: Option<(f64, f64)>,
+}
+
+impl Paper {
+    /// Paper of any size.
+    pub fn of(aspect: f64) -> Self {
+        Self { aspect, room: None }
+    }
+
+    /// Paper that a diagram must keep to.
+    pub fn within(aspect: f64, room: Room) -> Self {
+        Self { aspect, room: Some((f64::from(room.0), f64::from(room.1))) }
+    }
+}
 
 /// A job on its way to an order, for one shape of paper after the other.
 #[derive(Debug)]
@@ -69,15 +93,18 @@ struct Weight {
 }
 
 impl Weight {
-    /// What the paper costs if it is so many times as wide as high.
-    fn paper(self, aspect: f64) -> f64 {
-        let needed = self.width.max(self.height * aspect);
+    /// What the paper costs.
+    fn paper(self, paper: Paper) -> f64 {
+        let needed = self.width.max(self.height * paper.aspect);
         let beyond: f64 = BEYOND.iter().map(|(from, more)| more * (needed - from).max(0.0)).sum();
-        PAPER * needed + beyond + WIDE.1 * (self.width - WIDE.0).max(0.0)
+        let missed = paper.room.map_or(0.0, |(width, height)| {
+            (self.width - width).max(0.0) + (self.height - height).max(0.0) * paper.aspect
+        });
+        PAPER * needed + beyond + MISSED * missed + WIDE.1 * (self.width - WIDE.0).max(0.0)
     }
 
-    fn total(self, aspect: f64) -> f64 {
-        self.cost + self.paper(aspect)
+    fn total(self, paper: Paper) -> f64 {
+        self.cost + self.paper(paper)
     }
 }
 
@@ -133,30 +160,30 @@ impl<'a> Search<'a> {
         self.ranking.device_count() <= FEW
     }
 
-    /// The best of the starts for paper that is so many times as wide as high.
-    pub fn first_of(&mut self, aspect: f64) -> Ordered {
-        self.starts(aspect).0.ordered
+    /// The best of the starts for some paper.
+    pub fn first_of(&mut self, paper: Paper) -> Ordered {
+        self.starts(paper).0.ordered
     }
 
-    /// The best order found for paper that is so many times as wide as high.
-    pub fn best(&mut self, aspect: f64) -> Ordered {
+    /// The best order found for some paper.
+    pub fn best(&mut self, paper: Paper) -> Ordered {
         if let Some(kept) = self.kept.clone() {
             let start = self.start(kept.choice.clone(), Some(&kept.guide));
             let changes = changes_of(&self.ranking, &kept.new);
-            return self.climb(start, Some(&kept.guide), &changes, (aspect, usize::MAX)).ordered;
+            return self.climb(start, Some(&kept.guide), &changes, (paper, usize::MAX)).ordered;
         }
         if !self.minds_paper() {
-            return self.first_of(aspect);
+            return self.first_of(paper);
         }
         let changes = changes(&self.ranking);
-        let mut best = self.climbed(aspect, &changes, usize::MAX);
+        let mut best = self.climbed(paper, &changes, usize::MAX);
         for shake in 0..SHAKES / self.ranking.device_count().max(1) {
             if best.ordered.crossings() * CALM < self.ranking.strand_count() {
                 break;
             }
             let start = self.shaken(&best, &changes, shake);
-            let other = self.climb(start, None, &changes, (aspect, usize::MAX));
-            if other.weight.total(aspect) < best.weight.total(aspect) {
+            let other = self.climb(start, None, &changes, (paper, usize::MAX));
+            if other.weight.total(paper) < best.weight.total(paper) {
                 best = other;
             }
         }
@@ -164,21 +191,21 @@ impl<'a> Search<'a> {
     }
 
     /// The best of what the starts lead to with at most so many trials from each.
-    pub fn best_unshaken(&mut self, aspect: f64, trials: usize) -> Ordered {
+    pub fn best_unshaken(&mut self, paper: Paper, trials: usize) -> Ordered {
         if !self.minds_paper() {
-            return self.first_of(aspect);
+            return self.first_of(paper);
         }
         let changes = changes(&self.ranking);
-        self.climbed(aspect, &changes, trials).ordered
+        self.climbed(paper, &changes, trials).ordered
     }
 
     /// The best of what the starts lead to.
-    fn climbed(&mut self, aspect: f64, changes: &[Change], trials: usize) -> Found {
-        let (best, others) = self.starts(aspect);
-        let mut found = self.climb(best, None, changes, (aspect, trials));
+    fn climbed(&mut self, paper: Paper, changes: &[Change], trials: usize) -> Found {
+        let (best, others) = self.starts(paper);
+        let mut found = self.climb(best, None, changes, (paper, trials));
         for start in others {
-            let other = self.climb(start, None, changes, (aspect, trials));
-            if other.weight.total(aspect) < found.weight.total(aspect) {
+            let other = self.climb(start, None, changes, (paper, trials));
+            if other.weight.total(paper) < found.weight.total(paper) {
                 found = other;
             }
         }
@@ -198,12 +225,12 @@ impl<'a> Search<'a> {
     }
 
     /// The best start, and the others.
-    fn starts(&mut self, aspect: f64) -> (Found, Vec<Found>) {
+    fn starts(&mut self, paper: Paper) -> (Found, Vec<Found>) {
         let mut best = self.start(self.first.clone(), None);
         let mut others: Vec<Found> = Vec::new();
         for (choice, guide) in self.others.clone() {
             let mut start = self.start(choice, guide.as_deref());
-            if start.weight.total(aspect) < best.weight.total(aspect) {
+            if start.weight.total(paper) < best.weight.total(paper) {
                 std::mem::swap(&mut best, &mut start);
             }
             others.push(start);
@@ -246,20 +273,20 @@ impl<'a> Search<'a> {
         (weight, ordered)
     }
 
-    /// Puts the choice in order at a glance if it may beat a total for paper that is so many times as wide as high; else
+    /// Puts the choice in order at a glance if it may beat a total for some paper; else
     /// only a weight that it has at least.
     fn glance(
         &mut self,
         keys: (Option<&[usize]>, Option<&Guide>),
-        (aspect, total): (f64, f64),
+        (paper, total): (Paper, f64),
     ) -> (Weight, Option<Ordered>) {
         let (mut weight, mut ordered) = self.unordered();
-        if weight.total(aspect) >= total {
+        if weight.total(paper) >= total {
             return (weight, None);
         }
         ordered.put_in_order(keys, Effort::Glance);
         weight.cost += CROSSING * ordered.crossings() as f64;
-        if weight.total(aspect) >= total {
+        if weight.total(paper) >= total {
             return (weight, None);
         }
         weight.height = f64::from(place::least_height(self.job, &ordered));
@@ -272,7 +299,7 @@ impl<'a> Search<'a> {
         start: Found,
         guide: Option<&Guide>,
         changes: &[Change],
-        (aspect, trials): (f64, usize),
+        (paper, trials): (Paper, usize),
     ) -> Found {
         let Found { choice, mut weight, ordered: mut best } = start;
         self.ranking.choice = choice;
@@ -287,15 +314,14 @@ impl<'a> Search<'a> {
                 let before: Choice = self.ranking.choice.clone();
                 self.change(change);
                 self.ranking.seat_companions();
-                let hopeless =
-                    self.ranking.cost() + LEAST_PAPER * weight.paper(aspect) >= weight.total(aspect);
+                let hopeless = self.ranking.cost() + LEAST_PAPER * weight.paper(paper) >= weight.total(paper);
                 if self.ranking.choice != before && !hopeless {
                     left -= 1;
                     let key = (self.ranking.choice.clone(), best.place_keys.clone());
                     let known = self.weighed.get(&key).copied();
-                    let worse = |w: Weight| w.total(aspect) + 1e-6 >= weight.total(aspect);
+                    let worse = |w: Weight| w.total(paper) + 1e-6 >= weight.total(paper);
                     if !known.is_some_and(worse) {
-                        let beat = (aspect, weight.total(aspect));
+                        let beat = (paper, weight.total(paper));
                         let (now, ordered) = self.glance((Some(&best.place_keys), guide), beat);
                         self.weighed.insert(key, now);
                         if let Some(ordered) = ordered.filter(|_| !worse(now)) {
@@ -311,7 +337,7 @@ impl<'a> Search<'a> {
                 break;
             }
             let (now, ordered) = self.in_order((Some(&best.place_keys), guide), Effort::Exchange);
-            if now.total(aspect) < weight.total(aspect) {
+            if now.total(paper) < weight.total(paper) {
                 (weight, best) = (now, ordered);
             }
         }
