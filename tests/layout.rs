@@ -211,7 +211,7 @@ fn cabinets_with_hundreds_of_jumpers_between_them_come_on_sheets() {
             .extend((1..=20).map(|t| format!("[{}, {}]", at(&format!("X{n}"), t), at(&format!("Y{n}"), t))));
     }
     let job = job(&kit.text());
-    let sheets = layout::lay_out_in_parts(&job, (151, 93), None);
+    let sheets = layout::lay_out_in_parts(&job, &[(151, 93)], None);
     let drawn: BTreeSet<Conductor> =
         sheets.iter().flat_map(|sheet| sheet.wires.iter().map(|wire| wire.conductor)).collect();
     assert!(sheets.len() > 2 && drawn.len() == 440, "{} sheets with {} jumpers", sheets.len(), drawn.len());
@@ -222,7 +222,7 @@ fn cabinets_with_hundreds_of_jumpers_between_them_come_on_sheets() {
 fn the_flag_of_a_jumper_stands_in_its_location() {
     let job = job(include_str!("../examples/marshalling-box.yaml"));
     let mut flags = 0;
-    for layout in layout::lay_out_in_parts(&job, (151, 93), None) {
+    for layout in layout::lay_out_in_parts(&job, &[(151, 93)], None) {
         for wire in &layout.wires {
             let Conductor::Link(link) = wire.conductor else { continue };
             let [a, b] = job.links[link.index()].ends.map(|t| &job.device(job.terminal(t).device).location);

@@ -577,6 +577,15 @@ impl Circuit {
         }
     }
 
+    /// The one mover that a state's words name, if it is operated.
+    #[must_use]
+    pub fn operated_alone(&self, state: &State) -> Option<&str> {
+        match self.reach.told(state)[..] {
+            [mover] if state.operated(mover) => self.movers.get(mover.index()).map(|m| m.name.as_str()),
+            _ => None,
+        }
+    }
+
     /// The words for the state in which a way holds; `None` if it needs nothing and so holds always.
     #[must_use]
     pub fn when(&self, needs: &[Need], state: &State) -> Option<String> {

@@ -26,8 +26,13 @@ pub fn paper(asked: SheetSize) -> Option<Paper> {
 
 impl Matter<'_> {
     /// The modules to the right and downwards that a sheet offers a diagram.
-    pub fn room(&self, paper: &Paper) -> (i32, i32) {
+    fn room(&self, paper: &Paper) -> (i32, i32) {
         modules(self.body(paper))
+    }
+
+    /// The same of a paper and all larger ones.
+    pub fn rooms(&self, paper: &Paper) -> Vec<(i32, i32)> {
+        Paper::standard().skip_while(|p| p.name != paper.name).map(|paper| self.room(&paper)).collect()
     }
 
     /// The finished sheets of diagrams that belong together, and what could not be done as the job asked.
@@ -69,7 +74,9 @@ impl Matter<'_> {
             sheets.push(self.bordered(paper, front, (sheets.len() + 1, count), content));
         }
         for (diagram, (paper, _)) in diagrams.into_iter().zip(&papers) {
-            sheets.push(self.bordered(paper, kind, (sheets.len() + 1, count), vec![diagram]));
+            let found = self.found_here(paper, &diagram);
+            let content = std::iter::once(diagram).chain(found).collect();
+            sheets.push(self.bordered(paper, kind, (sheets.len() + 1, count), content));
         }
         self.follow(&mut sheets, paper, following, count);
         let larger = |(n, (own, _)): (usize, &(Paper, Rect))| {

@@ -95,8 +95,8 @@ pub fn draw_flagged(
     let Some(paper) = in_parts::paper(job.info.sheet) else {
         return Drawing { sheets: Vec::new(), spots: Spots::default(), remarks: Vec::new() };
     };
-    let room = Matter::new(job, circuit, &[], flagged).room(&paper);
-    let diagrams = layout::lay_out_in_parts(job, room, Some(&readings));
+    let rooms = Matter::new(job, circuit, &[], flagged).rooms(&paper);
+    let diagrams = layout::lay_out_in_parts(job, &rooms, Some(&readings));
     let (sheets, mut remarks) = Matter::new(job, circuit, &diagrams, flagged).in_parts(&paper);
     if earlier.is_some() {
         remarks.push(

@@ -6,7 +6,7 @@ use std::collections::btree_map::Entry;
 
 use crate::circuit::solve::{Ask, Solution, Solver};
 use crate::circuit::{Circuit, State};
-use crate::figure::Readings;
+use crate::figure::{Readings, listed};
 use crate::netlist::{Core, Current, DeviceId, Job, Kind, PartId, TerminalId};
 
 /// Readings nearer to each other than this, in volts, are the same to whoever looks at a meter. Our own choice.
@@ -30,10 +30,8 @@ pub fn readings(job: &Job, circuit: &Circuit) -> Readings {
         };
         if let Some(line) = line {
             let lines = of.entry(part.device).or_default();
-            // Terminals that read the same against one other share a line.
-            match lines.iter_mut().find(|l| l.against == line.against && l.volts == line.volts) {
-                Some(known) if known.at.contains(&line.at[0]) => {}
-                Some(known) => known.at.extend(line.at),
+            match lines.iter_mut().find(|known| known.is_like(&line)) {
+                Some(known) => known.take_in(line),
                 None => lines.push(line),
             }
         }
@@ -45,15 +43,64 @@ pub fn readings(job: &Job, circuit: &Circuit) -> Readings {
 struct Line {
     at: Vec<TerminalId>,
     against: TerminalId,
-    volts: String,
+    /// `0 V idle`; nothing where that is not known.
+    idle: Option<String>,
+    /// The volts in another state, and when that is.
+    other: Option<(String, When)>,
+}
+
+/// When a reading is another one than that at rest.
+#[derive(PartialEq, Eq)]
+enum When {
+    /// With these operated, each alone for its own terminal.
+    Operated(Vec<String>),
+    /// In a state, in words.
+    State(String),
 }
 
 impl Line {
+    /// Whether the terminals of two lines read the same against one other: both in one state, or each when something of
+    /// its own is operated.
+    fn is_like(&self, line: &Self) -> bool {
+        let when = match (&self.other, &line.other) {
+            (Some((volts, When::Operated(_))), Some((other, When::Operated(_)))) => volts == other,
+            (other, another) => other == another,
+        };
+        when && self.against == line.against && self.idle == line.idle
+    }
+
+    fn take_in(&mut self, line: Self) {
+        if let (Some((_, When::Operated(names))), Some((_, When::Operated(more)))) =
+            (&mut self.other, line.other)
+        {
+            add(names, more);
+        }
+        add(&mut self.at, line.at);
+    }
+
     fn words(&self, job: &Job) -> String {
         let name = |t: &TerminalId| job.terminal(*t).name.as_str();
         let at: Vec<&str> = self.at.iter().map(name).collect();
         let reads = if at.len() > 1 { "read" } else { "reads" };
-        format!("{} to {} {reads} {}", at.join(", "), name(&self.against), self.volts)
+        let other = self.other.iter().map(|(volts, when)| match when {
+            When::Operated(names) => {
+                let names: Vec<&str> = names.iter().map(String::as_str).collect();
+                let turn = if names.len() > 1 { " in turn" } else { "" };
+                format!("{volts} with {} operated{turn}", listed(&names))
+            }
+            When::State(words) => format!("{volts} {words}"),
+        });
+        let volts: Vec<String> = self.idle.iter().cloned().chain(other).collect();
+        format!("{} to {} {reads} {}", listed(&at), name(&self.against), volts.join(", "))
+    }
+}
+
+/// Adds what is not yet there.
+fn add<T: PartialEq>(known: &mut Vec<T>, more: Vec<T>) {
+    for one in more {
+        if !known.contains(&one) {
+            known.push(one);
+        }
     }
 }
 
@@ -96,14 +143,20 @@ impl Meter<'_> {
         let other = others.iter().find_map(|state| {
             let other = self.volts(state, plus, minus)?;
             let differs = at_rest.is_none_or(|volts| (other - volts).abs() > ALIKE);
-            differs.then(|| format!("{} {}", in_volts(other), self.circuit.words(state)))
+            differs.then(|| {
+                let when = match self.circuit.operated_alone(state) {
+                    Some(name) => When::Operated(vec![name.to_owned()]),
+                    None => When::State(self.circuit.words(state)),
+                };
+                (in_volts(other), when)
+            })
         });
         let still = |volts| match changes || other.is_some() {
             true => format!("{} idle", in_volts(volts)),
             false => in_volts(volts),
         };
-        let readings: Vec<String> = at_rest.map(still).into_iter().chain(other.clone()).collect();
-        (!readings.is_empty()).then(|| Line { at: vec![plus], against: minus, volts: readings.join(", ") })
+        let idle = at_rest.map(still);
+        (idle.is_some() || other.is_some()).then(|| Line { at: vec![plus], against: minus, idle, other })
     }
 
     /// Volts between two terminals in a state; of an AC circuit without sign. `None` where nothing holds them.
@@ -182,6 +235,34 @@ mod tests {
         assert_eq!(
             told(LAMP, cables),
             ["G1: V+ to V- reads 12 V", "E1: 1 to 2 reads 0 V idle, 11.2 V with S1 operated"]
+        );
+    }
+
+    #[test]
+    fn inputs_that_read_the_same_each_with_its_own_contact_share_a_line() {
+        let devices = "  G1: {type: dc-supply, volts: 24 V, amps: 1 A}
+  A1: {type: card}
+  S1: {type: push-button-no}
+  S2: {type: push-button-no}
+  S3: {type: push-button-nc}";
+        let cables =
+            "  W1: {type: twin-0.75, length: 1 m, cores: {red: [G1.V+, A1.V+], black: [G1.V-, A1.V-]}}
+  W2: {type: twin-0.75, length: 1 m, cores: {red: [A1.P1, S1.13], black: [A1.I1, S1.14]}}
+  W3: {type: twin-0.75, length: 1 m, cores: {red: [A1.P2, S2.13], black: [A1.I2, S2.14]}}
+  W4: {type: twin-0.75, length: 1 m, cores: {red: [A1.P3, S3.11], black: [A1.I3, S3.12]}}
+data_sheets:
+  card:
+    terminals: [V+, V-, P1, I1, P2, I2, P3, I3]
+    loads: {L: {plus: V+, minus: V-, volts: 24 V, amps: 50 mA}}
+    bridges: [[V+, P1, P2, P3]]
+    inputs: {A: {at: I1, common: V-, active: high}, B: {at: I2, common: V-, active: high}, C: {at: I3, common: V-, active: high}}";
+        assert_eq!(
+            told(devices, cables)[1..],
+            [
+                "A1: V+ to V- reads 24 V",
+                "A1: I1, I2 to V- read 0 V idle, 24 V with S1, S2 operated in turn",
+                "A1: I3 to V- reads 24 V idle, 0 V with S3 operated",
+            ]
         );
     }
 

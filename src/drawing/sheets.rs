@@ -530,6 +530,37 @@ impl<'a> Matter<'a> {
         (vec![(Point { x: room.x, y: top }, rows)], top)
     }
 
+    /// The findings whose flags stand in a diagram, as far as there is room for them under the cautions at its foot.
+    pub(super) fn found_here(&self, paper: &Paper, diagram: &Group) -> Option<Group> {
+        let flagged = |number| diagram.groups().any(|group| group.role == Role::Flag(number));
+        let here = self.listed.iter().filter(|l| l.number.is_some_and(flagged));
+        let mut here: Vec<Listed> = here.map(|l| Listed { number: l.number, finding: l.finding }).collect();
+        let (foot, top) = self.small_foot(paper);
+        let above = foot.iter().map(|(_, rows)| column::height(rows)).fold(0.0, f64::max) + HEADING / 2.0;
+        let room = paper.room();
+        let left = paper.frame().right() - title_width(paper) - BETWEEN - room.x;
+        let area = Rect { y: top + above, w: left, h: room.bottom() - 2.0 - top - above, ..room };
+        let (count, width) = note_columns(area);
+        let all = here.len();
+        while !here.is_empty() {
+            let mut rows = vec![column::heading(self.flagged.head())];
+            rows.extend(notes::findings(self.job, self.flagged.by, &here, width));
+            if here.len() < all {
+                rows.extend(column::paragraph("The others are listed with the index.", false, width, 0.0));
+            }
+            if let Some(columns) = (1..=count).find_map(|n| column::balance(&rows, &[], n, area.h)) {
+                let place =
+                    |(i, column)| (Point { x: area.x + i as f64 * (width + GUTTER), y: area.y }, column);
+                return Some(columns_group(
+                    Role::Notes,
+                    &columns.into_iter().enumerate().map(place).collect(),
+                ));
+            }
+            here.pop();
+        }
+        None
+    }
+
     /// The diagram in the middle of its area, on the grid, with the flags of the findings, which keep clear of
     /// what stands beside it.
     pub(super) fn diagram(

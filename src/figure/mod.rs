@@ -23,6 +23,7 @@ use crate::netlist::{DeviceId, Job, TerminalId};
 use crate::scene::{M, Point, Shape};
 
 pub use sides::{Preference, default_sides};
+pub use words::listed;
 
 /// A side of a device's outline.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

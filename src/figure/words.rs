@@ -55,7 +55,7 @@ pub(super) fn lines(job: &Job, device: DeviceId) -> Vec<String> {
 }
 
 /// Names in a row; four or more that count up by one are told by the first and the last.
-fn listed(names: &[&str]) -> String {
+pub fn listed(names: &[&str]) -> String {
     let counted = |name: &str| -> Option<(String, u32)> {
         let stem = name.trim_end_matches(|c: char| c.is_ascii_digit());
         Some((stem.to_owned(), name.get(stem.len()..)?.parse().ok()?))

@@ -97,12 +97,13 @@ impl Divided {
     }
 }
 
-/// Divides a job so that each share, laid out, takes at most so many modules to the right and downwards; a share of a
-/// single device may take more.
+/// Divides a job so that each share, laid out, keeps to the first of some rooms, or to a larger one if a device in it alone
+/// needs that; a share of a device for which all are too small takes more.
 #[must_use]
-pub fn divide(job: &Job, room: Room, readings: Option<&Readings>) -> Divided {
+pub fn divide(job: &Job, rooms: &[Room], readings: Option<&Readings>) -> Divided {
     let whole = collect::collect(job, &Share::whole(job));
-    let mut making = Making::new(job, &whole, room, readings);
+    let mut making = Making::new(job, &whole, rooms, readings);
+    making.find_rooms();
     making.gather();
     making.mend();
     making.finish()
@@ -117,13 +118,15 @@ struct Cluster {
     beside: BTreeMap<usize, u32>,
     /// The paper that its devices take, in a first guess.
     paper: i64,
+    /// The room that it must keep to; not the first where a device alone needs more.
+    room: usize,
     /// Changes with every change; 0 for one that was taken in by another.
     version: usize,
 }
 
 struct Making<'a> {
     job: &'a Job,
-    room: Room,
+    rooms: &'a [Room],
     readings: Option<&'a Readings>,
     clusters: Vec<Cluster>,
     /// The cluster of each terminal.
@@ -133,7 +136,7 @@ struct Making<'a> {
 }
 
 impl<'a> Making<'a> {
-    fn new(job: &'a Job, whole: &Graph, room: Room, readings: Option<&'a Readings>) -> Self {
+    fn new(job: &'a Job, whole: &Graph, rooms: &'a [Room], readings: Option<&'a Readings>) -> Self {
         let mut reached = vec![0; job.devices.len()];
         for (n, node) in walk(whole).into_iter().enumerate() {
             reached[whole.nodes[node].device.index()] = n;
@@ -142,7 +145,7 @@ impl<'a> Making<'a> {
         order.sort_by_key(|id| reached[id.index()]);
         let mut making = Self {
             job,
-            room,
+            rooms,
             readings,
             clusters: Vec::new(),
             cluster_of: vec![0; job.terminals.len()],
@@ -281,7 +284,8 @@ impl<'a> Making<'a> {
     /// Lets one cluster take in another if a sheet holds both.
     fn take_in(&mut self, a: usize, b: usize) -> bool {
         let contents = self.clusters[a].contents.with(&self.clusters[b].contents);
-        let page = i64::from(self.room.0) * i64::from(self.room.1);
+        let room = self.clusters[a].room.max(self.clusters[b].room);
+        let page = self.page(room);
         let between = self.clusters[a].beside.get(&b).copied().unwrap_or(0);
         let out = |c: usize| self.clusters[c].beside.values().sum::<u32>() - between;
         let flags = i64::from((out(a) + out(b)) / CONDUCTOR) * i64::from(FLAG);
@@ -294,7 +298,7 @@ impl<'a> Making<'a> {
             self.cluster_of[terminal.index()] = a;
         }
         let searched = self.job.devices.len() <= SEARCHED;
-        if guess * 100 > page * GUESS.1 && !self.holds(a, &contents, searched) {
+        if guess * 100 > page * GUESS.1 && !self.holds(a, (&contents, room), searched) {
             for terminal in &moved {
                 self.cluster_of[terminal.index()] = b;
             }
@@ -313,20 +317,43 @@ impl<'a> Making<'a> {
         cluster.contents = contents;
         cluster.terminals.extend(moved);
         cluster.paper += gone.paper;
+        cluster.room = room;
         cluster.version += 1;
         true
     }
 
     /// Whether a sheet holds what a cluster would be; where a sketch of it misses the room by little and it is to be
     /// `searched`, the layout itself is asked.
-    fn holds(&self, cluster: usize, contents: &Contents, searched: bool) -> bool {
+    fn holds(&self, cluster: usize, (contents, room): (&Contents, usize), searched: bool) -> bool {
+        let Some(paper) = self.rooms.get(room).copied() else { return true };
         let share = contents.share(self.job, &self.cluster_of, cluster);
         let mut planner = Planner::of(self.job, share, self.readings);
-        let room = (self.room.0 - SPARE, self.room.1);
-        let sketch = planner.sketch(self.room);
+        let room = (paper.0 - SPARE, paper.1);
+        let sketch = planner.sketch(paper);
         let near = (room.0 * NEAR / 100, room.1 * NEAR / 100);
         fits(sketch, room)
-            || (searched && fits(sketch, near) && fits(planner.lay_out_in(self.room, &[]).1.size, room))
+            || (searched && fits(sketch, near) && fits(planner.lay_out_in(paper, &[]).1.size, room))
+    }
+
+    /// The area of a room; that of the largest beyond them.
+    fn page(&self, room: usize) -> i64 {
+        let (w, h) = self.rooms.get(room).or(self.rooms.last()).copied().unwrap_or_default();
+        i64::from(w) * i64::from(h)
+    }
+
+    /// Finds the rooms of devices that are too large for the first.
+    fn find_rooms(&mut self) {
+        for c in 0..self.clusters.len() {
+            if self.clusters[c].terminals.len() < MANY.0 {
+                continue;
+            }
+            let contents = self.clusters[c].contents.clone();
+            let mut room = 0;
+            while !self.holds(c, (&contents, room), true) {
+                room += 1;
+            }
+            self.clusters[c].room = room;
+        }
     }
 
     fn kept(&self) -> impl Iterator<Item = usize> {

@@ -199,30 +199,44 @@ impl Planner<'_> {
     }
 }
 
-/// Lays a job out in as many diagrams as it takes for each to keep to a room of so many modules to the right and
-/// downwards. What a diagram does not hold goes on on another, at a flag; a device that is larger than the room stands
-/// alone and goes beyond it.
+/// Lays a job out in as many diagrams as it takes for each to keep to the first of some rooms, in modules to the right and
+/// downwards, smallest first. What a diagram does not hold goes on on another, at a flag; one with a device that is too
+/// large for a room keeps to a larger one, and goes beyond the largest if it must.
 #[must_use]
-pub fn lay_out_in_parts(job: &Job, room: (i32, i32), readings: Option<&Readings>) -> Vec<Layout> {
-    lay_out_divided(job, &divide::divide(job, room, readings), room, readings)
+pub fn lay_out_in_parts(job: &Job, rooms: &[(i32, i32)], readings: Option<&Readings>) -> Vec<Layout> {
+    lay_out_divided(job, &divide::divide(job, rooms, readings), rooms, readings)
 }
 
 /// A diagram in the making: how its order is found, that order, and the diagram as low as it can be.
 type Panel<'a> = (Planner<'a>, order::Ordered, Layout);
 
-/// The diagram of a share.
-fn panel<'a>(job: &'a Job, share: Share<'a>, room: Room, readings: Option<&'a Readings>) -> Panel<'a> {
+/// The diagram of a share in the smallest room that holds it, else in the largest.
+fn panel<'a>(
+    job: &'a Job,
+    share: Share<'a>,
+    rooms: &[Room],
+    readings: Option<&'a Readings>,
+) -> Option<Panel<'a>> {
     let mut planner = Planner::of(job, share, readings);
-    let (ordered, layout) = planner.lay_out_in(room, &OTHER_SHAPES);
-    let lowest = planner.lowest(&ordered, layout, room);
-    (planner, ordered, lowest)
+    let mut found = None;
+    for room in rooms {
+        let (ordered, layout) = planner.lay_out_in(*room, &OTHER_SHAPES);
+        let lowest = planner.lowest(&ordered, layout, *room);
+        let holds = fits(lowest.size, *room);
+        found = Some((ordered, lowest));
+        if holds {
+            break;
+        }
+    }
+    found.map(|(ordered, lowest)| (planner, ordered, lowest))
 }
 
 /// Lays a divided job out. Two diagrams that come to stand on one sheet and have a conductor in common become one if a
 /// sheet holds it.
-fn lay_out_divided(job: &Job, divided: &Divided, room: Room, readings: Option<&Readings>) -> Vec<Layout> {
+fn lay_out_divided(job: &Job, divided: &Divided, rooms: &[Room], readings: Option<&Readings>) -> Vec<Layout> {
+    let Some(room) = rooms.first().copied() else { return Vec::new() };
     let mut panels: Vec<Option<Panel>> =
-        divided.shares(job).map(|share| Some(panel(job, share, room, readings))).collect();
+        divided.shares(job).map(|share| panel(job, share, rooms, readings)).collect();
     let sizes: Vec<Room> = panels.iter().flatten().map(|(.., lowest)| lowest.size).collect();
     let packed = pack::pack(&sizes, room);
     if job.devices.len() <= divide::SEARCHED {
@@ -231,12 +245,10 @@ fn lay_out_divided(job: &Job, divided: &Divided, room: Room, readings: Option<&R
                 continue;
             }
             let joined = divided.joined(first, second);
-            let holds = joined
-                .shares(job)
-                .nth(first)
-                .is_some_and(|share| fits(panel(job, share, room, readings).2.size, room));
-            if holds {
-                return lay_out_divided(job, &joined, room, readings);
+            let share = joined.shares(job).nth(first);
+            let found = share.and_then(|share| panel(job, share, &[room], readings));
+            if found.is_some_and(|(.., lowest)| fits(lowest.size, room)) {
+                return lay_out_divided(job, &joined, rooms, readings);
             }
         }
     }

@@ -99,7 +99,7 @@ impl Making<'_> {
         if let Some(contents) = now.get_mut(&way.to) {
             contents.cores.extend(left);
         }
-        if !now.iter().all(|(c, contents)| self.holds(*c, contents, true)) {
+        if !now.iter().all(|(c, contents)| self.holds(*c, (contents, self.clusters[*c].room), true)) {
             for (terminal, cluster) in before {
                 self.cluster_of[terminal.index()] = cluster;
             }
