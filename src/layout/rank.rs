@@ -54,6 +54,8 @@ const AGAINST_TO_LEAF: f64 = 0.4;
 const UNLIKED: f64 = 0.6;
 /// Two conductors on one side of a strip's way.
 const CROWDED: f64 = 3.0;
+/// A cable that lands on both sides of a device, for each terminal beyond one and each on the other side.
+const PARTED: f64 = 3.0;
 /// A device in another column, or terminals on another side, than most that are like it.
 const UNLIKE: f64 = 1.0;
 
@@ -67,6 +69,8 @@ pub(super) struct Unit {
     unliked: [f64; 2],
     /// The other units on the same way of a strip.
     beside: Vec<usize>,
+    /// The other units of a box on which a cable lands that lands on this one.
+    with: Vec<usize>,
 }
 
 /// Columns and sides in the making.
@@ -166,12 +170,25 @@ impl Ranking {
                         UNLIKED * count as f64 / (group.len().max(1) as f64).sqrt()
                     });
                     let terminals = group.clone();
-                    add(Unit { node: n, ends, terminals, unliked, beside: Vec::new() }, side);
+                    add(
+                        Unit { node: n, ends, terminals, unliked, beside: Vec::new(), with: Vec::new() },
+                        side,
+                    );
                 }
             } else {
                 for end in &node.ends {
                     let (ends, terminals) = (vec![*end], Vec::new());
-                    add(Unit { node: n, ends, terminals, unliked: [0.0; 2], beside: Vec::new() }, Side::Left);
+                    add(
+                        Unit {
+                            node: n,
+                            ends,
+                            terminals,
+                            unliked: [0.0; 2],
+                            beside: Vec::new(),
+                            with: Vec::new(),
+                        },
+                        Side::Left,
+                    );
                 }
             }
         }
@@ -184,6 +201,9 @@ impl Ranking {
                 let beside = ends().filter(|(other, of)| *other != u && way(of) == way(end));
                 units[*u].beside = beside.map(|(other, _)| *other).collect();
             }
+        }
+        if graph.nodes.len() <= FEW {
+            join_by_cable(&graph, &mut units, &units_of);
         }
         Self {
             alike: Alike::of(&graph, &units),
@@ -340,7 +360,8 @@ impl Ranking {
     fn unit_cost(&self, u: usize) -> f64 {
         let (unit, side) = (&self.units[u], self.choice.side[u]);
         let crowd = unit.beside.iter().filter(|other| self.choice.side[**other] == side).count();
-        unit.unliked[side as usize] + CROWDED * crowd as f64
+        let parted = unit.with.iter().filter(|other| self.choice.side[**other] != side).count();
+        unit.unliked[side as usize] + CROWDED * crowd as f64 + PARTED * parted as f64
     }
 
     fn side_cost(&self, u: usize) -> f64 {
@@ -591,6 +612,21 @@ impl Ranking {
         used.dedup();
         let column = self.choice.column.iter().map(|c| used.partition_point(|u| u < c)).collect();
         (column, used.len().max(1))
+    }
+}
+
+/// Tells the units of each box on which one cable lands of each other.
+fn join_by_cable(graph: &Graph, units: &mut [Unit], units_of: &[Vec<usize>]) {
+    for (node, own) in graph.nodes.iter().zip(units_of).filter(|(node, _)| node.form == Form::Box) {
+        if node.away.is_some() {
+            continue;
+        }
+        let bundles = |u: usize| units[u].ends.iter().filter_map(|(s, _)| graph.strands[*s].bundle);
+        let of: Vec<Vec<usize>> = own.iter().map(|u| bundles(*u).collect()).collect();
+        for (u, bundles) in own.iter().zip(&of) {
+            let shared = |(_, theirs): &(&usize, &Vec<usize>)| theirs.iter().any(|b| bundles.contains(b));
+            units[*u].with = own.iter().zip(&of).filter(shared).map(|(v, _)| *v).filter(|v| v != u).collect();
+        }
     }
 }
 
