@@ -39,7 +39,7 @@ const SPARE: i32 = 2;
 /// What a guess must not be more than, and what it must be more than to be worth a trial, in hundredths of the paper.
 const GUESS: (i64, i64) = (170, 15);
 /// How large a sketch may be for its layout to be worth a search, in hundredths of the room.
-const NEAR: i32 = 125;
+const NEAR: i32 = 150;
 /// The layouts of a job with more devices are not searched while it is gathered: it would take too long.
 pub(super) const SEARCHED: usize = 120;
 
