@@ -222,10 +222,14 @@ fn foreign(placed: &Placed, thing: &Thing, edges: &[Thing]) -> bool {
         (placed.y[item] - 1, placed.y[item] + placed.rows[item].last().copied().unwrap_or(0) + 1);
     edges.iter().filter_map(edge_of).any(|p| {
         let Some((from, to)) = placed.frames[p] else { return false };
-        let leads_in = o.items[item].ends[usize::from(!left)].iter().all(|e| {
-            let beside = o.ends[partner(*e)].item;
-            o.ranked.graph.path_to(o.items[beside].place).contains(&p)
-        });
+        let ends = &o.items[item].ends;
+        // A cable that lands nowhere leads into none.
+        let lands = ends.iter().any(|border| !border.is_empty());
+        let leads_in = lands
+            && ends[usize::from(!left)].iter().all(|e| {
+                let beside = o.ends[partner(*e)].item;
+                o.ranked.graph.path_to(o.items[beside].place).contains(&p)
+            });
         from <= bottom && top <= to && !leads_in
     })
 }
