@@ -261,7 +261,7 @@ data_sheets:
             [
                 "A1: V+ to V- reads 24 V",
                 "A1: I1, I2 to V- read 0 V idle, 24 V with S1, S2 operated in turn",
-                "A1: I3 to V- reads 24 V idle, 0 V with S3 operated",
+                "A1: I3 to V- reads 24 V idle",
             ]
         );
     }

@@ -242,15 +242,17 @@ impl<'a> Making<'a> {
         }
     }
 
-    /// Holds what a cable lands on in one location together.
+    /// Holds what a cable lands on in one location together, or on one device that has none.
     fn hold_together(&mut self, cable: &Cable) {
         let job = self.job;
-        let mut last: BTreeMap<&[String], usize> = BTreeMap::new();
+        let mut last: BTreeMap<(&[String], Option<DeviceId>), usize> = BTreeMap::new();
         for end in cable.cores.iter().flat_map(|core| job.core(CoreId(core)).ends) {
             let End::Terminal(terminal) = end.to else { continue };
             let cluster = self.cluster_of[terminal.index()];
-            let place = &*job.device(job.terminal(terminal).device).location;
-            if let Some(before) = last.insert(place, cluster) {
+            let device = job.terminal(terminal).device;
+            let place = &*job.device(device).location;
+            let alone = place.is_empty().then_some(device);
+            if let Some(before) = last.insert((place, alone), cluster) {
                 self.add(before, cluster, CABLE);
             }
         }

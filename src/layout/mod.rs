@@ -98,6 +98,12 @@ impl<'a> Planner<'a> {
     #[must_use]
     pub fn lay_out_within(&mut self, aspect: f64, room: (i32, i32)) -> Layout {
         let ordered = self.search.best(Paper::within(aspect, room));
+        let layout = self.pressed(&ordered, room);
+        if fits(layout.size, room) {
+            return layout;
+        }
+        // The search goes by a guess of the width.
+        let ordered = self.search.best(Paper::of(aspect));
         self.pressed(&ordered, room)
     }
 
