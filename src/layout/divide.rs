@@ -26,7 +26,7 @@ const BOND: (u32, u32) = (3, 7);
 /// What holds two terminals of one location together where a cable lands.
 const CABLE: u32 = 20;
 /// A strip with more ways may be drawn in parts.
-const WHOLE_STRIP: usize = 16;
+const WHOLE_STRIP: usize = 12;
 /// A device without parts that has so many terminals, and conductors to so many others, may be drawn in parts.
 const MANY: (usize, usize) = (10, 5);
 /// Modules that a column takes with the gap beside it, and rows that a device takes besides its outline, in a first guess.
