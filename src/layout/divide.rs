@@ -2,9 +2,9 @@
 //!
 //! Before: a job that no sheet holds. After: every terminal has a sheet, and each sheet holds what stands on it.
 //!
-//! What may not be torn apart is an atom: a device, or a way of a strip. Small atoms that many conductors join come
-//! together first, as long as a sheet holds what they make; so a sensor comes to its controller, and few conductors are
-//! left between sheets. At last devices that are torn between sheets are mended where that costs little.
+//! What may not be torn apart is an atom: a device, a strip of few ways, or a way of a longer one. Small atoms that many
+//! conductors join come together first, as long as a sheet holds what they make; so a sensor comes to its controller, and few
+//! conductors are left between sheets. What one cable lands on in a location is held together besides. At last devices that are torn between sheets are mended where that costs little.
 
 mod mend;
 
