@@ -289,3 +289,93 @@ fn a_spare_core_is_looked_up_where_it_is_drawn() {
         assert_eq!(on, [row.spot.as_ref().unwrap().sheet], "{core}");
     }
 }
+
+/// Boxes one after the other, joined by eight-core cables, each with a strip of eight ways and three floats.
+fn chain_of_boxes(count: usize) -> String {
+    let mut text = String::from("job: {title: Run of boxes}\ndevices:\n");
+    let mut cables = String::from("cables:\n");
+    let colours = ["red", "black", "blue", "white", "green", "yellow", "orange", "brown"];
+    for n in 1..=count {
+        let _ = writeln!(text, "  X{n}: {{type: terminal-strip, ways: 8, location: Box {n}}}");
+        if n < count {
+            let cores = (1..).zip(colours).map(|(way, c)| format!("{c}: [X{n}.{way}, X{}.{way}]", n + 1));
+            let cores: Vec<String> = cores.collect();
+            let _ = writeln!(
+                cables,
+                "  W{n}: {{type: alarm-8x0.22, length: 20 m, cores: {{{}}}}}",
+                cores.join(", ")
+            );
+        }
+        for way in 2..=4 {
+            let _ = writeln!(text, "  B{n}{way}: {{type: float-switch, location: House {n}}}");
+            let _ = writeln!(
+                cables,
+                "  V{n}{way}: {{type: twin-0.5, length: 3 m, cores: {{red: [X{n}.1, B{n}{way}.1], black: [X{n}.{way}, B{n}{way}.2]}}}}"
+            );
+        }
+    }
+    text + &cables
+}
+
+/// A box is landed from one sheet: its strip and all cores of a cable that ends there stand together, and the sheet tells
+/// what its flags mean.
+#[test]
+fn a_short_strip_and_the_cables_that_land_on_it_are_in_one_piece() {
+    let (sheets, geometry) = drawn(&job(&chain_of_boxes(9)));
+    let mut on: BTreeMap<String, usize> = BTreeMap::new();
+    let mut cut: BTreeMap<String, BTreeMap<usize, usize>> = BTreeMap::new();
+    let (mut drawings, mut flagged) = (0, 0);
+    for (n, sheet) in geometry["sheets"].as_array().unwrap().iter().enumerate() {
+        let devices = sheet["devices"].as_array().unwrap();
+        drawings += usize::from(!devices.is_empty());
+        for device in devices {
+            *on.entry(device["id"].to_string()).or_default() += 1;
+        }
+        for core in sheet["cores"].as_array().unwrap() {
+            *cut.entry(core["cable"].to_string()).or_default().entry(n).or_default() += 1;
+        }
+        if sheets[n].contains(r#"class="flag""#) {
+            flagged += 1;
+            assert!(sheets[n].contains("Found by the check"), "sheet {}", n + 1);
+        }
+    }
+    assert!(drawings > 2 && flagged > 2 && on.len() == 36);
+    assert!(on.values().all(|times| *times == 1), "{on:?}");
+    // On every sheet where a cable is drawn it has all its cores.
+    assert!(
+        cut.values().all(|sheets| sheets.values().all(|cores| Some(cores) == sheets.values().next())),
+        "{cut:?}"
+    );
+}
+
+/// A controller that no A3 holds is drawn on larger paper, and what hangs on it beside it.
+#[test]
+fn what_hangs_on_a_device_that_is_too_large_for_a3_stands_with_it() {
+    let terminals: Vec<String> = (1..=48).map(|n| format!("T{n}")).collect();
+    let mut text = String::from(
+        "job: {title: Alarm}\ndevices:\n  A1: {type: panel, location: Hall}\n  X1: {type: terminal-strip, ways: 12}\n",
+    );
+    let mut cables = String::from("cables:\n");
+    for n in 1..=24 {
+        let _ = writeln!(text, "  B{n}: {{type: float-switch}}");
+        let (first, second) = (2 * n - 1, 2 * n);
+        let _ = writeln!(
+            cables,
+            "  W{n}: {{type: twin-0.5, length: 9 m, cores: {{red: [A1.T{first}, B{n}.1], black: [A1.T{second}, B{n}.2]}}}}"
+        );
+    }
+    let sheet = format!(
+        "data_sheets:\n  panel:\n    terminals: [{}]\n    bridges: [[T1, T3, T5]]\n    contacts: {{Q: {{common: T2, no: T4}}}}\n",
+        terminals.join(", ")
+    );
+    let (_, geometry) = drawn(&job(&(text + &cables + &sheet)));
+    let panel = geometry["sheets"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|sheet| sheet["devices"].as_array().unwrap().iter().any(|device| device["id"] == "A1"));
+    let panel = panel.unwrap();
+    assert!(panel["size"][0].as_f64().unwrap() > 420.0, "{}", panel["size"]);
+    let beside = panel["devices"].as_array().unwrap().len() - 1;
+    assert!(beside >= 12, "{beside} devices beside the panel");
+}

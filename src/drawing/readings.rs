@@ -59,13 +59,18 @@ enum When {
 }
 
 impl Line {
-    /// Whether the terminals of two lines read the same against one other: both in one state, or each when something of
+    /// Whether the terminals of two lines read the same against one other: in the same states, or each when something of
     /// its own is operated.
     fn is_like(&self, line: &Self) -> bool {
-        let when = match (&self.other, &line.other) {
-            (Some((volts, When::Operated(_))), Some((other, When::Operated(_)))) => volts == other,
-            (other, another) => other == another,
+        let each_its_own = match (&self.other, &line.other) {
+            (Some((volts, When::Operated(names))), Some((other, When::Operated(more)))) => {
+                volts == other
+                    && names.len() == self.at.len()
+                    && !more.iter().any(|name| names.contains(name))
+            }
+            _ => false,
         };
+        let when = each_its_own || self.other == line.other;
         when && self.against == line.against && self.idle == line.idle
     }
 
@@ -262,6 +267,16 @@ data_sheets:
                 "A1: V+ to V- reads 24 V",
                 "A1: I1, I2 to V- read 0 V idle, 24 V with S1, S2 operated in turn",
                 "A1: I3 to V- reads 24 V idle",
+            ]
+        );
+        // In a row of three one would not see which contact works two of them.
+        let shared =
+            cables.replace("A1.I3, S3.12", "A1.I1, A1.I3").replace("red: [A1.P3, S3.11], black", "black");
+        assert_eq!(
+            told(devices, &shared)[2..],
+            [
+                "A1: I1, I2 to V- read 0 V idle, 24 V with S1, S2 operated in turn",
+                "A1: I3 to V- reads 0 V idle, 24 V with S1 operated",
             ]
         );
     }

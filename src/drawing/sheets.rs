@@ -338,11 +338,9 @@ impl<'a> Matter<'a> {
 
     /// What stands at the foot of a sheet beside its title block.
     fn foot(&self, paper: &Paper, all_notes: bool) -> Option<Foot> {
-        let room = paper.room();
-        let block = title_width(paper);
-        let block_height = self.block(paper, "", (1, 1)).draw(Point::default(), block).1.h;
-        let width = paper.frame().right() - block - BETWEEN - room.x;
-        let (count, each) = note_columns(Rect { w: width, ..room });
+        let room = beside_block(paper);
+        let block_height = self.block(paper, "", (1, 1)).draw(Point::default(), title_width(paper)).1.h;
+        let (count, each) = note_columns(room);
         let rows = self.note_rows(each, all_notes);
         let most = (room.h * MOST_FOOT).max(block_height);
         let beside = column::deal(rows.clone(), &[], block_height - 2.0).len();
@@ -499,11 +497,7 @@ impl<'a> Matter<'a> {
 
     /// All that stands on a following sheet in words, in the fewest columns that an area holds; `None` if it holds them not.
     pub(super) fn notes_in(&self, area: Rect) -> Option<Group> {
-        let (most, width) = note_columns(area);
-        let rows = self.following_notes(width, Key::Here);
-        let columns = (1..=most).find_map(|count| column::balance(&rows, &[], count, area.h))?;
-        let place = |(i, column)| (Point { x: area.x + i as f64 * (width + GUTTER), y: area.y }, column);
-        Some(columns_group(Role::Notes, &columns.into_iter().enumerate().map(place).collect()))
+        notes_in_columns(&self.following_notes(note_columns(area).1, Key::Here), area)
     }
 
     /// The notes and findings of a following sheet, under their headings.
@@ -519,12 +513,10 @@ impl<'a> Matter<'a> {
 
     /// The cautions at the foot of a following sheet, and where they begin.
     pub(super) fn small_foot(&self, paper: &Paper) -> (Columns, f64) {
-        let room = paper.room();
-        let block = title_width(paper);
-        let block_height = self.block(paper, "", (1, 1)).draw(Point::default(), block).1.h;
-        let width = paper.frame().right() - block - BETWEEN - room.x;
-        let mut rows = notes::cautions(width);
-        rows.extend(notes::last_note(self.flagged, width));
+        let room = beside_block(paper);
+        let block_height = self.block(paper, "", (1, 1)).draw(Point::default(), title_width(paper)).1.h;
+        let mut rows = notes::cautions(room.w);
+        rows.extend(notes::last_note(self.flagged, room.w));
         let height = column::height(&rows).max(block_height - 2.0);
         let top = room.bottom() - 2.0 - height;
         (vec![(Point { x: room.x, y: top }, rows)], top)
@@ -537,10 +529,9 @@ impl<'a> Matter<'a> {
         let mut here: Vec<Listed> = here.map(|l| Listed { number: l.number, finding: l.finding }).collect();
         let (foot, top) = self.small_foot(paper);
         let above = foot.iter().map(|(_, rows)| column::height(rows)).fold(0.0, f64::max) + HEADING / 2.0;
-        let room = paper.room();
-        let left = paper.frame().right() - title_width(paper) - BETWEEN - room.x;
-        let area = Rect { y: top + above, w: left, h: room.bottom() - 2.0 - top - above, ..room };
-        let (count, width) = note_columns(area);
+        let room = beside_block(paper);
+        let area = Rect { y: top + above, h: room.bottom() - 2.0 - top - above, ..room };
+        let (_, width) = note_columns(area);
         let all = here.len();
         while !here.is_empty() {
             let mut rows = vec![column::heading(self.flagged.head())];
@@ -548,13 +539,8 @@ impl<'a> Matter<'a> {
             if here.len() < all {
                 rows.extend(column::paragraph("The others are listed with the index.", false, width, 0.0));
             }
-            if let Some(columns) = (1..=count).find_map(|n| column::balance(&rows, &[], n, area.h)) {
-                let place =
-                    |(i, column)| (Point { x: area.x + i as f64 * (width + GUTTER), y: area.y }, column);
-                return Some(columns_group(
-                    Role::Notes,
-                    &columns.into_iter().enumerate().map(place).collect(),
-                ));
+            if let Some(list) = notes_in_columns(&rows, area) {
+                return Some(list);
             }
             here.pop();
         }
@@ -647,6 +633,20 @@ pub(super) fn columns_group(role: Role, columns: &Columns) -> Group {
         }
     }
     group
+}
+
+/// The room of a sheet left of its title block.
+fn beside_block(paper: &Paper) -> Rect {
+    let room = paper.room();
+    Rect { w: paper.frame().right() - title_width(paper) - BETWEEN - room.x, ..room }
+}
+
+/// Rows in the fewest columns of notes that an area holds; `None` if it holds them not.
+fn notes_in_columns(rows: &[Row], area: Rect) -> Option<Group> {
+    let (most, width) = note_columns(area);
+    let columns = (1..=most).find_map(|count| column::balance(rows, &[], count, area.h))?;
+    let place = |(i, column)| (Point { x: area.x + i as f64 * (width + GUTTER), y: area.y }, column);
+    Some(columns_group(Role::Notes, &columns.into_iter().enumerate().map(place).collect()))
 }
 
 /// How many columns of notes an area is wide, and how wide each is.

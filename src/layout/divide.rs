@@ -4,7 +4,8 @@
 //!
 //! What may not be torn apart is an atom: a device, a strip of few ways, or a way of a longer one. Small atoms that many
 //! conductors join come together first, as long as a sheet holds what they make; so a sensor comes to its controller, and few
-//! conductors are left between sheets. What one cable lands on in a location is held together besides. At last devices that are torn between sheets are mended where that costs little.
+//! conductors are left between sheets. What one cable lands on in a location is held together besides. At last devices
+//! that are torn between sheets are mended where that costs little.
 
 mod mend;
 

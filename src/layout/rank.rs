@@ -54,7 +54,7 @@ const AGAINST_TO_LEAF: f64 = 0.4;
 const UNLIKED: f64 = 0.6;
 /// Two conductors on one side of a strip's way.
 const CROWDED: f64 = 3.0;
-/// A cable that lands on both sides of a device, for each terminal beyond one and each on the other side.
+/// Two terminals of a device on which one cable lands, on different sides; counted at each of them.
 const PARTED: f64 = 3.0;
 /// A device in another column, or terminals on another side, than most that are like it.
 const UNLIKE: f64 = 1.0;
@@ -71,6 +71,13 @@ pub(super) struct Unit {
     beside: Vec<usize>,
     /// The other units of a box on which a cable lands that lands on this one.
     with: Vec<usize>,
+}
+
+impl Unit {
+    /// Before it is known what is beside it.
+    fn new(node: usize, ends: Vec<(usize, usize)>, terminals: Vec<usize>, unliked: [f64; 2]) -> Self {
+        Self { node, ends, terminals, unliked, beside: Vec::new(), with: Vec::new() }
+    }
 }
 
 /// Columns and sides in the making.
@@ -169,26 +176,11 @@ impl Ranking {
                         let count = if free { 0 } else { group.iter().filter(other).count() };
                         UNLIKED * count as f64 / (group.len().max(1) as f64).sqrt()
                     });
-                    let terminals = group.clone();
-                    add(
-                        Unit { node: n, ends, terminals, unliked, beside: Vec::new(), with: Vec::new() },
-                        side,
-                    );
+                    add(Unit::new(n, ends, group.clone(), unliked), side);
                 }
             } else {
                 for end in &node.ends {
-                    let (ends, terminals) = (vec![*end], Vec::new());
-                    add(
-                        Unit {
-                            node: n,
-                            ends,
-                            terminals,
-                            unliked: [0.0; 2],
-                            beside: Vec::new(),
-                            with: Vec::new(),
-                        },
-                        Side::Left,
-                    );
+                    add(Unit::new(n, vec![*end], Vec::new(), [0.0; 2]), Side::Left);
                 }
             }
         }
