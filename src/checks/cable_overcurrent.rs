@@ -30,7 +30,8 @@
 //! plus to the first fuse; a lead that joins batteries in series. In AC the first pole of the source counts as its plus,
 //! and the other core as the return. A battery gives any current unless a fuse limits it. It
 //! is a warning where the core's amps are the program's own default. A source's amps count as its limit: whether it
-//! really folds back there, its maker says. Bundles and hot places want lower amps: write them. Where the widest way to a
+//! really folds back there, its maker says. Where several cables are too small for one fuse, that is told once, at the fuse; of a
+//! cable of which it is accepted, by itself. Bundles and hot places want lower amps: write them. Where the widest way to a
 //! core can never be closed, the other ways to it are tried, none beyond its 400th part; what is then left untried is noted
 //! as not checked.
 //!
@@ -40,11 +41,11 @@
 //! The program's own amps: BS 7671 Table 4F3A for 0.5 to 1.0 mm², IEC 60204-1 Table 6 method B2 rounded down from
 //! 1.5 mm²; below 0.5 mm² and for the 0.5 m common practice, no source.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, Limit, Protection};
 use crate::diagnostic::{Severity, Subject};
-use crate::netlist::{Cable, CableId, CoreId, Job, Origin};
+use crate::netlist::{AcceptedAt, Cable, CableId, CoreId, Job, Kind, Origin, PartId, TerminalId};
 use crate::units::Amps;
 
 use super::report::{Report, listed};
@@ -52,6 +53,8 @@ use super::telling;
 
 /// How long the lead from a source to its first fuse may be, in metres.
 const LEAD: f64 = 0.5;
+/// So many cables behind one fuse are named; all are pointed at.
+const NAMED: usize = 8;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let protection = Protection::of(job, circuit);
@@ -61,6 +64,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         .filter(|draft| draft.finding.rule == "unfused-battery")
         .filter_map(|draft| draft.finding.subjects.first().copied())
         .collect();
+    let accepted = accepted(job);
+    let mut found: Vec<Over> = Vec::new();
     for (id, cable) in job.cable_ids() {
         // Cores of one cable with one reason are told together.
         let mut over: BTreeMap<String, (Vec<CoreId>, &Limit)> = BTreeMap::new();
@@ -98,7 +103,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             match (certain, possible.and_then(|limit| limit.unknown)) {
                 (Some(limit), _) => {
                     // A battery without a fuse is told by the rule of its own.
-                    if limit.amps.is_none() && batteries.iter().any(|plus| is_plus(job, limit, *plus)) {
+                    let told = batteries.iter().any(|plus| is_plus(job, limit, *plus));
+                    if limit.amps.is_none() && (told || fused_inside(job, core, cable, limit)) {
                         continue;
                     }
                     over.entry(reason(job, limit)).or_insert_with(|| (Vec::new(), limit)).0.push(core);
@@ -117,13 +123,115 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         // The supply side first; what it says of the way there holds for the way back too.
         let widest = over.into_values().min_by_key(|(_, limit)| limit.returns.is_some());
         if let Some((cores, limit)) = widest {
-            tell(job, circuit, (id, cable), &cores, limit, rated.value, rated.from, report);
+            found.push(Over { id, cores, limit, rated: rated.value, from: rated.from });
         }
+    }
+    // Several cables that are too small for one fuse are one mistake; what is accepted of one of them is accepted of no other.
+    let mut too_large: BTreeMap<(PartId, bool), Vec<usize>> = BTreeMap::new();
+    for (n, over) in found.iter().enumerate().filter(|(_, over)| !accepted.contains(&over.id)) {
+        if matches!(job.part(over.limit.set_by).kind, Kind::Fuse(_)) {
+            too_large.entry((over.limit.set_by, over.from == Origin::OwnDefault)).or_default().push(n);
+        }
+    }
+    too_large.retain(|_, cables| cables.len() > 1);
+    let behind: BTreeSet<usize> = too_large.values().flatten().copied().collect();
+    for over in found.iter().enumerate().filter(|(n, _)| !behind.contains(n)).map(|(_, over)| over) {
+        tell(
+            job,
+            circuit,
+            (over.id, job.cable(over.id)),
+            &over.cores,
+            over.limit,
+            over.rated,
+            over.from,
+            report,
+        );
+    }
+    for ((fuse, _), cables) in too_large {
+        let cables: Vec<&Over> = cables.iter().map(|n| &found[*n]).collect();
+        tell_of_fuse(job, fuse, &cables, report);
+    }
+}
+
+/// A cable of which some cores can be made to carry too much.
+struct Over<'p> {
+    id: CableId,
+    cores: Vec<CoreId>,
+    limit: &'p Limit,
+    rated: Amps,
+    from: Origin,
+}
+
+/// The cables of which too large a fuse is accepted.
+fn accepted(job: &Job) -> BTreeSet<CableId> {
+    let entries = job.accepted.iter().filter(|entry| entry.rule == "cable-overcurrent");
+    let cables = entries.filter_map(|entry| match entry.at {
+        AcceptedAt::Cable(cable) => Some(cable),
+        AcceptedAt::Core(core) => Some(job.core(core).cable),
+        AcceptedAt::Device(_) | AcceptedAt::Terminal(_) => None,
+    });
+    cables.collect()
+}
+
+/// Tells of a fuse that is too large for several of the cables behind it.
+fn tell_of_fuse(job: &Job, fuse: PartId, cables: &[&Over], report: &mut Report) {
+    let [first, ..] = cables else { return };
+    let least = cables.iter().map(|over| over.rated.0).fold(f64::INFINITY, f64::min);
+    let most = cables.iter().map(|over| over.rated.0).fold(0.0, f64::max);
+    let mut names: Vec<String> = cables.iter().map(|over| job.cable(over.id).name.to_string()).collect();
+    if names.len() > NAMED + 1 {
+        let others = names.len() - NAMED;
+        names.truncate(NAMED);
+        names.push(format!("{others} other cables"));
+    }
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    let rated =
+        if least < most { format!("{} to {}", Amps(least), Amps(most)) } else { Amps(least).to_string() };
+    let own = if first.from == Origin::OwnDefault { " by the program's own table" } else { "" };
+    let label = job.part_label(fuse);
+    let lets = first.limit.amps.map_or_else(|| "any current".to_owned(), |amps| amps.to_string());
+    let message = format!(
+        "{label} lets {lets} through, and behind it {} are made for {rated}{own}: a short at the far end heats them until \
+         they burn",
+        listed(&names)
+    );
+    let fix = format!(
+        "take a fuse of at most {} for {label}, or larger cables, or put a smaller fuse where each of them begins",
+        Amps(least)
+    );
+    let device = job.part(fuse).device;
+    let draft = report.find(message, fix);
+    draft.at(job.device(device).place, "").about(device);
+    for over in cables {
+        for core in &over.cores {
+            draft.at(job.core(*core).place, "").about(*core);
+        }
+        draft.about(over.id);
+    }
+    if first.from == Origin::OwnDefault {
+        draft.severity(Severity::Warning);
     }
 }
 
 fn is_plus(job: &Job, limit: &Limit, subject: Subject) -> bool {
     telling::pole(job, (limit.source, crate::netlist::Pole::Plus)).map(Subject::from) == Some(subject)
+}
+
+/// Whether what a battery feeds without a fuse is fused inside, as its data sheet says: the lead to it, if that is short, and
+/// what comes back from a load behind that fuse.
+fn fused_inside(job: &Job, core: CoreId, cable: &Cable, limit: &Limit) -> bool {
+    let fused = |at: TerminalId| {
+        job.parts_on(at).any(|(_, part)| {
+            matches!(&part.kind, Kind::Source(source) if source.fused.is_some() && source.plus == at)
+        })
+    };
+    match limit.returns {
+        Some(load) => job.part(load).kind.load_ends().is_some_and(|[plus, _]| fused(plus)),
+        None => {
+            cable.length.is_some_and(|length| length.0 <= LEAD)
+                && job.core(core).ends.iter().filter_map(|end| end.to.terminal()).any(fused)
+        }
+    }
 }
 
 /// Why so much may flow.

@@ -37,6 +37,7 @@ use crate::units::Volts;
 use super::report::Report;
 use super::supply_overload::{Sums, milliamps, tell_sampled, tell_unstated};
 use super::telling;
+use super::wrong_voltage::too_high;
 
 /// What an input draws through a contact is no load of it, in amps.
 const LITTLE: f64 = 0.02;
@@ -44,6 +45,7 @@ const LITTLE: f64 = 0.02;
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     tell_unstated(job, circuit, report);
     let (survey, sums) = (circuit.survey(job), Sums::of(job, circuit));
+    let high = too_high(job, circuit, report);
     let mut sampled = Vec::new();
     for (id, part) in job.part_ids() {
         let (volts, amps) = match &part.kind {
@@ -91,6 +93,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let draft =
             report.find(message, "let it switch a relay that is made for this, or choose a stronger part");
         draft.at(job.device(part.device).place, "").about(part.device);
+        draft.follows = high.iter().any(|(_, feed)| feed.parts.contains(&id));
         if let Some(state) = state {
             draft.when(state);
         }

@@ -43,13 +43,10 @@ use super::closing::{fed, held_by, open_at, ways};
 use super::eol_value::Loops;
 use super::operates::operates;
 use super::report::{Report, listed};
-use super::{telling, unstated};
+use super::unstated;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let solver = Solver::of(job);
-    if !job.cause_and_effect.is_empty() {
-        telling::chattering(job, circuit, report);
-    }
     let landings = circuit.landings();
     // Of one effect only the first contradiction is told; the others are further places of it.
     let mut told: BTreeMap<(DeviceId, Option<PartId>), Told> = BTreeMap::new();

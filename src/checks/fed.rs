@@ -1,5 +1,7 @@
 //! Whether a load or coil is ever fed, for the rules that tell why not.
 
+use std::collections::BTreeSet;
+
 use crate::circuit::{Circuit, Feed, Signal};
 use crate::netlist::{Current, DeviceId, Job, Kind, PartId, TerminalId};
 
@@ -127,4 +129,22 @@ pub(super) fn common_starves(job: &Job, circuit: &Circuit, device: DeviceId, com
                 .is_some_and(|ends| ends.iter().any(|e| circuit.joined_past_fuses(*e, common)))
             && starves(job, circuit, id).is_some()
     })
+}
+
+/// Whether one of these parts, which are fed the wrong way round, is of the device that an input belongs to and lies on its
+/// common: then the common lies on the wrong pole with it, and the input says nothing new.
+pub(super) fn common_turned(
+    job: &Job,
+    circuit: &Circuit,
+    reversed: &BTreeSet<PartId>,
+    device: DeviceId,
+    common: TerminalId,
+) -> bool {
+    let lies_on_it =
+        |[a, b]: [TerminalId; 2]| [a, b].into_iter().any(|end| circuit.joined_past_fuses(end, common));
+    job.device(device)
+        .parts
+        .iter()
+        .map(PartId)
+        .any(|id| reversed.contains(&id) && job.part(id).kind.load_ends().is_some_and(lies_on_it))
 }

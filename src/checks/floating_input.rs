@@ -35,6 +35,8 @@
 //!
 //! IEC 61131-2 for sinking and sourcing inputs. The rest is common practice, no source.
 
+use std::collections::BTreeSet;
+
 use crate::circuit::solve::{Ask, Mains, Solver};
 use crate::circuit::{Circuit, Landings, MoverId, Need, Signal, State, Way};
 use crate::diagnostic::Severity;
@@ -42,7 +44,7 @@ use crate::netlist::{Active, Input, Job, Kind, PartId, Pull, TerminalId};
 use crate::units::Volts;
 
 use super::closing::never_closes;
-use super::fed::{closes, common_starves, made_active};
+use super::fed::{closes, common_starves, common_turned, made_active};
 use super::loose::on_side;
 use super::report::Report;
 use super::reversed_polarity::on_turned;
@@ -50,6 +52,10 @@ use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let (landings, turned) = (circuit.landings(), report.turned_sources(job, circuit));
+    let reversed = report.told_by("reversed-polarity");
+    // What hangs on a feed that loads have lost as well is told with these.
+    let starved = report.terminals_told_by("open-return").into_iter();
+    let dead: BTreeSet<u32> = starved.filter_map(|at| circuit.lost_feed(job, at)).collect();
     for (id, part) in job.part_ids() {
         match &part.kind {
             Kind::Input(input) => {
@@ -58,7 +64,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 if !wired {
                     idle(job, id, &[input.at], input.pull == Pull::None, report);
                 } else if !on_turned(signal, &turned) && circuit.sound(&[], input.at).state().is_some() {
-                    let look = Look { job, circuit, landings, id };
+                    let lost = circuit.lost_feed(job, input.at).is_some_and(|lost| dead.contains(&lost));
+                    let follows = lost || common_turned(job, circuit, &reversed, part.device, input.common);
+                    let look = Look { job, circuit, landings, id, follows };
                     look.input(input, signal, report);
                 }
             }
@@ -69,7 +77,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 } else if wired == [false, false] {
                     idle(job, id, &dry.between, false, report);
                 } else if circuit.sound(&[], dry.between[0]).state().is_some() {
-                    let look = Look { job, circuit, landings, id };
+                    let look = Look { job, circuit, landings, id, follows: false };
                     look.dry_input(dry.between, report);
                 }
             }
@@ -83,6 +91,8 @@ struct Look<'a> {
     circuit: &'a Circuit,
     landings: &'a Landings,
     id: PartId,
+    /// Whether what is told of other parts keeps it from working.
+    follows: bool,
 }
 
 impl Look<'_> {
@@ -141,7 +151,7 @@ impl Look<'_> {
                 stays_open.unwrap_or_else(|| format!("bring {far} to {level}")),
             )
         };
-        self.tell(input.at, message, fix, report);
+        self.tell(input.at, message, fix, report).follows = self.follows;
     }
 
     /// The volts nearest to operating that an input ever gets by way of resistors or loads, if none suffice; `None` if some

@@ -35,12 +35,14 @@ use crate::netlist::{Job, Kind};
 use super::report::Report;
 use super::supply_overload::{Sums, milliamps, tell_sampled, tell_unstated};
 use super::telling;
+use super::wrong_voltage::too_high;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if job.parts.iter().any(|part| matches!(part.kind, Kind::Fuse(_))) {
         tell_unstated(job, circuit, report);
     }
     let (survey, sums) = (circuit.survey(job), Sums::of(job, circuit));
+    let high = too_high(job, circuit, report);
     let mut sampled = Vec::new();
     for (id, part) in job.part_ids() {
         let Kind::Fuse(fuse) = &part.kind else { continue };
@@ -60,14 +62,20 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             continue;
         }
         let state = telling::at(circuit, &worst.state);
+        let most = milliamps(worst.value);
+        let most = if most.0 > rated.0 { most.to_string() } else { format!("a little more than {rated}") };
         let message = format!(
-            "{name} is {rated} and {} flow through it{}: it will blow",
-            milliamps(worst.value),
+            "{name} is {rated} and {most} flow through it{}: it will blow",
             telling::clause(state.as_deref())
         );
         let draft =
             report.find(message, "divide the loads, or take a larger fuse if the cores behind it stand it");
         draft.at(place, "").about(part.device);
+        draft.follows = high.iter().any(|(part, feed)| {
+            let on_way = feed.sources.iter().chain(&feed.parts).chain([part]);
+            let mut terminals = on_way.flat_map(|part| job.part(*part).kind.terminals());
+            terminals.any(|at| circuit.joined_past_fuses(at, fuse.between[0]))
+        });
         if let Some(state) = state {
             draft.when(state);
         }

@@ -23,7 +23,8 @@
 //! ## Limits
 //!
 //! It is told of supplies, fuses, contacts, diodes, resistors and two-wire sensors. Of a changeover contact one throw
-//! suffices. Two open sides in a job are told as one gap. It is a note, for a core may be waiting there for work to come.
+//! suffices. Two open sides in a job are told as one gap. Beside an error it is a note, for it may come of the same mistake.
+//! An earth that begins on the green-yellow core of a cable and ends on another core of it is told too.
 //! Where a fix names the open side already, or an error stands at the same device, it is not told again. Loads, inputs and
 //! signals have rules of their own.
 //!
@@ -34,15 +35,19 @@
 use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Landing, Landings};
-use crate::netlist::{End, Job, Kind, TerminalId};
+use crate::diagnostic::Severity;
+use crate::netlist::{CoreEnd, CoreId, End, Job, Kind, TerminalId};
 
+use super::earth_colour::green_yellow;
 use super::loose::LooseEnd;
 use super::report::Report;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    earth_on_two_cores(job, report);
     let (landings, loose) = (circuit.landings(), report.loose_ends(job, circuit));
     let grave = report.graver_devices(job);
+    let all_else_works = report.drafts().iter().all(|draft| draft.finding.severity < Severity::Error);
     let mut open: Vec<&LooseEnd> = Vec::new();
     let mut seen: BTreeSet<TerminalId> = BTreeSet::new();
     for end in loose.iter() {
@@ -79,6 +84,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             job.label(end.wired)
         );
         let draft = report.find(message, fix);
+        if !all_else_works {
+            draft.severity(Severity::Note);
+        }
         for end in ends {
             draft.at(telling::landing(job, landings, end.open), "nothing leads on").about(end.open);
         }
@@ -93,4 +101,44 @@ fn told_of_core(job: &Job, landings: &Landings, at: TerminalId) -> bool {
         }
         Landing::Link(_) => false,
     })
+}
+
+/// Tells of an earth that begins on one core of a cable and ends on another: neither goes through.
+fn earth_on_two_cores(job: &Job, report: &mut Report) {
+    let earth = |end: &CoreEnd| {
+        let at = end.to.terminal()?;
+        job.parts_on(at).any(|(_, part)| matches!(part.kind, Kind::Earth(_))).then_some(at)
+    };
+    for (_, cable) in job.cable_ids() {
+        let on = |side: usize| {
+            let mut cores = cable.cores.iter().map(CoreId).filter_map(move |id| {
+                let ends = &job.core(id).ends;
+                let at = earth(&ends[side])?;
+                matches!(ends[1 - side].to, End::Safe(_)).then_some((id, at))
+            });
+            cores.next().filter(|_| cores.next().is_none())
+        };
+        let (Some((near, here)), Some((far, there))) = (on(0), on(1)) else { continue };
+        if !green_yellow(job.core(near)) && !green_yellow(job.core(far)) {
+            continue;
+        }
+        // The green-yellow one is the earth.
+        let (right, wrong, at, side) =
+            if green_yellow(job.core(far)) { (far, near, here, 0) } else { (near, far, there, 1) };
+        let [right_label, wrong_label] = [right, wrong].map(|core| job.core_label(core));
+        let [near_at, far_at] = [here, there].map(|at| job.label(at));
+        let message = format!(
+            "{near_at} is on {} and {far_at} on {}, and each of the two ends in the cable: the earth goes through on \
+             neither",
+            job.core_label(near),
+            job.core_label(far)
+        );
+        let fix = format!("land {right_label} on {} in place of {wrong_label}", job.label(at));
+        report
+            .find(message, fix)
+            .at(job.core(right).ends[side].place, "ends here")
+            .at(job.core(wrong).ends[side].place, "")
+            .about(right)
+            .about(wrong);
+    }
 }

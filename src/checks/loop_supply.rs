@@ -1,4 +1,4 @@
-//! A 4–20 mA loop without a supply or with two, or with too few volts left for its transmitter.
+//! A 4–20 mA loop without a supply or with two, without a receiver, or with too few volts left for its transmitter.
 //!
 //! ## On site
 //!
@@ -27,7 +27,7 @@
 //! ## Limits
 //!
 //! A loop is followed from its transmitter through conductors, fuses, contacts, resistors, diodes, receivers and supplies.
-//! Sources in series count as one supply. The lowest volts of a source count where they are stated, a diode takes 0.7 V, cores are
+//! A resistor counts as a receiver: somebody takes the volts across it. Sources in series count as one supply. The lowest volts of a source count where they are stated, a diode takes 0.7 V, cores are
 //! taken at 20 °C. What other circuits take in shared cores is told by `shared-return`. A loop that passes a device without
 //! sections is not checked.
 //!
@@ -58,7 +58,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         return;
     }
     let (solver, landings, steps) = (Solver::of(job), circuit.landings(), Steps::of(job, circuit));
-    let turned = report.turned_sources(job, circuit);
+    let (turned, reversed) = (report.turned_sources(job, circuit), report.told_by("reversed-polarity"));
     for (id, part) in job.part_ids() {
         let Kind::Analogue(end) = &part.kind else { continue };
         let wired = landings.wired(end.plus) || landings.wired(end.minus);
@@ -76,7 +76,17 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
             continue;
         }
-        match look.judge(&steps.loops(job, circuit, id, end)) {
+        let loops = steps.loops(job, circuit, id, end);
+        // A card whose supply is turned feeds no loop, and is told of already.
+        let on_turned_card = |step: &Step| {
+            let card = job.part(step.part).device;
+            matches!(job.part(step.part).kind, Kind::Analogue(_))
+                && reversed.iter().any(|part| job.part(*part).device == card)
+        };
+        if loops.0.iter().flatten().any(on_turned_card) {
+            continue;
+        }
+        match look.judge(&loops) {
             Judged::Right => {}
             Judged::Unknown(missing) => {
                 for (what, fix) in missing {
@@ -293,6 +303,12 @@ impl Look<'_> {
                 ),
             );
         }
+        if !loops.iter().any(|steps| self.is_read(steps)) {
+            return Judged::Wrong(
+                format!("the loop of {name} goes past every receiver: nothing reads it"),
+                self.lead_through_receiver(),
+            );
+        }
         if let Some((receiver, end)) = self.backwards(steps) {
             return Judged::Backwards(receiver, end);
         }
@@ -330,6 +346,43 @@ impl Look<'_> {
             joined = !own;
         }
         all
+    }
+
+    /// Whether something on a loop reads its current: a receiver, or a resistor across which its volts are taken.
+    fn is_read(&self, steps: &[Step]) -> bool {
+        steps.iter().any(|step| match &self.job.part(step.part).kind {
+            Kind::Analogue(end) => end.role != Some(AnalogueRole::Transmitter),
+            Kind::Resistor(_) => true,
+            _ => false,
+        })
+    }
+
+    /// What to move where the loop goes past every receiver: to the empty side of the one on whose other side it lies.
+    fn lead_through_receiver(&self) -> String {
+        let landings = self.circuit.landings();
+        let mut found = self.job.part_ids().filter_map(|(_, part)| {
+            let Kind::Analogue(receiver) = &part.kind else { return None };
+            let reads = receiver.kind == AnalogueKind::Loop
+                && receiver.role != Some(AnalogueRole::Transmitter)
+                && !part.existing;
+            let ways = [
+                (self.end.minus, receiver.minus, receiver.plus),
+                (self.end.plus, receiver.plus, receiver.minus),
+            ];
+            ways.into_iter()
+                .filter(|_| reads)
+                .find(|(at, on, open)| self.circuit.joined_past_fuses(*at, *on) && !landings.wired(*open))
+        });
+        match (found.next(), found.next()) {
+            (Some((at, on, open)), None) => {
+                let [at, on, open] = [at, on, open].map(|at| self.job.label(at));
+                format!("bring {at} to {open}, on which nothing is, and not to {on}")
+            }
+            _ => format!(
+                "lead it from {} through the input that is to read it",
+                self.job.label(self.end.minus)
+            ),
+        }
     }
 
     /// A receiver that the current enters by its minus.

@@ -18,6 +18,8 @@ pub(super) const POINTED_AT: usize = 12;
 
 /// Parts that stay dead for one reason.
 pub(super) struct Group {
+    /// The one for whose reason the others stay dead.
+    pub(super) root: usize,
     /// Those of which one end leads nowhere, by their numbers in the list of what is starved, each with that end.
     pub(super) hanging: Vec<(usize, TerminalId)>,
     /// Those that stay dead with them.
@@ -71,7 +73,8 @@ pub(super) fn groups(
                 break;
             }
         }
-        let group = groups.entry(at).or_insert_with(|| Group { hanging: Vec::new(), behind: Vec::new() });
+        let group =
+            groups.entry(at).or_insert_with(|| Group { root: at, hanging: Vec::new(), behind: Vec::new() });
         match end {
             Some(end) if hangs || at == n => group.hanging.push((n, *end)),
             _ => group.behind.push(n),

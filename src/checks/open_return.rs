@@ -127,7 +127,7 @@ fn switched(job: &Job) -> BTreeSet<(DeviceId, Option<PartId>)> {
 }
 
 /// The end of a part that leads nowhere, where the other is on a source.
-fn open_end(starved: &Starved) -> Option<TerminalId> {
+pub(super) fn open_end(starved: &Starved) -> Option<TerminalId> {
     let open = match (starved.reaches, starved.hard) {
         ([true, _], [_, false]) if starved.hard[0] || !starved.reaches[1] => 1,
         ([_, true], [false, _]) if starved.hard[1] || !starved.reaches[0] => 0,

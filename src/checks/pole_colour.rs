@@ -26,7 +26,7 @@
 //! Only cores that reach a pole of a DC source without a contact between are looked at (fuses count as closed). Where
 //! the cable offers nothing better, nothing is said. Colour is never proof: measure.
 //!
-//! Where all that a source feeds stands the wrong way round, the cure is one exchange at the source: the colours come right with it.
+//! Where an input on a core of the same cable gets the wrong pole, the core that lands wrong is told by that. Where all that a source feeds stands the wrong way round, the cure is one exchange at the source: the colours come right with it.
 //!
 //! ## Sources
 //!
@@ -34,8 +34,8 @@
 
 use std::collections::BTreeSet;
 
-use crate::circuit::Circuit;
-use crate::netlist::{Colour, Core, CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
+use crate::circuit::{Circuit, Landing};
+use crate::netlist::{CableId, Colour, Core, CoreId, Current, Job, Kind, PartId, Pole, TerminalId};
 
 use super::earth_colour::green_yellow;
 use super::report::{Draft, Report};
@@ -46,13 +46,19 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let (poles, legs) = (poles(job, circuit), legs(job));
     let turned = report.turned_sources(job, circuit);
     let reversed = report.told_by("reversed-polarity");
+    let unfed = report.told_by("unpowered").into_iter().chain(report.told_by("open-return"));
+    let on_one = unfed.filter(|part| {
+        job.part(*part).kind.load_ends().is_some_and(|[a, b]| circuit.joined_past_fuses(a, b))
+    });
+    let reversed: BTreeSet<PartId> = reversed.into_iter().chain(on_one).collect();
     let ends = reversed.iter().filter_map(|part| job.part(*part).kind.load_ends()).flatten();
     let reversed: BTreeSet<TerminalId> = ends.collect();
-    // Its colour comes right when the part is turned.
+    // Its colour comes right when the part is turned, or the rail on which both its ends lie is brought to its pole.
     let lands_there =
         |core: &Core| core.ends.iter().filter_map(|e| e.to.terminal()).any(|at| reversed.contains(&at));
     let at_source = |core| exchange_at_source(job, circuit, &turned, core);
-    for cable in &job.cables {
+    let landed_wrong = landed_wrong(job, circuit, report);
+    for (cable_id, cable) in job.cable_ids() {
         let use_of = |core| (core, usage(job, circuit, &poles, &legs, core));
         let cores: Vec<(CoreId, Use)> = cable.cores.iter().map(CoreId).map(use_of).collect();
         let mut told: Vec<CoreId> = Vec::new();
@@ -87,7 +93,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     format!("exchange {} and {other} at both ends of {}", core.name, cable.name)
                 });
                 at(report.find(message, fix), core).at(job.core(other).place, "").about(id).about(other);
-            } else if let Some(&&(other, on)) = candidates.first() {
+            } else if let Some(&&(other, on)) =
+                candidates.first().filter(|_| !landed_wrong.contains(&cable_id))
+            {
                 let message = format!(
                     "{} is on {}: somebody will take it for {}",
                     job.core_label(id),
@@ -103,6 +111,21 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             }
         }
     }
+}
+
+/// The errors that a core on the wrong pole makes.
+const ON_WRONG_POLE: [&str; 5] =
+    ["voltage-on-dry-input", "no-common", "sink-source-mismatch", "contact-type", "floating-input"];
+
+/// The cables of which another core lands where an input gets the wrong pole: a core of them is on a pole where it does not belong,
+/// and its colour comes right when it is moved.
+fn landed_wrong(job: &Job, circuit: &Circuit, report: &Report) -> BTreeSet<CableId> {
+    let inputs = ON_WRONG_POLE.iter().flat_map(|rule| report.terminals_told_by(rule));
+    let cores = inputs.flat_map(|at| circuit.landings().on(at)).filter_map(|landing| match landing {
+        Landing::Core(core, _) => Some(job.core(*core).cable),
+        Landing::Link(_) => None,
+    });
+    cores.collect()
 }
 
 /// What a core is used for.

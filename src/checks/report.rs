@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use crate::circuit::Circuit;
 use crate::diagnostic::{Finding, Label, Message, Severity, Subject};
-use crate::netlist::{DeviceId, Job, PartId, TerminalId};
+use crate::netlist::{CoreId, DeviceId, Job, PartId, TerminalId};
 use crate::source::Place;
 
 pub(super) use crate::netlist::listed;
@@ -28,6 +28,8 @@ pub(super) struct Report {
     turned: Option<Rc<BTreeSet<PartId>>>,
     /// The parts of loose ends that a finding names as the gap to close.
     named: BTreeSet<PartId>,
+    /// By finding: the parts of the loose ends that it names.
+    gaps: Vec<(usize, BTreeSet<PartId>)>,
     /// How often a gap was looked for.
     looks: usize,
     /// What lies on either side of each conductor that makes a short.
@@ -93,9 +95,17 @@ impl Report {
         self.looks <= LOOKS
     }
 
-    /// Says that the finding at hand names loose ends of these parts as the gap to close.
+    /// Says that the finding that comes next names loose ends of these parts as the gap to close.
     pub(super) fn names_gap(&mut self, parts: impl IntoIterator<Item = PartId>) {
-        self.named.extend(parts);
+        let parts: BTreeSet<PartId> = parts.into_iter().collect();
+        self.named.extend(&parts);
+        self.gaps.push((self.drafts.len(), parts));
+    }
+
+    /// The number of an earlier finding that names the very gap that the one that comes next would name.
+    pub(super) fn same_gap(&self) -> Option<usize> {
+        let (_, gap) = self.gaps.last().filter(|(at, _)| *at == self.drafts.len())?;
+        self.gaps.iter().find(|(at, other)| *at < self.drafts.len() && other == gap).map(|(at, _)| *at)
     }
 
     /// Whether a finding names the loose end of a part as the gap to close.
@@ -142,6 +152,18 @@ impl Report {
             .filter_map(|subject| match *subject {
                 Subject::Terminal(id) => Some(TerminalId(id)),
                 Subject::Device(_) | Subject::Cable(_) | Subject::Core(_) => None,
+            })
+            .collect()
+    }
+
+    /// The cores that a rule has told of.
+    pub(super) fn cores_told_by(&self, rule: &str) -> BTreeSet<CoreId> {
+        let drafts = self.drafts.iter().filter(|draft| draft.finding.rule == rule);
+        let subjects = drafts.flat_map(|draft| &draft.finding.subjects);
+        subjects
+            .filter_map(|subject| match *subject {
+                Subject::Core(id) => Some(CoreId(id)),
+                Subject::Device(_) | Subject::Terminal(_) | Subject::Cable(_) => None,
             })
             .collect()
     }

@@ -31,9 +31,9 @@
 //!
 //! Common practice, no source.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, ShortWay};
 use crate::netlist::{Diode, Job, Kind, PartId};
 
 use super::fed::{both_ways, is_dc, rectified};
@@ -46,8 +46,17 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
     let sources = report.turned_sources(job, circuit);
     let mut behind: BTreeMap<PartId, Vec<(PartId, PartId)>> = BTreeMap::new();
-    for (id, load, state) in turned(job, circuit) {
+    let turned = turned(job, circuit);
+    let diodes: BTreeSet<PartId> = turned.iter().map(|(id, ..)| *id).collect();
+    let always =
+        |short: &&ShortWay| short.needs.is_empty() && !short.parts.iter().any(|p| diodes.contains(p));
+    let shorts: Vec<&ShortWay> = circuit.shorts().ways.iter().filter(always).collect();
+    for (id, load, state) in turned {
         let Kind::Diode(diode) = &job.part(id).kind else { continue };
+        // What is shorted in every state without the diode is told as that.
+        if shorts.iter().any(|short| circuit.same_system(short.between[0], diode.cathode)) {
+            continue;
+        }
         let (name, fed) = (job.part_label(id), job.part_label(load));
         let hard = circuit.feeds(load).ways.iter().filter(|feed| feed.hard);
         let fed_so = hard.filter(|feed| circuit.reachable(&feed.needs).state().is_some());

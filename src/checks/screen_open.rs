@@ -46,6 +46,7 @@ use super::screens::{Screen, cables, screens};
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let broken: BTreeSet<NetId> =
         report.terminals_told_by("bus-shape").into_iter().map(|at| circuit.net_of(at)).collect();
+    let unspoken: BTreeSet<CoreId> = report.cores_told_by("unterminated-core");
     for screen in &screens(job, circuit) {
         let Some(&drain) = screen.drains.first() else { continue };
         // An exchange of the drain with the leg itself is told by the pair.
@@ -71,7 +72,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             ),
             _ => continue,
         };
+        let loose = screen.bonds.is_empty() && screen.drains.iter().any(|drain| unspoken.contains(drain));
         let finding = report.find(message, fix).severity(severity).at(job.core(drain).place, "");
+        finding.follows = loose;
         screen.drains.iter().for_each(|drain| {
             finding.about(*drain);
         });

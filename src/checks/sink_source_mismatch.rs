@@ -37,14 +37,18 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::circuit::{Circuit, NetId};
 use crate::netlist::{Active, Job, Kind, PartId, Pole};
 
-use super::fed::{common_starves, made_active};
+use super::fed::{common_starves, common_turned, made_active};
 use super::report::Report;
 use super::reversed_polarity::on_turned;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let (landings, turned) = (circuit.landings(), report.turned_sources(job, circuit));
-    let reversed = report.told_by("reversed-polarity");
+    let mut reversed = report.told_by("reversed-polarity");
+    // What lies with both ends on one pole, or the wrong way round, says the same of the outputs beside it.
+    reversed.extend(report.told_by("unpowered").into_iter().chain(report.told_by("open-return")).filter(
+        |part| job.part(*part).kind.load_ends().is_some_and(|[a, b]| circuit.joined_past_fuses(a, b)),
+    ));
     commons_on_wrong_poles(job, circuit, &reversed, report);
     for (id, part) in job.part_ids() {
         let Kind::Input(input) = &part.kind else { continue };
@@ -103,11 +107,12 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             draft.at(job.device(job.part(*part).device).place, "");
         }
         draft.about(input.at).of(id);
-        // What its sensor hands on comes right when the sensor is turned.
-        draft.follows = output.is_some_and(|(_, output)| {
-            output.drives != way.pole.1
-                && job.parts_on(output.common).any(|(beside, _)| reversed.contains(&beside))
-        });
+        // What its sensor hands on comes right when the sensor is turned, and its common when its own device is.
+        draft.follows = common_turned(job, circuit, &reversed, job.part(id).device, input.common)
+            || output.is_some_and(|(_, output)| {
+                output.drives != way.pole.1
+                    && job.parts_on(output.common).any(|(beside, _)| reversed.contains(&beside))
+            });
         if let Some(words) = words {
             draft.when(words);
         }

@@ -41,6 +41,7 @@ use crate::netlist::{Draw, Job, Kind, PartId, TerminalId};
 use crate::units::{Amps, Share};
 
 use super::report::{Report, listed};
+use super::wrong_voltage::too_high;
 use super::{telling, unstated};
 
 /// For so many supplies it is looked where their current goes.
@@ -55,6 +56,7 @@ const NEAR: f64 = 0.8;
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     tell_unstated(job, circuit, report);
     let (survey, sums) = (circuit.survey(job), Sums::of(job, circuit));
+    let high = too_high(job, circuit, report);
     let (solver, mut looked) = (OnceCell::new(), 0);
     for (id, part) in job.part_ids() {
         let Kind::Source(source) = &part.kind else { continue };
@@ -93,12 +95,14 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             Share((share * 100.0).round() / 100.0),
             if over { ": it will fold back or fail" } else { ": there is little left for inrush" }
         );
-        let least = 1.25 * worst.value.0;
-        let mut fix = format!(
-            "use a supply of at least {} ({} with a quarter in hand), or move a load to another",
-            rounded_up(least),
-            milliamps(Amps(least))
-        );
+        let least = milliamps(Amps(1.25 * worst.value.0));
+        let rounded = rounded_up(least.0);
+        let reason = if rounded.0 > least.0 {
+            format!("{least} with a quarter in hand")
+        } else {
+            "a quarter in hand".into()
+        };
+        let mut fix = format!("use a supply of at least {rounded} ({reason}), or move a load to another");
         looked += usize::from(over);
         let driven = (over && looked <= CLOSELY)
             .then(|| driven(job, circuit, solver.get_or_init(|| Solver::of(job)), id, &worst.state))
@@ -115,6 +119,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         let draft = report.find(message, fix);
         draft.at(device.place, "").about(part.device);
+        draft.follows = high.iter().any(|(_, feed)| feed.sources.contains(&id));
         if !over {
             draft.severity(Severity::Warning);
         }

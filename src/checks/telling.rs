@@ -4,8 +4,6 @@ use crate::circuit::{Circuit, Feed, Landing, Landings, Need, State};
 use crate::netlist::{Active, Contacting, Job, Kind, Meaning, PartId, Pole, TerminalId};
 use crate::source::Place;
 
-use super::report::Report;
-
 /// The terminal of a pole of a source.
 pub(super) fn pole(job: &Job, (source, pole): (PartId, Pole)) -> Option<TerminalId> {
     match (&job.part(source).kind, pole) {
@@ -80,7 +78,7 @@ pub(super) fn comes_about(
         let words = circuit.when(needs, &state);
         return Some((state, words));
     }
-    let (lost, state) = circuit.when_lost(job, needs, by)?;
+    let (lost, state) = circuit.sound_when_lost(job, needs, by, at)?;
     let lost = job.part_label(lost);
     let words = match self::at(circuit, &state) {
         Some(words) => format!("with {lost} off, {words}"),
@@ -123,33 +121,6 @@ pub(super) fn level(active: Active) -> &'static str {
         Active::Low => "0 V",
         Active::High => "plus",
         Active::Either => "the pole that its common is not on",
-    }
-}
-
-/// Says of coils that never come to rest, by what round they go, that the rule at work did not look at them.
-pub(super) fn chattering(job: &Job, circuit: &Circuit, report: &mut Report) {
-    for chatter in circuit.chatters() {
-        let round: Vec<String> = chatter
-            .cycle
-            .iter()
-            .filter_map(|(mover, operated)| Some((circuit.movers().get(mover.index())?, operated)))
-            .map(|(mover, operated)| {
-                format!("{} {}", mover.name, if *operated { "operated" } else { "at rest" })
-            })
-            .collect();
-        let missing = format!(
-            "{} nothing comes to rest ({}, over and over)",
-            circuit.words(&chatter.state),
-            round.join(", ")
-        );
-        let fix = "let no relay open the way by which it is fed; if it is meant to buzz, accept this note";
-        let movers = chatter.cycle.iter().filter_map(|(mover, _)| circuit.movers().get(mover.index()));
-        let mut devices: Vec<_> = movers.map(|mover| mover.device).collect();
-        devices.dedup();
-        let draft = report.not_checked(missing, fix);
-        for device in devices {
-            draft.at(job.device(device).place, "").about(device);
-        }
     }
 }
 

@@ -23,12 +23,14 @@
 //! ## Limits
 //!
 //! Where only one pole is on a source, `open-return` says so instead, and where the conductor of a short joins both ends of a
-//! part `short-circuit` alone is told. A device that nothing reaches gets
+//! part `short-circuit` alone is told. What stays dead because a relay does, or for want of the same gap, is told with that. A device that nothing reaches gets
 //! `unconnected-device` alone.
 //!
 //! ## Sources
 //!
 //! Common practice, no source.
+
+use std::collections::BTreeMap;
 
 use crate::circuit::Circuit;
 use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
@@ -36,13 +38,25 @@ use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 use super::closing::never_closes;
 use super::fed::starved;
 use super::loose::gap;
+use super::lost_feed::{POINTED_AT, groups, names};
+use super::open_return::open_end;
 use super::report::Report;
 use super::reversed_diode::polarised;
 use super::telling;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
-    for starved in starved(job, circuit) {
+    let all = starved(job, circuit);
+    if all.is_empty() {
+        return;
+    }
+    // By finding: what stays dead for want of the gap that it names already.
+    let mut same: BTreeMap<usize, Vec<PartId>> = BTreeMap::new();
+    // Of what hangs on a lost feed `open-return` tells, and of all that stays dead behind that.
+    for group in groups(job, circuit, &all, &open_end).into_iter().filter(|group| group.hanging.is_empty()) {
+        let starved = &all[group.root];
+        let behind: Vec<PartId> =
+            group.behind.iter().filter(|n| **n != group.root).map(|n| all[*n].part).collect();
         let [plus, minus] = starved.ends;
         if report.joined_by_short([plus, minus]) {
             continue;
@@ -66,7 +80,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         let named = never_closes(job, circuit, starved.part)
             .or_else(|| opposed(job, circuit, starved.ends))
-            .or_else(|| gap(job, circuit, &starved, None, report))
+            .or_else(|| gap(job, circuit, starved, None, report))
             .or_else(|| on_one_pole(job, circuit, starved.part, starved.ends));
         let fix = named.unwrap_or_else(|| {
             format!(
@@ -75,14 +89,44 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 job.label(minus)
             )
         });
-        let draft = report.find(format!("nothing ever feeds {name}: {why}"), fix);
+        if let Some(at) = report.same_gap() {
+            same.entry(at).or_default().extend([starved.part].iter().chain(&behind));
+            continue;
+        }
+        let with = match behind.is_empty() {
+            true => String::new(),
+            false => format!("; with it {} stay{} dead", names(job, behind.iter().copied()), s(behind.len())),
+        };
+        let draft = report.find(format!("nothing ever feeds {name}: {why}{with}"), fix);
         draft.follows = starved.ends.iter().any(|end| hands_on_wrong_pole(job, circuit, *end));
         draft
             .at(telling::landing(job, landings, plus), "")
             .at(telling::landing(job, landings, minus), "")
             .about(job.part(starved.part).device)
             .of(starved.part);
+        for part in behind {
+            draft.about(job.part(part).device).of(part);
+        }
     }
+    for (at, parts) in same {
+        let told = names(job, parts.iter().copied());
+        let Some(draft) = report.drafts().get_mut(at) else { continue };
+        let message = &mut draft.finding.message;
+        message.push_str(&format!("; {told} stay{} dead for the same reason", s(parts.len())));
+        for &part in parts.iter().take(POINTED_AT) {
+            if let Some([plus, _]) = job.part(part).kind.load_ends() {
+                draft.at(telling::landing(job, landings, plus), "");
+            }
+        }
+        for part in parts {
+            draft.about(job.part(part).device).of(part);
+        }
+    }
+}
+
+/// The ending of a verb of which so many are the subject.
+fn s(count: usize) -> &'static str {
+    if count == 1 { "s" } else { "" }
 }
 
 /// Whether an output brings a terminal the pole that it is not made to switch to: that is told of the output.

@@ -69,7 +69,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let Some(switch) = switch else { continue };
         let name = job.part_label(id);
         let message = format!(
-            "{name} is a coil without a suppressor: its kick will wear {} down when it switches off",
+            "{name} has {}no suppressor: its kick will wear {} down when it switches off",
+            if matches!(part.kind, Kind::Coil(_)) { "" } else { "a winding and " },
             job.part_label(*switch)
         );
         let fix = if both_ways(fed.iter().copied()) {

@@ -54,7 +54,6 @@ const LOST: f64 = 0.05;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let survey = circuit.survey(job);
-    telling::chattering(job, circuit, report);
     let mut in_series: BTreeSet<PartId> = BTreeSet::new();
     for (id, part) in job.part_ids() {
         let rated = match &part.kind {

@@ -34,7 +34,7 @@
 use std::cell::OnceCell;
 use std::collections::BTreeSet;
 
-use crate::circuit::{Circuit, Landings};
+use crate::circuit::{Circuit, Feed, Landings};
 use crate::netlist::{Active, Current, Job, Kind, Part, PartId, Takes, TerminalId};
 use crate::units::{Rated, Volts};
 
@@ -192,11 +192,11 @@ fn cure(job: &Job, name: &str, wants: &Wants<'_>) -> String {
         }
         _ => {
             let of = match wants.takes {
-                Takes::Any => "",
-                Takes::Dc => "DC ",
-                Takes::Ac => "AC ",
+                Takes::Any => "a source",
+                Takes::Dc => "a DC source",
+                Takes::Ac => "an AC source",
             };
-            format!("feed {name} from a {of}source that it is made for, or correct what its data sheet says")
+            format!("feed {name} from {of} that it is made for, or correct what its data sheet says")
         }
     }
 }
@@ -216,7 +216,7 @@ fn by_other_parts(
     let is_ac =
         |source: &PartId| matches!(&job.part(*source).kind, Kind::Source(s) if s.current == Current::Ac);
     let diode = |parts: &[PartId]| parts.iter().any(|p| matches!(job.part(*p).kind, Kind::Diode(_)));
-    let soft: Vec<&crate::circuit::Feed> = circuit.feeds(id).ways.iter().filter(|feed| !feed.hard).collect();
+    let soft: Vec<&Feed> = circuit.feeds(id).ways.iter().filter(|feed| !feed.hard).collect();
     for feed in &soft {
         let ac = feed.sources.iter().any(is_ac) && !diode(&feed.parts);
         let wrong = match (wants.takes, ac) {
@@ -326,4 +326,21 @@ fn gets(job: &Job, circuit: &Circuit, id: PartId) -> Vec<Gets> {
         to: if feed.forward { plus } else { minus },
     })
     .collect()
+}
+
+/// The ways by which parts are fed that are told to get too many volts: what flows through these then says nothing of a right source.
+pub(super) fn too_high<'c>(job: &Job, circuit: &'c Circuit, report: &Report) -> Vec<(PartId, &'c Feed)> {
+    let parts = report.told_by("wrong-voltage");
+    let feeds =
+        parts.into_iter().flat_map(|part| circuit.feeds(part).ways.iter().map(move |feed| (part, feed)));
+    let high = |(part, feed): &(PartId, &Feed)| {
+        let rated = match &job.part(*part).kind {
+            Kind::Load(load) => load.volts,
+            Kind::Coil(coil) => coil.volts,
+            _ => None,
+        };
+        let volts = telling::volts(job, &feed.sources).ok();
+        rated.zip(volts).is_some_and(|(rated, volts)| volts > rated.range.high.0)
+    };
+    feeds.filter(high).collect()
 }

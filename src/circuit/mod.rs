@@ -323,21 +323,45 @@ impl Circuit {
     /// The same, in a state in which no source on the conductor system of `near` is shorted.
     #[must_use]
     pub fn sound(&self, needs: &[Need], near: TerminalId) -> Reachable {
+        self.reach.reachable(needs, &self.shorted(near, None))
+    }
+
+    /// What the shorts on the conductor system of `near` need, those of a source that is lost apart.
+    fn shorted(&self, near: TerminalId, lost: Option<PartId>) -> Vec<&[Need]> {
         let system = self.finder.system(near);
-        let without: Vec<&[Need]> = self
-            .shorts
-            .ways
-            .iter()
-            .filter(|short| self.finder.system(short.between[0]) == system)
+        let ways = self.shorts.ways.iter();
+        ways.filter(|short| self.finder.system(short.between[0]) == system)
+            .filter(|short| lost.is_none_or(|lost| !short.sources.contains(&lost)))
             .map(|short| short.needs.as_slice())
-            .collect();
-        self.reach.reachable(needs, &without)
+            .collect()
     }
 
     /// A source, other than those that `by` names, and a state in which movers stand so while that source is lost: the
     /// break contact of a relay that watches a supply is closed only then.
     #[must_use]
     pub fn when_lost(&self, job: &Job, needs: &[Need], by: &[PartId]) -> Option<(PartId, State)> {
+        self.lost_beside(job, needs, by, None)
+    }
+
+    /// The same, in a state in which no source that is left on the conductor system of `near` is shorted.
+    #[must_use]
+    pub fn sound_when_lost(
+        &self,
+        job: &Job,
+        needs: &[Need],
+        by: &[PartId],
+        near: TerminalId,
+    ) -> Option<(PartId, State)> {
+        self.lost_beside(job, needs, by, Some(near))
+    }
+
+    fn lost_beside(
+        &self,
+        job: &Job,
+        needs: &[Need],
+        by: &[PartId],
+        near: Option<TerminalId>,
+    ) -> Option<(PartId, State)> {
         let behind = self.reach.behind(needs);
         let coils = behind.iter().filter_map(|mover| match self.movers.get(mover.index())?.by {
             MovedBy::Coil(coil) => Some(coil),
@@ -348,9 +372,10 @@ impl Circuit {
             .flat_map(|feed| feed.sources.iter().copied())
             .filter(|source| !by.contains(source))
             .collect();
-        sources
-            .into_iter()
-            .find_map(|source| Some((source, self.without(job, source).reachable(needs, &[]).state()?)))
+        sources.into_iter().find_map(|source| {
+            let shorted = near.map_or_else(Vec::new, |near| self.shorted(near, Some(source)));
+            Some((source, self.without(job, source).reachable(needs, &shorted).state()?))
+        })
     }
 
     /// How coils follow while a source is lost.

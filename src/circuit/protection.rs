@@ -195,7 +195,7 @@ fn legs(job: &Job, circuit: &Circuit) -> Vec<Leg> {
             if let Some(steps) = steps(job, circuit, part, feed)
                 && steps.first().is_some_and(|s| {
                     circuit.sound(&feed.needs, s.0).state().is_some()
-                        || circuit.when_lost(job, &feed.needs, &feed.sources).is_some()
+                        || circuit.sound_when_lost(job, &feed.needs, &feed.sources, s.0).is_some()
                 })
             {
                 for (from, to, back) in steps {
@@ -532,7 +532,7 @@ impl<'a> Widest<'a> {
             }
         }
         let sound = self.circuit.sound(&needs, start.plus).state().is_some();
-        if !sound && self.circuit.when_lost(self.job, &needs, &[start.source]).is_none() {
+        if !sound && self.circuit.sound_when_lost(self.job, &needs, &[start.source], start.plus).is_none() {
             return None;
         }
         let amps = cap.is_finite().then_some(Amps(cap));

@@ -658,6 +658,9 @@ impl<'v> Lister<'_, 'v> {
                         format!("write it without brackets: `{key}: {near}`")
                     }
                     Some(near) if !said.text.contains('.') => format!("did you mean `{near}`?"),
+                    _ if !said.text.contains('.') && self.directory.device(said.text).is_none() => {
+                        format!("write where each end goes, as in `{key}: [DEVICE.TERMINAL, taped]`")
+                    }
                     _ => format!("write both ends, as in `{key}: [{}, taped]`", said.text),
                 };
                 faults.error(said.place, format!("{name} has one end; a core has two"), fix);

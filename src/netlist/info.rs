@@ -11,13 +11,24 @@ pub struct Head<'v> {
     pub separated: Vec<Said<'v>>,
 }
 
-/// Reads `job:`. `place` is where the file begins, for a head that is missing.
-pub fn read<'v>(entry: Option<(Value<'v>, Place)>, place: Place, faults: &mut Faults) -> Head<'v> {
+/// Reads `job:`. `place` is where the file begins, for a head that is missing; one that is `misspelt` is told as that.
+pub fn read<'v>(
+    entry: Option<(Value<'v>, Place)>,
+    place: Place,
+    misspelt: bool,
+    faults: &mut Faults,
+) -> Head<'v> {
     let mut head =
         Head { info: empty(entry.map_or(place, |(_, place)| place)), exclusive: None, separated: Vec::new() };
     let Some((value, place)) = entry else {
         let start = place.with(place.start..place.start);
-        faults.error(start, "the job has no head", "begin the file with `job:` and, below it, `title: …`");
+        if !misspelt {
+            faults.error(
+                start,
+                "the job has no head",
+                "begin the file with `job:` and, below it, `title: …`",
+            );
+        }
         return head;
     };
     let value_place = if value.is_empty() { place } else { value.place };
@@ -42,9 +53,15 @@ pub fn read<'v>(entry: Option<(Value<'v>, Place)>, place: Place, faults: &mut Fa
     info.client = text("client", faults);
     info.site = text("site", faults);
     info.revision = text("revision", faults);
-    info.date = text("date", faults);
     info.drawn_by = text("drawn_by", faults);
     info.approved_by = text("approved_by", faults);
+    info.date = fields.text("date", faults).map(|said| {
+        if no_day(said.text) {
+            let message = format!("{} is no day of the calendar", said.text);
+            faults.error(said.place, message, "write year, month and day, as in `2026-03-14`");
+        }
+        said.text.to_owned()
+    });
     let status =
         fields.choice("status", &[("design", Status::Design), ("as-built", Status::AsBuilt)], faults);
     info.status = status.unwrap_or_default();
@@ -92,4 +109,24 @@ fn empty(place: Place) -> Info {
         notes: Vec::new(),
         place,
     }
+}
+
+/// Whether a date is written as year, month and day, and there is no such day. Any other way of writing it is taken as it stands.
+fn no_day(text: &str) -> bool {
+    let parts: Vec<&str> = text.split('-').collect();
+    let [year, month, day] = parts[..] else { return false };
+    let digits = |part: &str, count| part.len() == count && part.bytes().all(|b| b.is_ascii_digit());
+    if !(digits(year, 4) && digits(month, 2) && digits(day, 2)) {
+        return false;
+    }
+    let number = |part: &str| part.parse::<u32>().unwrap_or_default();
+    let leap = number(year) % 4 == 0 && (number(year) % 100 != 0 || number(year) % 400 == 0);
+    let days = match number(month) {
+        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
+        4 | 6 | 9 | 11 => 30,
+        2 if leap => 29,
+        2 => 28,
+        _ => return true,
+    };
+    !(1..=days).contains(&number(day))
 }

@@ -112,7 +112,8 @@ fn read_tree(
 /// Reads the sections in an order in which each finds what it names.
 fn sections<'v>(top: &mut Fields<'v>, tree: &'v Tree, context: &mut Context<'v>) -> Option<Job> {
     let head = top.entry("job").map(|entry| (entry.value, entry.place));
-    let info = info::read(head, tree.root().place, &mut context.faults);
+    let misspelt = top.misspelt("job", &context.faults);
+    let info = info::read(head, tree.root().place, misspelt, &mut context.faults);
     devices::check_types(top.value("data_sheets"), context);
     cables::check_types(top.value("cable_data"), context);
     let mut job = Job {

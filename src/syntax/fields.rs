@@ -166,6 +166,13 @@ impl<'v> Fields<'v> {
         texts(value, &format!("`{key}`"), faults)
     }
 
+    /// Whether a key that is not there stands there misspelt: that is reported when the map is finished.
+    #[must_use]
+    pub fn misspelt(&self, key: &'static str, faults: &Faults) -> bool {
+        let present = self.entries.iter().any(|(entry, _)| entry.key == key);
+        !present && self.entries.iter().any(|(entry, _)| faults.nearest(entry.key, [key]).is_some())
+    }
+
     /// Reports every key that was not asked for.
     pub fn finish(self, faults: &mut Faults) {
         // `any_of` makes a key known without reading it.

@@ -1,5 +1,7 @@
 //! What a person meant who wrote a text that is no YAML: the usual slips, each with its remedy.
 
+use std::ops::Range;
+
 use granit_parser::ErrorKind;
 
 use super::{Faults, parse};
@@ -21,7 +23,7 @@ struct Slip {
 }
 
 impl Slip {
-    fn new(range: std::ops::Range<usize>, message: impl Into<String>, fix: impl Into<String>) -> Self {
+    fn new(range: Range<usize>, message: impl Into<String>, fix: impl Into<String>) -> Self {
         Self { start: range.start, end: range.end, message: message.into(), fix: fix.into() }
     }
 
@@ -163,6 +165,12 @@ impl Slip {
                 "a backslash in double quotes means something else in YAML",
                 "use single quotes, or write the backslash twice",
             ),
+            ErrorKind::MappingValueNotAllowed | ErrorKind::InvalidColonPlacement
+                if colon_forgotten(text, line_start).is_some() =>
+            {
+                let (at, key, rest) = colon_forgotten(text, line_start).unwrap_or((here..here, "", ""));
+                Self::new(at, format!("a colon is missing behind `{key}`"), format!("write `{key}: {rest}`"))
+            }
             ErrorKind::MappingValueNotAllowed | ErrorKind::InvalidColonPlacement => Self::new(
                 one,
                 "a second colon with a space behind it stands on this line",
@@ -302,6 +310,22 @@ fn colon_in_braces(line: &str, line_start: usize, kind: &ErrorKind) -> Option<Sl
         at += piece.len() + 1;
     }
     None
+}
+
+/// A line above that stands where the keys of this one stand and has no colon, though it reads like a key and its text: where, the
+/// key, and the text.
+fn colon_forgotten(text: &str, line_start: usize) -> Option<(Range<usize>, &str, &str)> {
+    let line = text.get(line_start..)?.lines().next()?;
+    let above = text.get(..line_start)?.trim_end().lines().next_back()?;
+    let indent = |line: &str| line.len() - line.trim_start().len();
+    let said = above.split(" #").next()?.trim();
+    let (key, rest) = said.split_once(' ')?;
+    let is_key = !key.is_empty() && key.chars().all(|c| c.is_alphanumeric() || c == '_');
+    if !is_key || said.contains(':') || indent(above) != indent(line) {
+        return None;
+    }
+    let start = text.get(..line_start)?.trim_end().len() - above.trim_end().len() + indent(above);
+    Some((start..start + key.len(), key, rest.trim()))
 }
 
 /// A tab before the first thing on the line.
