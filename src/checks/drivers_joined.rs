@@ -23,7 +23,7 @@
 //! ## Limits
 //!
 //! Two outputs of different sense at one terminal are one push-pull output. Only transistor outputs are looked at; what
-//! contacts can join is told by `short-circuit`, and so are two outputs that short a source between them.
+//! contacts can join is told by `short-circuit`.
 //!
 //! ## Sources
 //!
@@ -32,7 +32,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, NetId};
-use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
+use crate::netlist::{Job, Kind, Pole, TerminalId};
 
 use super::report::Report;
 use super::telling::landing;
@@ -52,7 +52,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let (a, _) = drivers.iter().take(n).find(|(_, other)| *other != sense || sense.len() > 1)?;
             Some((*a, *b))
         });
-        let Some((a, b)) = fight.filter(|fight| !shorts(job, circuit, *fight)) else { continue };
+        let Some((a, b)) = fight else { continue };
         let message = format!(
             "the outputs {} and {} are joined and pull different ways: one of them will burn",
             job.label(a),
@@ -66,13 +66,4 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .about(b)
             .about(a);
     }
-}
-
-/// Whether two outputs short a source in some state: that is told as a short.
-fn shorts(job: &Job, circuit: &Circuit, (a, b): (TerminalId, TerminalId)) -> bool {
-    let drives = |part: &PartId, at: TerminalId| matches!(&job.part(*part).kind, Kind::Output(output) if output.at == at);
-    circuit.shorts().ways.iter().any(|way| {
-        [a, b].into_iter().all(|at| way.parts.iter().any(|part| drives(part, at)))
-            && circuit.reachable(&way.needs).state().is_some()
-    })
 }

@@ -23,8 +23,8 @@
 //! ## Limits
 //!
 //! It is told of supplies, fuses, contacts, diodes, resistors and two-wire sensors. Of a changeover contact one throw
-//! suffices. Two open sides in a job are told as one gap. Beside an error it is a note, for it may come of the same mistake.
-//! An earth that begins on the green-yellow core of a cable and ends on another core of it is told too.
+//! suffices. Two open sides in a job are told as one gap. It is a note, for a core may be waiting there for work to come.
+//! An earth that begins on the green-yellow core of a cable and ends on another core of it is told too, as a warning.
 //! Where a fix names the open side already, or an error stands at the same device, it is not told again. Loads, inputs and
 //! signals have rules of their own.
 //!
@@ -47,7 +47,6 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     earth_on_two_cores(job, report);
     let (landings, loose) = (circuit.landings(), report.loose_ends(job, circuit));
     let grave = report.graver_devices(job);
-    let all_else_works = report.drafts().iter().all(|draft| draft.finding.severity < Severity::Error);
     let mut open: Vec<&LooseEnd> = Vec::new();
     let mut seen: BTreeSet<TerminalId> = BTreeSet::new();
     for end in loose.iter() {
@@ -84,9 +83,6 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             job.label(end.wired)
         );
         let draft = report.find(message, fix);
-        if !all_else_works {
-            draft.severity(Severity::Note);
-        }
         for end in ends {
             draft.at(telling::landing(job, landings, end.open), "nothing leads on").about(end.open);
         }
@@ -136,6 +132,7 @@ fn earth_on_two_cores(job: &Job, report: &mut Report) {
         let fix = format!("land {right_label} on {} in place of {wrong_label}", job.label(at));
         report
             .find(message, fix)
+            .severity(Severity::Warning)
             .at(job.core(right).ends[side].place, "ends here")
             .at(job.core(wrong).ends[side].place, "")
             .about(right)

@@ -113,7 +113,7 @@ rules! {
     unconnected_device "unconnected-device" Warning,
     unused_wired "unused-wired" Note,
     bypassed "bypassed" Note,
-    half_wired "half-wired" Warning,
+    half_wired "half-wired" Note,
     idle_source "idle-source" Note,
     core_direction "core-direction" Warning,
     not_checked "not-checked" Note,

@@ -14,9 +14,6 @@ const GROUPS: &[&[&str]] = &[
     &["reversed-polarity", "two-wire-leak"],
 ];
 
-/// Rules of which several may find one exchange; the first one's finding tells it.
-const EXCHANGED: [&str; 4] = ["short-circuit", "reversed-diode", "reversed-polarity", "pole-colour"];
-
 /// Leaves out what follows from a mistake that is told already. A danger is never left out.
 pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
     let lone: BTreeSet<DeviceId> = drafts
@@ -36,24 +33,20 @@ pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
             of_part.entry(part).or_default().push(draft.finding.rule);
         }
     }
-    let place = |rule| EXCHANGED.iter().position(|other| *other == rule);
-    let mut exchanges: BTreeMap<&str, usize> = BTreeMap::new();
-    for draft in drafts.iter().filter(|draft| !draft.follows && draft.finding.fix.starts_with("exchange ")) {
-        if let Some(at) = place(draft.finding.rule) {
-            exchanges.entry(&draft.finding.fix).and_modify(|first| *first = at.min(*first)).or_insert(at);
-        }
-    }
-    let exchanged_before = |finding: &Finding| {
-        let told = place(finding.rule).zip(exchanges.get(&*finding.fix));
-        told.is_some_and(|(at, first)| at > *first)
-    };
+    let exchanges: BTreeSet<&str> = drafts
+        .iter()
+        .filter(|draft| !draft.follows && draft.finding.severity > Severity::Warning)
+        .map(|draft| &*draft.finding.fix)
+        .collect();
+    // The colours come right with the exchange that cures an error.
+    let comes_right = |finding: &Finding| finding.rule == "pole-colour" && exchanges.contains(&*finding.fix);
     let kept: Vec<bool> = drafts
         .iter()
         .map(|draft| {
             let finding = &draft.finding;
             finding.severity == Severity::Danger
                 || !(draft.follows
-                    || exchanged_before(finding)
+                    || comes_right(finding)
                     || follows_in_group(draft, &of_part)
                     || stands_on_lone_device(job, finding, &lone)
                     || finding.rule == "effect-not-met"
