@@ -61,6 +61,22 @@ pub enum Subject {
     Core(u32),
 }
 
+/// One end of one core: the core by its number in the job, and 0 for its near end or 1 for its far one.
+pub type CoreEndAt = (u32, u8);
+
+/// A change of the wiring that a finding names as its cure. Terminals, cores and links go by their numbers in the job.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Change {
+    /// The end of a core is brought to a terminal.
+    Land(CoreEndAt, u32),
+    /// The ends of two cores change places.
+    Exchange(CoreEndAt, CoreEndAt),
+    /// One end of a link, 0 or 1, is brought to a terminal.
+    Shift(u32, u8, u32),
+    /// Two terminals are joined.
+    Join(u32, u32),
+}
+
 /// One finding.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
@@ -72,6 +88,8 @@ pub struct Finding {
     pub message: Message,
     /// What to change; the same words for all findings of most rules.
     pub fix: Cow<'static, str>,
+    /// The changes that the fix names, any one of which was tried and takes the finding away; empty where none was found.
+    pub cures: Vec<Change>,
     /// The reason under `accepted:`, if the job accepts it there.
     pub accepted: Option<String>,
     /// The state in which it happens, in words; `None` when it holds always. What happens in one state shares its words.
@@ -122,6 +140,7 @@ impl Finding {
             severity,
             message: message.into(),
             fix: fix.into(),
+            cures: Vec::new(),
             accepted: None,
             state: None,
             subjects: Vec::new(),

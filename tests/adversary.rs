@@ -6,9 +6,11 @@
 //! ```text
 //! # finds: error reversed-polarity devices.H1
 //! # finds: nothing
+//! # cure: move W3 blue from K1:A2 to K1:A1
 //! ```
 //!
-//! A line gives severity, rule and the finding's first place; the order is the order in which they are told.
+//! A line gives severity, rule and the finding's first place; the order is the order in which they are told. `cure:` is what a
+//! finding has to say of what to change.
 
 #![allow(clippy::unwrap_used, reason = "a test may fail loudly")]
 
@@ -28,8 +30,13 @@ fn each_wiring_brings_just_the_findings_above_it() {
         let text = fs::read_to_string(&file).unwrap();
         let (found, told) = findings(&text);
         let expected = expected(&text);
+        let name = file.file_name().unwrap().display();
+        for cure in text.lines().filter_map(|line| line.strip_prefix("# cure: ")) {
+            if !told.iter().any(|told| told.ends_with(&format!("Fix: {cure}"))) {
+                wrong.push(format!("{name}\n    no such cure: {cure}\n{}", told.join("\n")));
+            }
+        }
         if found != expected {
-            let name = file.file_name().unwrap().display();
             wrong.push(format!(
                 "{name}\n    expected {expected:#?}\n    found    {found:#?}\n{}",
                 told.join("\n")

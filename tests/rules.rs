@@ -224,7 +224,7 @@ proptest! {
     }
 }
 
-/// The fix of a contradiction names the contact that is open then, or that holds what should be dead.
+/// The fix of a contradiction moves what stands on the wrong throw, where that makes it right.
 #[test]
 fn a_contradicted_effect_says_where_its_way_is_open() {
     let fixes = |to: &str, line: &str| {
@@ -238,11 +238,11 @@ fn a_contradicted_effect_says_where_its_way_is_open() {
         let of_rule = findings.into_iter().filter(|finding| finding.rule == "effect-not-met");
         of_rule.map(|finding| finding.fix).collect::<Vec<_>>()
     };
-    let open =
-        "its way is open then between S1:COM and S1:NC; move the core that stands wrong, or correct the line";
-    assert_eq!(fixes("S1.NC", "{when: S1 operated, then: H1 powered}"), [open]);
-    let held = "its way is closed then between S1:COM and S1:NO; move the core that stands wrong, or correct the line";
-    assert_eq!(fixes("S1.NO", "{when: S1 operated, then: H1 dead}"), [held]);
+    let moved = |from: &str, to: &str| {
+        format!("move the link, which comes from H1:1, from {from} to {to}, or correct the line")
+    };
+    assert_eq!(fixes("S1.NC", "{when: S1 operated, then: H1 powered}"), [moved("S1:NC", "S1:NO")]);
+    assert_eq!(fixes("S1.NO", "{when: S1 operated, then: H1 dead}"), [moved("S1:NO", "S1:NC")]);
     let bare =
         "no contact lies on the way that holds it; move the core that stands wrong, or correct the line";
     assert_eq!(fixes("G1.V+", "{when: S1 at rest, then: H1 dead}"), [bare]);
@@ -300,19 +300,16 @@ fn a_contradicted_effect_is_followed_back_through_its_relay() {
 fn fixes_name_the_gap() {
     let button = "  S1: {type: push-button-no}\n  H1: {type: lamp, volts: 24 V, amps: 0.1 A}";
     let gap = |links: &str| fixes_of("open-return", button, links, "");
-    assert_eq!(gap("[P, S1.13], [H1.2, N]"), ["join H1:1 and S1:14, from which nothing leads on"]);
-    assert_eq!(gap("[S1.14, H1.1], [H1.2, N]"), ["join S1:13 and F1:2: nothing leads on from either"]);
+    assert_eq!(gap("[P, S1.13], [H1.2, N]"), ["join S1:14 and H1:1"]);
+    assert_eq!(gap("[S1.14, H1.1], [H1.2, N]"), ["join P and S1:13"]);
     let two = format!("{button}\n  S2: {{type: push-button-nc}}");
     assert_eq!(
         fixes_of("open-return", &two, "[P, S2.11], [S1.14, H1.1], [H1.2, N]", ""),
-        ["join S1:13 and S2:12: nothing leads on from either"]
+        ["join S2:12 and S1:13"]
     );
     let lamps = format!("{button}\n  H2: {{type: lamp, volts: 24 V, amps: 0.1 A}}\n  X1: {{type: splice}}");
     let behind_a_joint = "[P, S1.13], [X1, H1.1], [X1, H2.1], [H1.2, N], [H2.2, N]";
-    assert_eq!(
-        fixes_of("open-return", &lamps, behind_a_joint, ""),
-        ["join X1, on which H1:1 hangs, and S1:14, from which nothing leads on"]
-    );
+    assert_eq!(fixes_of("open-return", &lamps, behind_a_joint, ""), ["join S1:14 and X1"]);
     let dry = "data_sheets: {drive: {terminals: [1, 2], dry_inputs: {START: {between: [1, 2]}}}}";
     let drive = "  A1: {type: drive}\n  S1: {type: push-button-no}\n  S2: {type: push-button-nc}";
     assert_eq!(

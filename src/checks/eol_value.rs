@@ -88,6 +88,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             let when = telling::at(circuit, &state);
             let message = format!("{name} sees {sees}{} and {wants}", telling::clause(when.as_deref()));
             let wrong = wrong_resistor(job, watched, &contacts, ohms).filter(|_| state.at_rest());
+            let wrong =
+                wrong.or_else(|| long_cable(job, watched, &contacts, ohms).filter(|_| state.at_rest()));
             let fix = wrong.unwrap_or_else(|| cure(job, watched, state.at_rest(), ohms));
             let draft = report.find(message, fix);
             draft.at(telling::landing(job, landings, watched.at), "").about(watched.at).about(watched.common);
@@ -119,6 +121,23 @@ fn wrong_resistor(job: &Job, watched: &Supervised, parts: &[PartId], ohms: Optio
     let (id, own) = alike.next()?;
     let name = job.part_label(id);
     alike.next().is_none().then(|| format!("fit {wanted} as {name}, which has {own}"))
+}
+
+/// What to do where the one resistor of a loop is right and the ohms of its cable are too many.
+fn long_cable(job: &Job, watched: &Supervised, parts: &[PartId], ohms: Option<f64>) -> Option<String> {
+    let (rest, seen) = (watched.rest?, ohms?);
+    let mut resistors = parts.iter().filter_map(|id| match &job.part(*id).kind {
+        Kind::Resistor(resistor) => Some((*id, resistor.ohms?)),
+        _ => None,
+    });
+    let (id, own) = resistors.next().filter(|_| resistors.next().is_none())?;
+    (watched.shows(rest, Some(own.0)) && seen > own.0).then(|| {
+        let name = job.part_label(id);
+        format!(
+            "use a larger cable, or a shorter way: {name} is right, and the cable adds {:.0} Ω",
+            seen - own.0
+        )
+    })
 }
 
 /// What to look for in a loop of so many ohms: an open joint, something that joins it before its resistors, or wrong

@@ -149,10 +149,16 @@ fn found(
             let spot = spot.or_else(|| joint(job, circuit, circuit.net_of(open))).unwrap_or(open);
             let which =
                 if spot == open { String::new() } else { format!(", on which {} hangs,", job.label(open)) };
-            format!("join {}{which} and {}, from which nothing leads on", job.label(spot), live.label(job))
+            let live = live.label(job);
+            format!(
+                "find what is missing between {live}, from which nothing leads on, and {}{which}",
+                job.label(spot)
+            )
+            .trim_end_matches(',')
+            .to_owned()
         }
         ([], [dead]) => format!(
-            "bring {}, from which nothing leads on, to the other pole of the source that {} is on",
+            "find what is missing between {}, from which nothing leads on, and the other pole of the source that {} is on",
             dead.label(job),
             job.label(other)
         ),
@@ -173,7 +179,8 @@ fn unjoined_pole(
         let at = ends.iter().position(|(_, poles)| poles.contains(&(end.part, has)))?;
         let wrong = ends[1 - at].0;
         let [wrong, open] = [wrong, end.open].map(|at| job.label(at));
-        Some((format!("bring {wrong} to {open}, from which nothing leads on"), vec![end.part]))
+        let words = format!("find what is missing between {open}, from which nothing leads on, and {wrong}");
+        Some((words, vec![end.part]))
     });
     found.next().filter(|_| found.next().is_none())
 }

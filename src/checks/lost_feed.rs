@@ -3,13 +3,12 @@
 use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::{Circuit, Landing, Landings};
-use crate::netlist::{Form, Job, Kind, PartId, Pole, TerminalId};
+use crate::circuit::Circuit;
+use crate::netlist::{Form, Job, Kind, PartId, TerminalId};
 
 use super::closing::ways;
 use super::fed::Starved;
 use super::report::listed;
-use super::telling;
 
 /// So many parts are named; of more only the first.
 const NAMED: usize = 8;
@@ -160,73 +159,6 @@ impl Rails {
         let plus = says.next()?;
         says.all(|other| other == plus).then(|| (all.iter().copied().filter(hangs).collect(), plus))
     }
-
-    /// What to do where a conductor from a pole that is wanted ends on a strip way from which nothing leads on: it belongs here.
-    pub(super) fn move_to(
-        &self,
-        job: &Job,
-        circuit: &Circuit,
-        landings: &Landings,
-        spot: TerminalId,
-        wanted: &BTreeSet<(PartId, Pole)>,
-    ) -> Option<String> {
-        let poles = nodes(job, circuit, wanted);
-        let mut ends = job.terminal_ids().map(|(id, _)| id).filter(|at| {
-            poles.contains(&circuit.past_fuses(*at))
-                && job.device(job.terminal(*at).device).form == Form::Strip
-                && landings.on(*at).len() == 1
-        });
-        let (Some(end), None) = (ends.next(), ends.next()) else { return None };
-        let here = ways_of_strips(job, circuit, spot);
-        let near = beside(job, end).find(|near| here.contains(near));
-        // A link that leads on from one way to the next belongs on this strip, and is most often there for work to come.
-        let (what, to) = match landings.on(end) {
-            [Landing::Core(core, _)] => (job.core_label(*core), near.unwrap_or(spot)),
-            _ => ("the link".to_owned(), near?),
-        };
-        let [end, to] = [end, to].map(|at| job.label(at));
-        Some(format!("move {what} from {end}, from which nothing leads on, to {to}"))
-    }
-
-    /// What to do where a link between two neighbouring ways of a strip is missing.
-    pub(super) fn link_to(
-        &self,
-        job: &Job,
-        circuit: &Circuit,
-        spot: TerminalId,
-        wanted: &BTreeSet<(PartId, Pole)>,
-    ) -> Option<String> {
-        let poles = nodes(job, circuit, wanted);
-        ways_of_strips(job, circuit, spot).into_iter().find_map(|at| {
-            let live = beside(job, at).find(|near| poles.contains(&circuit.past_fuses(*near)))?;
-            let pole = wanted
-                .iter()
-                .filter_map(|pole| telling::pole(job, *pole))
-                .find(|pole| circuit.joined_past_fuses(*pole, live))?;
-            let [at, live, pole] = [at, live, pole].map(|at| job.label(at));
-            Some(format!("join {at} to {live} beside it, which is on {pole}"))
-        })
-    }
-}
-
-/// The conductors, fuses closed, on which poles lie.
-fn nodes(job: &Job, circuit: &Circuit, poles: &BTreeSet<(PartId, Pole)>) -> BTreeSet<u32> {
-    let poles = poles.iter().filter_map(|pole| telling::pole(job, *pole));
-    poles.map(|at| circuit.past_fuses(at)).collect()
-}
-
-/// The strip ways on the conductor of a terminal.
-fn ways_of_strips(job: &Job, circuit: &Circuit, at: TerminalId) -> Vec<TerminalId> {
-    let all = circuit.terminals_of(circuit.net_of(at)).iter().copied();
-    all.filter(|at| job.device(job.terminal(*at).device).form == Form::Strip).collect()
-}
-
-/// The ways beside one of a strip.
-fn beside(job: &Job, at: TerminalId) -> impl Iterator<Item = TerminalId> {
-    let near = [at.0.checked_sub(1), at.0.checked_add(1)].into_iter().flatten().map(TerminalId);
-    near.filter(move |near| {
-        near.index() < job.terminals.len() && job.terminal(*near).device == job.terminal(at).device
-    })
 }
 
 /// By conductor, fuses closed: how many contacts at the least lie between it and any of `ends`.

@@ -6,6 +6,7 @@
 //! `cargo fmt` does not follow the list: format the files with `rustfmt --edition 2024 src/checks/*.rs`.
 
 mod astray;
+mod changes;
 mod closing;
 mod culprit;
 mod far_ends;
@@ -15,6 +16,7 @@ mod loose;
 mod lost_feed;
 mod operates;
 mod precedence;
+mod remedy;
 mod report;
 mod screens;
 mod standing;
@@ -135,18 +137,23 @@ pub fn suggestion(name: &str) -> Option<&'static str> {
 /// Holds every rule against a job. The gravest findings come first, then in the order of the file.
 #[must_use]
 pub fn run(job: &Job, circuit: &Circuit) -> Vec<Finding> {
-    let mut report = Report::default();
-    for rule in RULES {
-        report.begin(rule);
-        (rule.run)(job, circuit, &mut report);
-    }
-    let mut findings = precedence::one_a_mistake(job, report.into_drafts());
+    let mut findings = remedy::tried(job, circuit, held_against(job, circuit), &held_against);
     findings.sort_by_cached_key(|finding| {
         let place = finding.labels.first().map(|label| label.place);
         let at = place.map(|place| (place.file(), place.start));
         (Reverse(finding.severity), at, rank(finding.rule))
     });
     findings
+}
+
+/// What the rules find, in their order.
+fn held_against(job: &Job, circuit: &Circuit) -> Vec<Finding> {
+    let mut report = Report::default();
+    for rule in RULES {
+        report.begin(rule);
+        (rule.run)(job, circuit, &mut report);
+    }
+    precedence::one_a_mistake(job, report.into_drafts())
 }
 
 fn rank(name: &str) -> usize {

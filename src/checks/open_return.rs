@@ -38,7 +38,7 @@
 use std::collections::BTreeSet;
 
 use crate::circuit::Circuit;
-use crate::netlist::{Core, CoreId, DeviceId, Job, PartId, Pole, StateWord, TerminalId};
+use crate::netlist::{Job, PartId, Pole, TerminalId};
 
 use super::astray::astray;
 use super::closing::{never_closes, only_holds_itself};
@@ -56,7 +56,6 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         return;
     }
     let rails = Rails::of(job, circuit);
-    let (loose, switched) = (left_loose(job), switched(job));
     for group in groups(job, circuit, &starved, &open_end) {
         let Some(&(first, open)) = group.hanging.first() else { continue };
         let dead = &starved[first];
@@ -84,29 +83,22 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             ),
         };
         let wanted = wanted(circuit, &starved, &group.hanging);
-        let at = spot.unwrap_or(open);
-        let fix = astray(job, circuit, landings, open, &wanted, report)
-            .or_else(|| rails.move_to(job, circuit, landings, at, &wanted))
-            .or_else(|| {
-                let mut missing = || gap(job, circuit, dead, spot, report);
-                if only_holds_itself(job, circuit, dead.part) {
-                    missing().or_else(|| never_closes(job, circuit, dead.part))
-                } else {
-                    never_closes(job, circuit, dead.part).or_else(missing)
-                }
-            })
-            .or_else(|| land_loose(job, circuit, &loose, open, &wanted))
-            .or_else(|| rails.link_to(job, circuit, at, &wanted))
-            .unwrap_or_else(|| {
-                let named = |id: PartId| [None, Some(id)].map(|part| (job.part(id).device, part));
-                let is_switched = |id| named(id).iter().any(|named| switched.contains(named));
-                let by = if group.hanging.iter().any(|(n, _)| is_switched(starved[*n].part)) {
-                    ", by way of what is to switch it"
-                } else {
-                    ""
-                };
-                format!("{}{by}", bring(job, at, other, &wanted))
-            });
+        let fix = astray(job, circuit, landings, open, &wanted, report).or_else(|| {
+            let mut missing = || gap(job, circuit, dead, spot, report);
+            if only_holds_itself(job, circuit, dead.part) {
+                missing().or_else(|| never_closes(job, circuit, dead.part))
+            } else {
+                never_closes(job, circuit, dead.part).or_else(missing)
+            }
+        });
+        let fix = fix.unwrap_or_else(|| {
+            let mut poles = wanted.iter().filter_map(|pole| telling::pole(job, *pole));
+            let pole = match (poles.next(), poles.next()) {
+                (Some(pole), None) => job.label(pole),
+                _ => format!("the other pole of the source that {other_end} is on"),
+            };
+            format!("find what is missing between {} and {pole}", job.label(spot.unwrap_or(open)))
+        });
         let draft = report.find(message, fix);
         draft.at(telling::landing(job, landings, open), "leads nowhere");
         draft.at(telling::landing(job, landings, other), "").about(open);
@@ -117,13 +109,6 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             draft.about(job.part(starved[*n].part).device).of(starved[*n].part);
         }
     }
-}
-
-/// What some line of cause and effect wants dead, so that something is to switch it.
-fn switched(job: &Job) -> BTreeSet<(DeviceId, Option<PartId>)> {
-    let effects = job.cause_and_effect.iter().flat_map(|line| &line.then);
-    let off = effects.filter(|effect| matches!(effect.state, StateWord::Dead | StateWord::AtRest));
-    off.map(|effect| (effect.device, effect.part)).collect()
 }
 
 /// The end of a part that leads nowhere, where the other is on a source.
@@ -154,55 +139,4 @@ fn wanted(
         return BTreeSet::new();
     }
     poles.into_iter().map(|(source, pole)| (source, pole.opposite())).collect()
-}
-
-/// A core of which one end is on a terminal and the other, as named, on none.
-struct Loose {
-    core: CoreId,
-    at: TerminalId,
-    end: &'static str,
-}
-
-fn left_loose(job: &Job) -> Vec<Loose> {
-    let one_ended = |(core, is): (CoreId, &Core)| match is.ends.map(|end| end.to.terminal()) {
-        [Some(at), None] => Some(Loose { core, at, end: "far" }),
-        [None, Some(at)] => Some(Loose { core, at, end: "near" }),
-        _ => None,
-    };
-    job.core_ids().filter_map(one_ended).collect()
-}
-
-/// What to do where a core comes from the open end, or from a pole that is wanted, and is left loose at its other end.
-fn land_loose(
-    job: &Job,
-    circuit: &Circuit,
-    loose: &[Loose],
-    open: TerminalId,
-    wanted: &BTreeSet<(PartId, Pole)>,
-) -> Option<String> {
-    let poles: Vec<TerminalId> = wanted.iter().filter_map(|pole| telling::pole(job, *pole)).collect();
-    let [pole] = poles[..] else { return None };
-    let (lost, live) = (circuit.net_of(open), circuit.past_fuses(pole));
-    let only = |leads: &dyn Fn(TerminalId) -> bool| {
-        let mut all = loose.iter().filter(|loose| leads(loose.at));
-        all.next().filter(|_| all.next().is_none())
-    };
-    let (loose, to) = match only(&|at| circuit.net_of(at) == lost) {
-        Some(loose) => (loose, pole),
-        None => (only(&|at| circuit.past_fuses(at) == live)?, open),
-    };
-    let (core, end, to) = (job.core_label(loose.core), loose.end, job.label(to));
-    Some(format!("land the {end} end of {core}, which is left loose, on {to}"))
-}
-
-fn bring(job: &Job, spot: TerminalId, other: TerminalId, wanted: &BTreeSet<(PartId, Pole)>) -> String {
-    let mut poles = wanted.iter().filter_map(|pole| telling::pole(job, *pole));
-    match (poles.next(), poles.next()) {
-        (Some(pole), None) => format!("bring {} to {}", job.label(spot), job.label(pole)),
-        _ => format!(
-            "bring {} to the other pole of the source that {} is on",
-            job.label(spot),
-            job.label(other)
-        ),
-    }
 }

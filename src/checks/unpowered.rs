@@ -166,5 +166,5 @@ fn on_one_pole(job: &Job, circuit: &Circuit, id: PartId, [plus, minus]: [Termina
     }
     let (end, wanted) = if pole == Pole::Plus { (minus, Pole::Minus) } else { (plus, Pole::Plus) };
     let wanted = telling::pole(job, (source, wanted))?;
-    Some(format!("bring {} to {}", job.label(end), job.label(wanted)))
+    Some(format!("find what is missing between {} and {}", job.label(end), job.label(wanted)))
 }

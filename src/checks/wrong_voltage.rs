@@ -35,7 +35,7 @@ use std::cell::OnceCell;
 use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Feed, Landings};
-use crate::netlist::{Active, Current, Job, Kind, Part, PartId, Takes, TerminalId};
+use crate::netlist::{Active, Current, Draw, Job, Kind, Part, PartId, Takes, TerminalId};
 use crate::units::{Rated, Volts};
 
 use super::report::{Report, listed};
@@ -169,8 +169,12 @@ fn look(
     }
 }
 
-/// From what to feed a part: the one source of the job that gives what it takes, if there is but one.
+/// From what to feed a part: the one source of the job that gives what it takes, if there is but one and it has the amps.
 fn cure(job: &Job, name: &str, wants: &Wants<'_>) -> String {
+    let draws = job.parts_on(wants.at).find_map(|(_, part)| match &part.kind {
+        Kind::Load(load) => load.draw,
+        _ => None,
+    });
     let fits = |id: &PartId| match (&job.part(*id).kind, wants.rated) {
         (Kind::Source(source), Some(rated)) => {
             let kind = match wants.takes {
@@ -178,7 +182,15 @@ fn cure(job: &Job, name: &str, wants: &Wants<'_>) -> String {
                 Takes::Dc => source.current == Current::Dc,
                 Takes::Ac => source.current == Current::Ac,
             };
-            kind && source.volts.is_some_and(|volts| outside(volts.0, rated).is_none())
+            let enough = |volts: Volts| {
+                let amps = draws.map(|draws| match draws {
+                    Draw::Amps(amps) => amps.0,
+                    Draw::Ohms(ohms) => volts.0 / ohms.0,
+                    Draw::Watts(watts) => watts.0 / rated.nominal.0,
+                });
+                amps.zip(source.amps).is_none_or(|(draws, has)| draws <= has.0)
+            };
+            kind && source.volts.is_some_and(|volts| outside(volts.0, rated).is_none() && enough(volts))
         }
         _ => false,
     };

@@ -5,6 +5,7 @@
 
 mod accepted;
 mod cables;
+mod changed;
 mod colours;
 pub mod conductors;
 mod devices;

@@ -153,6 +153,7 @@ impl Faults {
             severity,
             message: message.into(),
             fix: fix.into(),
+            cures: Vec::new(),
             accepted: None,
             state: None,
             subjects,
