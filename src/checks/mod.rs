@@ -137,7 +137,7 @@ pub fn suggestion(name: &str) -> Option<&'static str> {
 /// Holds every rule against a job. The gravest findings come first, then in the order of the file.
 #[must_use]
 pub fn run(job: &Job, circuit: &Circuit) -> Vec<Finding> {
-    let mut findings = remedy::tried(job, circuit, held_against(job, circuit), &held_against);
+    let mut findings = remedy::tried(job, circuit, untried(job, circuit), &untried);
     findings.sort_by_cached_key(|finding| {
         let place = finding.labels.first().map(|label| label.place);
         let at = place.map(|place| (place.file(), place.start));
@@ -146,8 +146,9 @@ pub fn run(job: &Job, circuit: &Circuit) -> Vec<Finding> {
     findings
 }
 
-/// What the rules find, in their order.
-fn held_against(job: &Job, circuit: &Circuit) -> Vec<Finding> {
+/// What the rules find, in their order, without any cure tried: enough where only what is wrong counts.
+#[must_use]
+pub fn untried(job: &Job, circuit: &Circuit) -> Vec<Finding> {
     let mut report = Report::default();
     for rule in RULES {
         report.begin(rule);
