@@ -46,6 +46,14 @@ struct Fan {
     back: Range<usize>,
 }
 
+/// Two strands that are neighbours from item to item.
+struct Run {
+    /// The items, each with the row of the upper one.
+    rows: Vec<(usize, usize)>,
+    /// On the left and on the right their ends where they part or land.
+    ends: [Option<(usize, usize)>; 2],
+}
+
 /// The fans of the items of one layer.
 #[derive(Default)]
 struct Fans {
@@ -185,17 +193,11 @@ impl Ordered {
                 if loose(a) || loose(b) {
                     continue;
                 }
-                let pairs = [0, 1].map(|side| {
-                    let (a, b) = (self.end_of_row(item, side, i - 1), self.end_of_row(item, side, i));
-                    a.zip(b)
-                });
+                let run = self.run(item, (a, b));
                 let gain = |(a, b): (usize, usize)| if self.crosses(rank, a, b) { 1 } else { -1 };
-                if pairs.into_iter().flatten().map(gain).sum::<i32>() > 0 {
-                    self.items[item].rows.swap(i - 1, i);
-                    for (side, pair) in pairs.into_iter().enumerate() {
-                        if let Some((a, b)) = pair {
-                            self.swap_ends(item, side, a, b);
-                        }
+                if run.ends.into_iter().flatten().map(gain).sum::<i32>() > 0 {
+                    for (item, row) in run.rows {
+                        self.swap_rows(item, row);
                     }
                     swapped = true;
                 }
@@ -206,6 +208,43 @@ impl Ordered {
             }
         }
         changed
+    }
+
+    /// Where two strands that are neighbours in an item run side by side, this way up.
+    fn run(&self, item: usize, (a, b): (usize, usize)) -> Run {
+        let upper = |item: usize| {
+            let rows = &self.items[item].rows;
+            let above = rows.iter().position(|s| *s == a)?;
+            (rows.get(above + 1) == Some(&b)).then_some(above)
+        };
+        let mut run = Run { rows: upper(item).map(|row| (item, row)).into_iter().collect(), ends: [None; 2] };
+        for side in [0, 1] {
+            let mut at = item;
+            while let Some(row) = upper(at) {
+                let pair = self.end_of_row(at, side, row).zip(self.end_of_row(at, side, row + 1));
+                run.ends[side] = pair;
+                let Some((c, d)) = pair.map(|(c, d)| (self.ends[partner(c)], self.ends[partner(d)])) else {
+                    break;
+                };
+                let straight = c.item == d.item && c.side == d.side && c.side as usize != side;
+                let Some(next) = upper(c.item).filter(|_| straight) else { break };
+                run.rows.push((c.item, next));
+                at = c.item;
+            }
+        }
+        run
+    }
+
+    /// Lets two neighbouring rows of an item change places.
+    fn swap_rows(&mut self, item: usize, row: usize) {
+        let pairs =
+            [0, 1].map(|side| self.end_of_row(item, side, row).zip(self.end_of_row(item, side, row + 1)));
+        self.items[item].rows.swap(row, row + 1);
+        for (side, pair) in pairs.into_iter().enumerate() {
+            if let Some((a, b)) = pair {
+                self.swap_ends(item, side, a, b);
+            }
+        }
     }
 
     /// The end on a border of an item of the strand in its row of that number.

@@ -69,52 +69,119 @@ fn cost(a: &Piece, b: &Piece) -> i64 {
     crossings as i64 + MUST * broken as i64
 }
 
-/// An order with few crossings: greedily the piece that gains most from standing leftmost, then single moves.
+/// An order with few crossings: greedily the piece that gains most from standing leftmost, then moves of one piece with
+/// those that must keep to one side of it.
 fn sifted(pieces: Vec<Piece>) -> Vec<Piece> {
     let beside = beside(&pieces);
-    let mut order = greedy(&beside);
-    let mut place = vec![0; order.len()];
-    let renumber = |order: &[usize], place: &mut [usize], from: usize, to: usize| {
-        for (i, a) in order.iter().enumerate().take(to + 1).skip(from) {
-            place[*a] = i;
-        }
-    };
-    renumber(&order, &mut place, 0, pieces.len());
+    let mut row = Row::new(greedy(&beside), &beside);
     for _ in 0..4 {
-        let mut moved = false;
-        for (a, others) in beside.iter().enumerate() {
-            let at = place[a];
-            let mut passed: Vec<(usize, i64)> = others.iter().map(|(b, more)| (place[*b], *more)).collect();
-            passed.sort_unstable();
-            let (before, after) = passed.split_at(passed.partition_point(|(p, _)| *p < at));
-            let mut best = (0, at);
-            let mut sum = 0;
-            for (to, more) in before.iter().rev() {
-                sum += more;
-                if sum < best.0 {
-                    best = (sum, *to);
-                }
-            }
-            sum = 0;
-            for (to, more) in after {
-                sum -= more;
-                if sum < best.0 {
-                    best = (sum, *to);
-                }
-            }
-            if best.1 != at {
-                order.remove(at);
-                order.insert(best.1, a);
-                renumber(&order, &mut place, at.min(best.1), at.max(best.1));
-                moved = true;
-            }
-        }
-        if !moved {
+        let moves = (0..pieces.len()).map(|a| row.move_best(a));
+        if moves.filter(|moved| *moved).count() == 0 {
             break;
         }
     }
     let mut pieces: Vec<Option<Piece>> = pieces.into_iter().map(Some).collect();
-    order.into_iter().filter_map(|i| pieces[i].take()).collect()
+    row.order.into_iter().filter_map(|i| pieces[i].take()).collect()
+}
+
+/// Pieces from left to right while the order is sought.
+struct Row<'a> {
+    order: Vec<usize>,
+    /// Where each piece stands in it.
+    place: Vec<usize>,
+    beside: &'a [Vec<(usize, i64)>],
+    /// What those on the move cost more left of each piece than right of it.
+    more: Vec<i64>,
+}
+
+/// A move that is worth while: what it saves, the place of the last that is passed, and how many move.
+type Move = (i64, usize, usize);
+
+impl<'a> Row<'a> {
+    fn new(order: Vec<usize>, beside: &'a [Vec<(usize, i64)>]) -> Self {
+        let mut place = vec![0; order.len()];
+        order.iter().enumerate().for_each(|(i, a)| place[*a] = i);
+        Self { more: vec![0; order.len()], order, place, beside }
+    }
+
+    /// Moves a piece to where it costs least, and with it what must not change places with it; says whether it moved.
+    fn move_best(&mut self, a: usize) -> bool {
+        let tied = self.beside[a].iter().any(|(_, more)| more.abs() >= MUST / 2);
+        let (mut movers, (gain, to, count)) = if tied { self.tied(a) } else { (vec![a], self.alone(a)) };
+        if gain <= 0 {
+            return false;
+        }
+        movers.truncate(count);
+        let at = self.place[a];
+        let (from, last) = (at.min(to), at.max(to));
+        let moves = |piece: &usize| movers.contains(piece);
+        let (moved, passed): (Vec<usize>, Vec<usize>) =
+            self.order[from..=last].iter().partition(|p| moves(p));
+        let run = if to > at { [passed, moved] } else { [moved, passed] };
+        for (i, piece) in (from..).zip(run.into_iter().flatten()) {
+            self.order[i] = piece;
+            self.place[piece] = i;
+        }
+        true
+    }
+
+    /// The best move of a piece that may change places with any other.
+    fn alone(&self, a: usize) -> Move {
+        let at = self.place[a];
+        let mut others: Vec<(usize, i64)> =
+            self.beside[a].iter().map(|(b, more)| (self.place[*b], *more)).collect();
+        others.sort_unstable();
+        let (before, after) = others.split_at(others.partition_point(|(p, _)| *p < at));
+        let mut best = (0, at, 1);
+        let mut gain = 0;
+        for (to, more) in before.iter().rev() {
+            gain -= more;
+            best = if gain > best.0 { (gain, *to, 1) } else { best };
+        }
+        gain = 0;
+        for (to, more) in after {
+            gain += more;
+            best = if gain > best.0 { (gain, *to, 1) } else { best };
+        }
+        best
+    }
+
+    /// The best move of a piece that takes those along that it must not pass, and those in turn; with these.
+    fn tied(&mut self, a: usize) -> (Vec<usize>, Move) {
+        let at = self.place[a];
+        let mut best = (Vec::new(), (0, at, 0));
+        let right = (at + 1..self.order.len()).map(|i| (i, 1));
+        let left = (0..at).rev().map(|i| (i, -1));
+        for passing in [right.collect::<Vec<_>>(), left.collect()] {
+            let mut movers = vec![a];
+            let mut found = (0, at, 1);
+            let mut gain = 0;
+            self.count(a, 1);
+            for (to, way) in passing {
+                let next = self.order[to];
+                let saved = way * self.more[next];
+                if saved <= -MUST / 2 {
+                    movers.push(next);
+                    self.count(next, 1);
+                } else {
+                    gain += saved;
+                    found = if gain > found.0 { (gain, to, movers.len()) } else { found };
+                }
+            }
+            movers.iter().for_each(|piece| self.count(*piece, -1));
+            if found.0 > best.1.0 {
+                best = (movers, found);
+            }
+        }
+        best
+    }
+
+    /// Counts a piece among those on the move, or no more.
+    fn count(&mut self, a: usize, times: i64) {
+        for (b, more) in &self.beside[a] {
+            self.more[*b] += times * more;
+        }
+    }
 }
 
 /// For each piece those that stand beside it somewhere, with the crossings that there are more if it is left of them than
@@ -247,6 +314,16 @@ mod tests {
         let order = in_order(pieces.clone(), rows(&pieces));
         let chords: Vec<usize> = order.iter().map(|p| p.chord).collect();
         assert_eq!(chords, [1, 0], "the lower one turns first");
+    }
+
+    #[test]
+    fn what_must_stand_right_of_a_piece_moves_along() {
+        // The second must stand left of the third, whose lower row it shares; right of the others both cross nothing.
+        let pieces = vec![piece(0, 10, 0), piece(1, 20, 5), piece(2, 24, 20), piece(3, 14, 2)];
+        let order = in_order(pieces.clone(), rows(&pieces));
+        let crossings: i64 =
+            order.iter().enumerate().flat_map(|(i, p)| order[i + 1..].iter().map(|q| cost(p, q))).sum();
+        assert_eq!(crossings, 0, "{order:?}");
     }
 
     #[test]
