@@ -14,7 +14,7 @@ use super::route::Routed;
 use super::sheath;
 use crate::figure::{Figure, Side};
 use crate::lettering::{self, Height};
-use crate::netlist::{End, Form, Job, TerminalId, Unused};
+use crate::netlist::{CableId, CoreId, End, Form, Job, TerminalId, Unused};
 use crate::scene::{Anchor, M, Point, Rect, Text};
 
 /// Modules from a device to the end of an unused lead, and at least from the end of a sheath to that of a loose core.
@@ -32,6 +32,8 @@ const TAG: f64 = 1.0;
 /// and from the text above a core to what stands beside it.
 const BESIDE: f64 = 1.2;
 
+/// Millimetres from one line of text to the next.
+const LINE: f64 = 3.2;
 /// Codes of a cable's cores in one line.
 const CODES_ABREAST: usize = 8;
 /// Millimetres that length and codes may take in one line.
@@ -206,8 +208,13 @@ fn end_text(job: &Job, graph: &Graph, strand: usize, end: usize) -> Option<Strin
             (_, true) => "bare".to_owned(),
         },
     };
+    let code = code(job, s.conductor);
     match s.conductor {
-        Conductor::Core(_) => Some(format!("{} → {far}", code(job, s.conductor))),
+        // Where the far end is no terminal its cable tells it from the like of it.
+        Conductor::Core(core) if s.conductor.ends(job)[meant].terminal().is_none() => {
+            Some(format!("{} {code} → {far}", job.cable(job.core(core).cable).name))
+        }
+        Conductor::Core(_) => Some(format!("{code} → {far}")),
         Conductor::Link(_) if s.ends[0].map(|j| j.node) == s.ends[1].map(|j| j.node) => None,
         Conductor::Link(_) => Some(format!("→ {far}")),
     }
@@ -265,6 +272,7 @@ pub(super) fn label(job: &Job, routed: Routed) -> Layout {
     let sheaths = labels.sheaths();
     let leads = labels.leads();
     let frames = labels.frames();
+    labels.whereabouts(&frames);
     let labels = labels.labels;
     let mut layout =
         Layout { size: (0, 0), devices, wires, sheaths, leads, frames, labels, unmet: Vec::new() };
@@ -400,7 +408,7 @@ impl Labels<'_> {
                 label.ink = tag;
             }
             for (i, line) in make_up(self.job, o, b).iter().enumerate() {
-                let y = mm(last) + 1.6 + 2.5 + 3.2 * i as f64;
+                let y = mm(last) + 1.6 + 2.5 + LINE * i as f64;
                 let text = Text::new(line, centre.x, y, Height::H1_8).anchored(Anchor::Middle);
                 self.add(text, LabelOf::MakeUp(b), 0.0);
             }
@@ -470,6 +478,50 @@ impl Labels<'_> {
         }
         frames
     }
+
+    /// Says where loose ends of a cable are that do not stand in the frame of their location: below the lowest of them, or
+    /// above the highest.
+    fn whereabouts(&mut self, frames: &[Frame]) {
+        let routed = self.routed;
+        let graph = &routed.placed.ordered.ranked.graph;
+        for (b, bundle) in graph.bundles.iter().enumerate() {
+            for e in 0..2 {
+                let tip = |s: &usize| {
+                    let line = &routed.lines[*s];
+                    if e == 0 { line.first().copied() } else { line.last().copied() }
+                };
+                let loose = bundle.strands.iter().filter(|s| graph.strands[**s].ends[e].is_none());
+                let mut tips: Vec<Point> = loose.filter_map(tip).map(point).collect();
+                tips.sort_by(|a, b| a.y.total_cmp(&b.y));
+                let (Some(first), Some(last)) = (tips.first(), tips.last()) else { continue };
+                let Some(location) = location_of_end(self.job, bundle.cable, e) else { continue };
+                let tips = Rect::between(*first, *last);
+                let here = |frame: &Frame| *frame.location == *location && frame.rect.holds(&tips);
+                let Some(name) = location.last().filter(|_| !frames.iter().any(here)) else { continue };
+                let (x, anchor) = hung(first.x, e != routed.placed.ordered.ranked.left_end[b], SIGN);
+                let middle = Height::H1_8.mm() / 2.0;
+                let free = |text: &Text| {
+                    let ink = text.ink().grown(0.3);
+                    let cut = |frame: &Frame| frame.rect.overlaps(&ink) && !frame.rect.holds(&ink);
+                    !self.meets(&ink) && !frames.iter().any(cut)
+                };
+                let at = |y: f64| Text::new(&format!("in {name}"), x, y, Height::H1_8).anchored(anchor);
+                let spots = [last.y + middle + LINE, first.y + middle - LINE].map(at);
+                if let Some(text) = spots.into_iter().find(free) {
+                    self.add(text, LabelOf::MakeUp(b), 0.0);
+                }
+            }
+        }
+    }
+}
+
+/// The location in which all cores of a cable land at one end.
+fn location_of_end(job: &Job, cable: CableId, end: usize) -> Option<&[String]> {
+    let lands = |core: CoreId| job.core(core).ends[end].to.terminal();
+    let mut devices = job.cable(cable).cores.iter().map(CoreId).filter_map(lands);
+    let of = |at: TerminalId| &job.device(job.terminal(at).device).location[..];
+    let first = of(devices.next()?);
+    (!first.is_empty() && devices.all(|at| of(at) == first)).then_some(first)
 }
 
 /// The lines on which the flags of a wire lie.
