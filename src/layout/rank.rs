@@ -54,7 +54,8 @@ const AGAINST_TO_LEAF: f64 = 0.4;
 const UNLIKED: f64 = 0.6;
 /// Two conductors on one side of a strip's way.
 const CROWDED: f64 = 3.0;
-/// Two terminals of a device on which one cable lands, on different sides; counted at each of them.
+/// Two terminals of a device on which one cable lands, on different sides, counted at each of them; or a core that leads to
+/// no other device, on another side than one of its cable.
 const PARTED: f64 = 3.0;
 /// A device in another column, or terminals on another side, than most that are like it.
 const UNLIKE: f64 = 1.0;
@@ -69,7 +70,8 @@ pub(super) struct Unit {
     unliked: [f64; 2],
     /// The other units on the same way of a strip.
     beside: Vec<usize>,
-    /// The other units of a box on which a cable lands that lands on this one.
+    /// The other units of the device on which a cable lands that lands on this one; on a strip or splice only where the
+    /// core here leads to no other device.
     with: Vec<usize>,
 }
 
@@ -607,15 +609,16 @@ impl Ranking {
     }
 }
 
-/// Tells the units of each box on which one cable lands of each other.
+/// Tells the units of each box on which one cable lands of each other, and those of strips and splices whose core leads to no
+/// other device of the others of its cable.
 fn join_by_cable(graph: &Graph, units: &mut [Unit], units_of: &[Vec<usize>]) {
-    for (node, own) in graph.nodes.iter().zip(units_of).filter(|(node, _)| node.form == Form::Box) {
-        if node.away.is_some() {
-            continue;
-        }
+    for (node, own) in graph.nodes.iter().zip(units_of).filter(|(node, _)| node.away.is_none()) {
         let bundles = |u: usize| units[u].ends.iter().filter_map(|(s, _)| graph.strands[*s].bundle);
         let of: Vec<Vec<usize>> = own.iter().map(|u| bundles(*u).collect()).collect();
-        for (u, bundles) in own.iter().zip(&of) {
+        let loose = |(s, e): &(usize, usize)| graph.strands[*s].ends[1 - *e].is_none();
+        let counts: Vec<bool> =
+            own.iter().map(|u| node.form == Form::Box || units[*u].ends.iter().all(loose)).collect();
+        for ((u, bundles), _) in own.iter().zip(&of).zip(counts).filter(|(_, counts)| *counts) {
             let shared = |(_, theirs): &(&usize, &Vec<usize>)| theirs.iter().any(|b| bundles.contains(b));
             units[*u].with = own.iter().zip(&of).filter(shared).map(|(v, _)| *v).filter(|v| v != u).collect();
         }

@@ -60,15 +60,16 @@ impl Ranking {
         }
     }
 
-    /// The column that is so many from the left, of those in which devices stand that ask for none; one more than the last
-    /// where there are fewer.
+    /// The column that is so many from the left, of those in which devices stand that ask for none; so many more than the
+    /// last where there are fewer.
     fn column_number(&self, number: usize, graph: &Graph) -> i32 {
         let asks = |n: usize| graph.wishes.iter().any(|w| w.node == n && w.column.is_some());
         let columns = self.choice.column.iter().enumerate().filter(|(n, _)| !asks(*n));
         let mut used: Vec<i32> = columns.map(|(_, column)| *column).collect();
         used.sort_unstable();
         used.dedup();
-        used.get(number).copied().unwrap_or_else(|| used.last().map_or(0, |last| last + 1))
+        let beyond = || used.last().map_or(0, |last| last + 1) + (number - used.len()) as i32;
+        used.get(number).copied().unwrap_or_else(beyond)
     }
 }
 
