@@ -19,13 +19,15 @@
 //!
 //! ## Cure
 //!
-//! Bring the open pole back to the source that the other comes from.
+//! Land the core that is left loose, or find what is missing on the way back to the source that the other pole comes from;
+//! never past the contact or fuse that belongs on that way.
 //!
 //! ## Limits
 //!
 //! It is told of loads and coils that no state feeds, one pole of which some state joins to a source while no state puts
-//! the other on a pole of any. Where a fuse, a contact or a supply close by has nothing on one side, the fix names it as the
-//! likely gap. Parts that are `existing` are not asked for. What a relay that watches one supply joins to
+//! the other on a pole of any. A change of the wiring that the fix names was tried: on a copy of the job nothing is wrong after
+//! it that was not before, and it leads past no contact and no fuse. Where none was found, and a fuse, a contact or a supply
+//! close by has nothing on one side, the fix names that as the likely gap. Parts that are `existing` are not asked for. What a relay that watches one supply joins to
 //! another while the first is lost counts as fed.
 //!
 //! Parts that hang on one conductor without a source are one finding, and so is what stays dead because their relays do. Where
