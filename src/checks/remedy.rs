@@ -17,7 +17,7 @@ use super::report::listed;
 /// Notes that a cure may bring: what they tell is no fault of the wiring.
 const HARMLESS: &[&str] = &["terminal-overfilled", "not-checked"];
 /// So much is tried: changes times the conductors and parts of the job.
-const WORK: usize = 40_000;
+const WORK: usize = 10_000;
 /// Larger jobs are not tried.
 const LARGEST: usize = 600;
 /// So many places are named where several do.
