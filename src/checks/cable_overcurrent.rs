@@ -136,16 +136,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     too_large.retain(|_, cables| cables.len() > 1);
     let behind: BTreeSet<usize> = too_large.values().flatten().copied().collect();
     for over in found.iter().enumerate().filter(|(n, _)| !behind.contains(n)).map(|(_, over)| over) {
-        tell(
-            job,
-            circuit,
-            (over.id, job.cable(over.id)),
-            &over.cores,
-            over.limit,
-            over.rated,
-            over.from,
-            report,
-        );
+        tell(job, circuit, over, report);
     }
     for ((fuse, _), cables) in too_large {
         let cables: Vec<&Over> = cables.iter().map(|n| &found[*n]).collect();
@@ -246,17 +237,8 @@ fn reason(job: &Job, limit: &Limit) -> String {
     }
 }
 
-#[allow(clippy::too_many_arguments, reason = "one finding, all that it tells")]
-fn tell(
-    job: &Job,
-    circuit: &Circuit,
-    (id, cable): (CableId, &Cable),
-    cores: &[CoreId],
-    limit: &Limit,
-    rated: Amps,
-    from: Origin,
-    report: &mut Report,
-) {
+fn tell(job: &Job, circuit: &Circuit, over: &Over, report: &mut Report) {
+    let &Over { id, ref cores, limit, rated, from } = over;
     let names: Vec<&str> = cores.iter().map(|core| job.core(*core).name.as_str()).collect();
     let most = limit.amps.map_or_else(|| "any current".to_owned(), |amps| amps.to_string());
     let state = circuit.sound(&limit.needs, job.part(limit.source).kind.terminals()[0]).state();
@@ -267,7 +249,7 @@ fn tell(
     let message = format!(
         "{} {} can be made to carry {most}{through}{} and {} for {rated}{own}: {}, so a short at {} far end \
          heats the cable until it burns",
-        cable.name,
+        job.cable(id).name,
         listed(&names),
         telling::clause(words.as_deref()),
         if names.len() == 1 { "is made" } else { "are made" },

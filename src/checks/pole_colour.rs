@@ -26,7 +26,8 @@
 //! Only cores that reach a pole of a DC source without a contact between are looked at (fuses count as closed). Where
 //! the cable offers nothing better, nothing is said. Colour is never proof: measure.
 //!
-//! Where an input on a core of the same cable gets the wrong pole, the core that lands wrong is told by that. Where all that a source feeds stands the wrong way round, the cure is one exchange at the source: the colours come right with it.
+//! Where an input on a core of the same cable gets the wrong pole, the core that lands wrong is told by that. Where all that a
+//! source feeds stands the wrong way round, the cure is one exchange at the source: the colours come right with it.
 //!
 //! ## Sources
 //!

@@ -146,26 +146,20 @@ impl Report {
 
     /// The terminals that a rule has told of.
     pub(super) fn terminals_told_by(&self, rule: &str) -> BTreeSet<TerminalId> {
-        let drafts = self.drafts.iter().filter(|draft| draft.finding.rule == rule);
-        let subjects = drafts.flat_map(|draft| &draft.finding.subjects);
-        subjects
-            .filter_map(|subject| match *subject {
-                Subject::Terminal(id) => Some(TerminalId(id)),
-                Subject::Device(_) | Subject::Cable(_) | Subject::Core(_) => None,
-            })
-            .collect()
+        let of =
+            |subject: Subject| if let Subject::Terminal(id) = subject { Some(TerminalId(id)) } else { None };
+        self.subjects_told_by(rule).filter_map(of).collect()
     }
 
     /// The cores that a rule has told of.
     pub(super) fn cores_told_by(&self, rule: &str) -> BTreeSet<CoreId> {
-        let drafts = self.drafts.iter().filter(|draft| draft.finding.rule == rule);
-        let subjects = drafts.flat_map(|draft| &draft.finding.subjects);
-        subjects
-            .filter_map(|subject| match *subject {
-                Subject::Core(id) => Some(CoreId(id)),
-                Subject::Device(_) | Subject::Terminal(_) | Subject::Cable(_) => None,
-            })
-            .collect()
+        let of = |subject: Subject| if let Subject::Core(id) = subject { Some(CoreId(id)) } else { None };
+        self.subjects_told_by(rule).filter_map(of).collect()
+    }
+
+    fn subjects_told_by(&self, rule: &str) -> impl Iterator<Item = Subject> {
+        let drafts = self.drafts.iter().filter(move |draft| draft.finding.rule == rule);
+        drafts.flat_map(|draft| draft.finding.subjects.iter().copied())
     }
 
     /// What was found so far.

@@ -31,9 +31,8 @@
 //! through a suppressor diode that stands the wrong way round by `reversed-diode`. A conductor is taken for sound: what
 //! happens if one chafes is not looked at. A load that is `existing` and that no source of the job reaches is taken to be
 //! fed from outside; its two ends on one conductor short what feeds it. What one conductor in the wrong place shorts, be it
-//! several sources by several ways, is told once. Where moving one, or exchanging two,
-//! was tried on a copy of the job and cures it, the fix says so; else the finding guesses from the parts that would be right
-//! without it.
+//! several sources by several ways, is told once. Where moving one, or exchanging two, was tried on a copy of the job and
+//! cures it, the fix says so; else the finding guesses from the parts that would be right without it.
 //!
 //! ## Sources
 //!

@@ -23,8 +23,8 @@
 //! ## Limits
 //!
 //! Where only one pole is on a source, `open-return` says so instead, and where the conductor of a short joins both ends of a
-//! part `short-circuit` alone is told. What stays dead because a relay does, or for want of the same gap, is told with that. A device that nothing reaches gets
-//! `unconnected-device` alone.
+//! part `short-circuit` alone is told. What stays dead because a relay does, or for want of the same gap, is told with that. A
+//! device that nothing reaches gets `unconnected-device` alone.
 //!
 //! ## Sources
 //!
