@@ -23,6 +23,8 @@ pub struct Entry {
     to: BTreeMap<usize, String>,
 }
 
+/// What stands for the name of a cable where there is none.
+const LINK: &str = "link";
 /// The width of a block.
 const BLOCK: f64 = 110.0;
 /// The most room for words beside a block, and what is left beyond them for the brackets.
@@ -56,7 +58,7 @@ pub fn entries(job: &Job, diagrams: &[Layout], first: usize) -> Vec<Entry> {
     for (conductor, both) in on {
         if let [a, b] = both.into_iter().collect::<Vec<_>>()[..] {
             let (cable, _) = conductor.names(job);
-            let name = if cable.is_empty() { "link".to_owned() } else { cable };
+            let name = if cable.is_empty() { LINK.to_owned() } else { cable };
             for pair in [(a, b), (b, a)] {
                 *cables.entry(pair).or_default().entry(name.clone()).or_default() += 1;
             }
@@ -95,15 +97,27 @@ fn sought(name: &str) -> Vec<(String, u64)> {
     parts
 }
 
-/// `W3 (2 cores), W7 (1 core)`.
+/// `W3 (2 cores), W7, W12 (1 core each), 2 links`.
 fn words(cables: &BTreeMap<String, usize>) -> String {
-    let each = cables.iter().map(|(name, count)| match (name.as_str(), count) {
-        ("link", 1) => "1 link".to_owned(),
-        ("link", n) => format!("{n} links"),
-        (name, 1) => format!("{name} (1 core)"),
-        (name, n) => format!("{name} ({n} cores)"),
-    });
-    each.collect::<Vec<_>>().join(", ")
+    let mut cables: Vec<(&str, usize)> = cables.iter().map(|(name, count)| (name.as_str(), *count)).collect();
+    cables.sort_by_cached_key(|(name, _)| sought(name));
+    let links = cables.iter().find(|(name, _)| *name == LINK).map(|(_, count)| *count);
+    cables.retain(|(name, _)| *name != LINK);
+    let (single, several): (Vec<_>, Vec<_>) = cables.into_iter().partition(|(_, count)| *count == 1);
+    let mut each: Vec<String> =
+        several.into_iter().map(|(name, count)| format!("{name} ({count} cores)")).collect();
+    let names: Vec<&str> = single.into_iter().map(|(name, _)| name).collect();
+    match names[..] {
+        [] => {}
+        [name] => each.push(format!("{name} (1 core)")),
+        _ => each.push(format!("{} (1 core each)", names.join(", "))),
+    }
+    match links {
+        None => {}
+        Some(1) => each.push("1 link".to_owned()),
+        Some(count) => each.push(format!("{count} links")),
+    }
+    each.join(", ")
 }
 
 /// A page of the index.
@@ -256,6 +270,14 @@ fn shortened(text: &str, room: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn cables_of_one_core_share_a_bracket() {
+        let said = |all: &[(&str, usize)]| words(&all.iter().map(|(n, c)| ((*n).to_owned(), *c)).collect());
+        let all = [("W10", 1), ("W2", 1), ("W9", 3), (LINK, 2), ("W1", 1)];
+        assert_eq!(said(&all), "W9 (3 cores), W1, W2, W10 (1 core each), 2 links");
+        assert_eq!(said(&[("W1", 1), (LINK, 1)]), "W1 (1 core), 1 link");
+    }
 
     #[test]
     fn names_stand_where_one_looks_for_them() {

@@ -151,9 +151,12 @@ fn layouts(
             Some(room) => planner.lay_out_within(aspect, room),
             None => planner.lay_out(aspect),
         });
-        if done(&planner, &layouts) {
+        if !planner.minds_paper() || layouts.iter().any(hopeless) {
             return layouts;
         }
+    }
+    if done(&planner, &layouts) {
+        return layouts;
     }
     // What has a few crossings more may need less paper.
     if let Some(room) = largest.filter(|_| earlier.is_none()) {

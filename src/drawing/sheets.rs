@@ -14,7 +14,7 @@ use super::references::References;
 use super::table::{self, Table};
 use super::title_block::Block;
 use crate::circuit::Circuit;
-use crate::layout::{GridPoint, Layout};
+use crate::layout::Layout;
 use crate::netlist::{Job, SheetSize};
 use crate::places::Taken;
 use crate::scene::{Group, M, Point, Rect, Role, Sheet};
@@ -222,7 +222,7 @@ impl<'a> Matter<'a> {
     }
 
     /// Everything on one sheet if `together`, else all but the schedule: of the layouts that fit the one with the
-    /// fewest corners and the shortest cores, in the place where it has most room.
+    /// least to follow, in the place where it has most room.
     fn plan(&self, paper: &Paper, together: bool) -> Option<Plan<'a>> {
         let room = paper.room();
         let foot =
@@ -241,7 +241,7 @@ impl<'a> Matter<'a> {
             places.iter().filter_map(move |place| {
                 slack(layout, place.0).map(|(w, h)| {
                     let room = (w / room.w).min(h / room.h);
-                    ((cost(layout), -room), (layout, place))
+                    ((layout.followed().effort(), -room), (layout, place))
                 })
             })
         });
@@ -264,7 +264,7 @@ impl<'a> Matter<'a> {
             let (area, columns) = self.corner_of(layout, taken, above)?;
             Some((layout, area, Some(columns)))
         });
-        found.min_by_key(|(layout, ..)| cost(layout))
+        found.min_by_key(|(layout, ..)| layout.followed().effort())
     }
 
     /// What a diagram takes whose top left corner is the origin.
@@ -591,16 +591,6 @@ fn slack(layout: &Layout, area: Rect) -> Option<(f64, f64)> {
     let (w, h) = diagram_size(layout);
     let slack = (area.right() - on_grid(area.x) - w, area.bottom() - on_grid(area.y) - h);
     (slack.0 >= -0.001 && slack.1 >= -0.001).then_some(slack)
-}
-
-/// What a reader has to follow: the length of all conductors in modules, a corner counting as much as 8.
-fn cost(layout: &Layout) -> i64 {
-    let of = |points: &[GridPoint]| {
-        let length: i64 =
-            points.windows(2).map(|p| i64::from((p[0].x - p[1].x).abs() + (p[0].y - p[1].y).abs())).sum();
-        length + 8 * points.len().saturating_sub(2) as i64
-    };
-    layout.wires.iter().map(|w| of(&w.points)).sum()
 }
 
 /// The whole modules of an area to the right and downwards; one may be lost at its corner, as a diagram stands on the grid.

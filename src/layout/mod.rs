@@ -18,6 +18,7 @@ mod divide;
 mod earlier;
 mod exchange;
 mod face;
+mod followed;
 mod gap;
 mod grow;
 mod groups;
@@ -26,6 +27,7 @@ mod model;
 mod order;
 mod pack;
 mod place;
+mod polish;
 mod rank;
 mod route;
 mod search;
@@ -42,6 +44,7 @@ mod walk;
 mod wish;
 
 pub use earlier::{Earlier, Outline, Run};
+pub use followed::Followed;
 pub use model::*;
 
 use crate::figure::Readings;
@@ -91,27 +94,27 @@ impl<'a> Planner<'a> {
     #[must_use]
     pub fn lay_out(&mut self, aspect: f64) -> Layout {
         let ordered = self.search.best(Paper::of(aspect));
-        self.stand(ordered, Air::default(), None)
+        self.stand(self.polished(ordered), Air::default(), None)
     }
 
     /// The same pressed together if a room, in modules, is too low for it, and only too low.
     #[must_use]
     pub fn lay_out_within(&mut self, aspect: f64, room: (i32, i32)) -> Layout {
         let ordered = self.search.best(Paper::within(aspect, room));
-        let layout = self.pressed(&ordered, room);
+        let layout = self.pressed_at_best(ordered, room);
         if fits(layout.size, room) {
             return layout;
         }
         // The search goes by a guess of the width.
         let ordered = self.search.best(Paper::of(aspect));
-        self.pressed(&ordered, room)
+        self.pressed_at_best(ordered, room)
     }
 
     /// The same after a shorter search, without regard to an earlier drawing.
     #[must_use]
     pub fn lay_out_plainly(&mut self, aspect: f64, room: (i32, i32)) -> Layout {
         let ordered = self.search.best_unshaken(Paper::within(aspect, room), usize::MAX);
-        self.pressed(&ordered, room)
+        self.pressed_at_best(ordered, room)
     }
 }
 
@@ -169,6 +172,13 @@ impl Planner<'_> {
         }
         let pressed = self.stand(ordered.clone(), Air::default(), Some(room.1 - RIM));
         if fits(pressed.size, room) { pressed } else { layout }
+    }
+
+    /// The same with the small changes that make the drawing better, if a room holds it then too.
+    fn pressed_at_best(&self, ordered: order::Ordered, room: Room) -> Layout {
+        let layout = self.pressed(&ordered, room);
+        let better = self.pressed(&self.polished(ordered), room);
+        if fits(better.size, room) || !fits(layout.size, room) { better } else { layout }
     }
 
     /// The diagram of an order as low as it can be, if a room then holds it, else as it was laid out.
@@ -229,7 +239,9 @@ fn panel<'a>(
         let (ordered, layout) = planner.lay_out_in(*room, &OTHER_SHAPES);
         let lowest = planner.lowest(&ordered, layout, *room);
         let holds = fits(lowest.size, *room);
-        found = Some((ordered, lowest));
+        let better = planner.polished(ordered.clone());
+        let layout = planner.lowest(&better, planner.pressed(&better, *room), *room);
+        found = Some(if fits(layout.size, *room) || !holds { (better, layout) } else { (ordered, lowest) });
         if holds {
             break;
         }

@@ -180,6 +180,15 @@ impl Ranking {
                     });
                     add(Unit::new(n, ends, group.clone(), unliked), side);
                 }
+            } else if node.away.is_some() {
+                // The flags of one cable point one way, but for those at its other end.
+                for which in [0, 1] {
+                    let of = |(s, e): &&(usize, usize)| e ^ usize::from(graph.strands[*s].turned) == which;
+                    let ends: Vec<_> = node.ends.iter().filter(of).copied().collect();
+                    if !ends.is_empty() {
+                        add(Unit::new(n, ends, Vec::new(), [0.0; 2]), Side::Left);
+                    }
+                }
             } else {
                 for end in &node.ends {
                     add(Unit::new(n, vec![*end], Vec::new(), [0.0; 2]), Side::Left);

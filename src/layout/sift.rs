@@ -46,12 +46,27 @@ struct Fan {
     back: Range<usize>,
 }
 
+/// A small change of an order.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Small {
+    /// The cores of a cable in the order that fits its left (0) or right (1) end.
+    Cable(usize, usize),
+    /// The strand in a row of an item before the one above it, as far as they run side by side.
+    Rows(usize, usize),
+    /// The landing at a place on the left (0) or right (1) of a device before the one above it, on the same terminal.
+    Landings(usize, usize, usize),
+    /// The item at a place in a layer before the one above it.
+    Neighbours(usize, usize),
+}
+
 /// Two strands that are neighbours from item to item.
 struct Run {
     /// The items, each with the row of the upper one.
     rows: Vec<(usize, usize)>,
     /// On the left and on the right their ends where they part or land.
     ends: [Option<(usize, usize)>; 2],
+    /// Neighbouring landings of one terminal on which they end in this order: these can change places with them.
+    landings: Vec<(usize, usize)>,
 }
 
 /// The fans of the items of one layer.
@@ -189,16 +204,13 @@ impl Ordered {
             let mut swapped = false;
             for i in 1..self.items[item].rows.len() {
                 let (a, b) = (self.items[item].rows[i - 1], self.items[item].rows[i]);
-                let loose = |s: usize| self.ranked.graph.strands[s].ends.iter().any(Option::is_none);
-                if loose(a) || loose(b) {
+                if self.is_loose(a) || self.is_loose(b) {
                     continue;
                 }
                 let run = self.run(item, (a, b));
                 let gain = |(a, b): (usize, usize)| if self.crosses(rank, a, b) { 1 } else { -1 };
                 if run.ends.into_iter().flatten().map(gain).sum::<i32>() > 0 {
-                    for (item, row) in run.rows {
-                        self.swap_rows(item, row);
-                    }
+                    self.swap_run(run);
                     swapped = true;
                 }
             }
@@ -210,6 +222,91 @@ impl Ordered {
         changed
     }
 
+    /// What small changes there are.
+    pub(super) fn small_changes(&self) -> Vec<Small> {
+        let mut all = Vec::new();
+        for (n, item) in self.items.iter().enumerate() {
+            match item.what {
+                What::Bundle(_) if item.rows.len() > 1 => {
+                    all.extend([0, 1].map(|side| Small::Cable(n, side)));
+                    all.extend((1..item.rows.len()).map(|row| Small::Rows(n, row)));
+                }
+                What::Device(_) => {
+                    for (side, border) in item.ends.iter().enumerate() {
+                        all.extend((1..border.len()).map(|at| Small::Landings(n, side, at)));
+                    }
+                }
+                What::Bundle(_) | What::Turned | What::Lane => {}
+            }
+        }
+        for (layer, items) in self.layers.iter().enumerate() {
+            all.extend((1..items.len()).map(|at| Small::Neighbours(layer, at)));
+        }
+        all
+    }
+
+    /// The order with a small change, if it is one and its chords cross no more for it.
+    pub(super) fn with_small(&self, change: Small) -> Option<Self> {
+        let mut other = self.clone();
+        let changed = match change {
+            Small::Cable(item, side) => other.fit_to(item, side),
+            Small::Rows(item, row) => {
+                let pair = (self.items[item].rows[row - 1], self.items[item].rows[row]);
+                let landed = !self.is_loose(pair.0) && !self.is_loose(pair.1);
+                if landed {
+                    other.swap_run(self.run(item, pair));
+                }
+                landed
+            }
+            Small::Landings(item, side, at) => {
+                let [a, b] = [at - 1, at].map(|at| other.items[item].ends[side][at]);
+                let together = other.ends[a].terminal == other.ends[b].terminal;
+                if together {
+                    other.swap_ends(item, side, a, b);
+                }
+                together
+            }
+            Small::Neighbours(layer, at) => {
+                let [upper, lower] = [at - 1, at].map(|at| other.layers[layer][at]);
+                let together = other.items[upper].place == other.items[lower].place;
+                if together {
+                    other.layers[layer].swap(at - 1, at);
+                    other.sort_rows();
+                }
+                together
+            }
+        };
+        (changed && other.crossings() <= self.crossings()).then_some(other)
+    }
+
+    /// Puts the cores of a cable in the order in which they do not cross at one of its ends; says whether that is another.
+    fn fit_to(&mut self, item: usize, side: usize) -> bool {
+        let rank = self.places_in_layers();
+        let mut changed = false;
+        for _ in 0..self.items[item].rows.len() {
+            let mut swapped = false;
+            for i in 1..self.items[item].rows.len() {
+                let (a, b) = (self.items[item].rows[i - 1], self.items[item].rows[i]);
+                let run = self.run(item, (a, b));
+                let landed = !self.is_loose(a) && !self.is_loose(b);
+                if landed && run.ends[side].is_some_and(|(a, b)| self.crosses(&rank, a, b)) {
+                    self.swap_run(run);
+                    swapped = true;
+                }
+            }
+            changed |= swapped;
+            if !swapped {
+                break;
+            }
+        }
+        changed
+    }
+
+    /// Whether an end of a strand lands nowhere: its row stays at the edge of its cable.
+    fn is_loose(&self, strand: usize) -> bool {
+        self.ranked.graph.strands[strand].ends.iter().any(Option::is_none)
+    }
+
     /// Where two strands that are neighbours in an item run side by side, this way up.
     fn run(&self, item: usize, (a, b): (usize, usize)) -> Run {
         let upper = |item: usize| {
@@ -217,22 +314,39 @@ impl Ordered {
             let above = rows.iter().position(|s| *s == a)?;
             (rows.get(above + 1) == Some(&b)).then_some(above)
         };
-        let mut run = Run { rows: upper(item).map(|row| (item, row)).into_iter().collect(), ends: [None; 2] };
+        let rows = upper(item).map(|row| (item, row)).into_iter().collect();
+        let mut run = Run { rows, ends: [None; 2], landings: Vec::new() };
         for side in [0, 1] {
             let mut at = item;
             while let Some(row) = upper(at) {
                 let pair = self.end_of_row(at, side, row).zip(self.end_of_row(at, side, row + 1));
                 run.ends[side] = pair;
-                let Some((c, d)) = pair.map(|(c, d)| (self.ends[partner(c)], self.ends[partner(d)])) else {
-                    break;
-                };
+                let Some(far) = pair.map(|(c, d)| (partner(c), partner(d))) else { break };
+                let (c, d) = (self.ends[far.0], self.ends[far.1]);
                 let straight = c.item == d.item && c.side == d.side && c.side as usize != side;
+                let one = straight && c.terminal == d.terminal && c.slot + 1 == d.slot;
+                if one && matches!(self.items[c.item].what, What::Device(_)) {
+                    run.ends[side] = None;
+                    run.landings.push(far);
+                    break;
+                }
                 let Some(next) = upper(c.item).filter(|_| straight) else { break };
                 run.rows.push((c.item, next));
                 at = c.item;
             }
         }
         run
+    }
+
+    /// Lets two strands change places all the way that they run side by side.
+    fn swap_run(&mut self, run: Run) {
+        for (item, row) in run.rows {
+            self.swap_rows(item, row);
+        }
+        for (a, b) in run.landings {
+            let End { item, side, .. } = self.ends[a];
+            self.swap_ends(item, side as usize, a, b);
+        }
     }
 
     /// Lets two neighbouring rows of an item change places.
