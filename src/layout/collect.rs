@@ -222,8 +222,8 @@ fn graph(job: &Job, share: &Share, order: &[DeviceId]) -> Graph {
     }
     let mut links: Vec<LinkId> = share.links.clone();
     links.sort_by_key(|id| {
-        let ends = job.links[id.index()].ends.map(End::Terminal);
-        ends.map(|end| (share.away(end), joint(end).map(|j| (j.node, j.terminal))))
+        let ends = job.links[id.index()].ends;
+        ends.map(|end| (share.elsewhere(end), joint(End::Terminal(end)).map(|j| (j.node, j.terminal))))
     });
     for id in links {
         let conductor = Conductor::Link(id);
@@ -271,10 +271,10 @@ impl Flags<'_> {
         bundle: Option<usize>,
         joint: &impl Fn(End) -> Option<Joint>,
     ) -> [Option<Joint>; 2] {
-        let ends = conductor.ends(job);
+        let (ends, seats) = (conductor.ends(job), conductor.seats(job));
         let mut joints = [None; 2];
         for (e, end) in ends.into_iter().enumerate() {
-            joints[e] = match self.share.away(end) {
+            joints[e] = match self.share.away(seats[e]) {
                 None => joint(end),
                 Some(sheet) => {
                     let from = match ends[1 - e] {
@@ -282,7 +282,7 @@ impl Flags<'_> {
                         End::Safe(_) | End::Bare | End::Spare => DeviceId(0),
                     };
                     let of = if bundle.is_none() { self.node_of[from.index()] } else { 0 };
-                    let place = self.shared_place(job, nodes, ends);
+                    let place = self.shared_place(job, nodes, seats);
                     let set = self.sets.entry((bundle, of, sheet)).or_insert((nodes.len(), 0));
                     if set.1 == MOST_FLAGS {
                         *set = (nodes.len(), 0);
@@ -300,14 +300,9 @@ impl Flags<'_> {
     }
 
     /// The innermost location of this sheet that both ends of a conductor are in, whichever sheet they stand on.
-    fn shared_place(&self, job: &Job, nodes: &[Node], ends: [End; 2]) -> usize {
-        let devices = ends.map(|end| match end {
-            End::Terminal(terminal) => Some(job.terminal(terminal).device),
-            End::Safe(_) | End::Bare | End::Spare => None,
-        });
-        let [Some(a), Some(b)] = devices else { return 0 };
-        let here = |end: &End| self.share.away(*end).is_none();
-        let near = if ends.first().is_some_and(here) { a } else { b };
+    fn shared_place(&self, job: &Job, nodes: &[Node], seats: [Option<TerminalId>; 2]) -> usize {
+        let [Some(a), Some(b)] = seats.map(|seat| Some(job.terminal(seat?).device)) else { return 0 };
+        let near = if self.share.away(seats[0]).is_none() { a } else { b };
         let [at, other] = [a, b].map(|device| self.share.location(job, device));
         let locations = at.iter().zip(other);
         let depth = locations.take_while(|(x, y)| x == y).count();

@@ -14,7 +14,7 @@ use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 use super::collect::{self, Graph};
 use super::share::Share;
-use super::{Conductor, Planner, Room, fits};
+use super::{Conductor, OTHER_SHAPES, Planner, Room, fits};
 use crate::figure::{self, Readings};
 use crate::netlist::{Cable, CoreId, DeviceId, End, Form, Job, LinkId, TerminalId};
 
@@ -203,43 +203,33 @@ impl<'a> Making<'a> {
         let job = self.job;
         let mut loose: Vec<CoreId> = Vec::new();
         for conductor in conductors(job) {
-            let ends: Vec<TerminalId> = conductor
-                .ends(job)
-                .into_iter()
-                .filter_map(|end| if let End::Terminal(t) = end { Some(t) } else { None })
-                .collect();
-            for terminal in &ends {
+            let seats = conductor.seats(job);
+            for terminal in seats.iter().flatten() {
                 let contents = &mut self.clusters[self.cluster_of[terminal.index()]].contents;
                 match conductor {
                     Conductor::Core(id) => contents.cores.insert(id),
                     Conductor::Link(id) => contents.links.insert(id),
                 };
             }
-            match (ends[..].first(), ends.get(1), conductor) {
+            match (conductor.ends(job).map(End::terminal), conductor) {
                 // What joins the terminals of one device is no reason to draw it in one piece.
-                (Some(a), Some(b), _) if job.terminal(*a).device == job.terminal(*b).device => {}
-                (Some(a), Some(b), _) => {
-                    let place = |t: &TerminalId| &job.device(job.terminal(*t).device).location;
+                ([Some(a), Some(b)], _) if job.terminal(a).device == job.terminal(b).device => {}
+                ([Some(a), Some(b)], _) => {
+                    let place = |t: TerminalId| &job.device(job.terminal(t).device).location;
                     let same = !place(a).is_empty() && place(a) == place(b);
                     let weight = CONDUCTOR + if same { SAME_PLACE } else { 0 };
                     self.add(self.cluster_of[a.index()], self.cluster_of[b.index()], weight);
                 }
-                (None, _, Conductor::Core(id)) => loose.push(id),
+                (_, Conductor::Core(id)) if seats == [None; 2] => loose.push(id),
                 _ => {}
             }
         }
         for (_, cable) in job.cable_ids() {
             self.hold_together(cable);
         }
-        // A core without a terminal goes with the others of its cable.
-        for id in loose {
-            let cores = job.cable(job.core(id).cable).cores.iter().map(CoreId);
-            let landed = cores.flat_map(|core| job.core(core).ends).find_map(|end| {
-                if let End::Terminal(t) = end.to { Some(self.cluster_of[t.index()]) } else { None }
-            });
-            if let Some(cluster) = self.clusters.get_mut(landed.unwrap_or(0)) {
-                cluster.contents.cores.insert(id);
-            }
+        // A cable that lands nowhere stands on the first sheet.
+        if let Some(cluster) = self.clusters.first_mut() {
+            cluster.contents.cores.extend(loose);
         }
     }
 
@@ -335,7 +325,7 @@ impl<'a> Making<'a> {
         let sketch = planner.sketch(paper);
         let near = (room.0 * NEAR / 100, room.1 * NEAR / 100);
         fits(sketch, room)
-            || (searched && fits(sketch, near) && fits(planner.lay_out_in(paper, &[]).1.size, room))
+            || (searched && fits(sketch, near) && fits(planner.lay_out_in(paper, &OTHER_SHAPES).1.size, room))
     }
 
     /// The area of a room; that of the largest beyond them.

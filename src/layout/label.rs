@@ -210,8 +210,8 @@ fn end_text(job: &Job, graph: &Graph, strand: usize, end: usize) -> Option<Strin
     };
     let code = code(job, s.conductor);
     match s.conductor {
-        // Where the far end is no terminal its cable tells it from the like of it.
-        Conductor::Core(core) if s.conductor.ends(job)[meant].terminal().is_none() => {
+        // Where the far end of what lands is no terminal its cable tells it from the like of it.
+        Conductor::Core(core) if !on_flag && s.conductor.ends(job)[meant].terminal().is_none() => {
             Some(format!("{} {code} → {far}", job.cable(job.core(core).cable).name))
         }
         Conductor::Core(_) => Some(format!("{code} → {far}")),

@@ -102,7 +102,7 @@ impl<'a> Planner<'a> {
     pub fn lay_out_within(&mut self, aspect: f64, room: (i32, i32)) -> Layout {
         let ordered = self.search.best(Paper::within(aspect, room));
         let layout = self.pressed_at_best(ordered, room);
-        if fits(layout.size, room) {
+        if fits(layout.size, room) || hopeless(layout.size, room) {
             return layout;
         }
         // The search goes by a guess of the width.
@@ -124,6 +124,9 @@ const RIM: i32 = 1;
 /// Other shapes that are tried for a diagram that misses its sheet: so many times as wide for their height.
 const OTHER_SHAPES: [f64; 2] = [0.7, 1.4];
 
+/// A diagram of so many hundredths of the area of a room is not tried again for it: it would miss that room in any shape.
+const HOPELESS: i64 = 130;
+
 /// The most modules that are added between things one above the other, and to the length of a cable's labels.
 const MOST_AIR: (i32, i32) = (6, 24);
 
@@ -139,7 +142,7 @@ impl Planner<'_> {
     fn lay_out_in(&mut self, room: Room, others: &[f64]) -> (order::Ordered, Layout) {
         let mut found = self.lay_out_for(aspect(room), room);
         for shape in others {
-            if fits(found.1.size, room) {
+            if fits(found.1.size, room) || hopeless(found.1.size, room) {
                 break;
             }
             let other = self.lay_out_for(aspect(room) * shape, room);
@@ -161,6 +164,18 @@ impl Planner<'_> {
         let first = self.search.first_of(paper);
         let other = self.pressed(&first, room);
         if fits(other.size, room) { (first, other) } else { (ordered, layout) }
+    }
+
+    /// The diagrams for each shape of paper after a search at length.
+    fn lay_out_at_length(&mut self, room: Room) -> Vec<(order::Ordered, Layout)> {
+        let shapes = std::iter::once(1.0).chain(OTHER_SHAPES);
+        let laid_out = shapes.map(|shape| {
+            let ordered = self.search.best(Paper::within(aspect(room) * shape, room));
+            let layout = self.pressed(&ordered, room);
+            let lowest = self.lowest(&ordered, layout, room);
+            (ordered, lowest)
+        });
+        laid_out.collect()
     }
 
     /// The diagram of an order as it stands best, or pressed together if a room is too low for it, and only too low.
@@ -238,10 +253,17 @@ fn panel<'a>(
     for room in rooms {
         let (ordered, layout) = planner.lay_out_in(*room, &OTHER_SHAPES);
         let lowest = planner.lowest(&ordered, layout, *room);
-        let holds = fits(lowest.size, *room);
-        let better = planner.polished(ordered.clone());
-        let layout = planner.lowest(&better, planner.pressed(&better, *room), *room);
-        found = Some(if fits(layout.size, *room) || !holds { (better, layout) } else { (ordered, lowest) });
+        let mut tries = vec![(ordered, lowest)];
+        if !tries.iter().any(|(_, layout)| fits(layout.size, *room)) {
+            tries.extend(planner.lay_out_at_length(*room));
+        }
+        let holds = tries.iter().any(|(_, layout)| fits(layout.size, *room));
+        tries.retain(|(_, layout)| !holds || fits(layout.size, *room));
+        found = tries.into_iter().next().map(|(ordered, lowest)| {
+            let better = planner.polished(ordered.clone());
+            let layout = planner.lowest(&better, planner.pressed(&better, *room), *room);
+            if fits(layout.size, *room) || !holds { (better, layout) } else { (ordered, lowest) }
+        });
         if holds {
             break;
         }
@@ -296,7 +318,6 @@ fn pairs(spots: &[pack::Spot]) -> impl Iterator<Item = (usize, usize)> {
 /// Puts the emptiest sheet last if it is less than half full, where one looks for such a one. The first stays, for there a
 /// reader begins.
 fn emptiest_last(sheets: &mut Vec<Layout>, room: Room) {
-    let area = |(w, h): Room| i64::from(w) * i64::from(h);
     let emptiest = (1..sheets.len()).min_by_key(|n| area(sheets[*n].size));
     if let Some(n) = emptiest.filter(|n| 2 * area(sheets[*n].size) < area(room)) {
         let sheet = sheets.remove(n);
@@ -309,6 +330,14 @@ type Room = (i32, i32);
 
 fn fits(size: Room, room: Room) -> bool {
     size.0 <= room.0 && size.1 <= room.1
+}
+
+fn area(size: Room) -> i64 {
+    i64::from(size.0) * i64::from(size.1)
+}
+
+fn hopeless(size: Room, room: Room) -> bool {
+    100 * area(size) > HOPELESS * area(room)
 }
 
 fn aspect(room: Room) -> f64 {

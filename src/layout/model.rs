@@ -1,5 +1,7 @@
 //! The placed diagram. Grid points count in modules of 2.5 mm from the diagram's top left corner, y downwards.
 
+use std::cmp::Reverse;
+
 use crate::figure::{self, Figure};
 use crate::lettering::Height;
 use crate::netlist::{CableId, CoreId, End, Job, LinkId, TerminalId};
@@ -99,6 +101,22 @@ impl Conductor {
             Self::Core(id) => job.core(id).ends.map(|end| end.to),
             Self::Link(id) => job.links[id.index()].ends.map(End::Terminal),
         }
+    }
+
+    /// The terminals beside which its two ends stand: their own. An end that lands nowhere is where its cable ends, at a
+    /// terminal of the device on which most cores of the cable land at that end; `None` where none does.
+    #[must_use]
+    pub(super) fn seats(self, job: &Job) -> [Option<TerminalId>; 2] {
+        let mut seats = self.ends(job).map(End::terminal);
+        let Self::Core(id) = self else { return seats };
+        let cores = || job.cable(job.core(id).cable).cores.iter().map(CoreId);
+        for (end, seat) in seats.iter_mut().enumerate().filter(|(_, seat)| seat.is_none()) {
+            let landed = || cores().filter_map(|core| job.core(core).ends[end].to.terminal());
+            let device = |terminal: TerminalId| job.terminal(terminal).device;
+            let beside = |terminal: &TerminalId| landed().filter(|t| device(*t) == device(*terminal)).count();
+            *seat = landed().max_by_key(|terminal| (beside(terminal), Reverse(*terminal)));
+        }
+        seats
     }
 
     /// The names of its cable and of itself in the file; a link has no cable and bears the names of its terminals.

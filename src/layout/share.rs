@@ -6,7 +6,7 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::netlist::{CableId, CoreId, DeviceId, End, Job, LinkId, TerminalId};
+use crate::netlist::{CableId, CoreId, DeviceId, Job, LinkId, TerminalId};
 
 /// A part of a job, or all of it.
 #[derive(Clone, Debug)]
@@ -82,9 +82,9 @@ impl<'a> Share<'a> {
         self.sheet_of.get(terminal.index()).copied().filter(|sheet| *sheet != self.own)
     }
 
-    /// The sheet on which an end of a conductor is, if that is another one.
-    pub(super) fn away(&self, end: End) -> Option<usize> {
-        if let End::Terminal(terminal) = end { self.elsewhere(terminal) } else { None }
+    /// The sheet on which an end of a conductor is that stands beside a terminal, if that is another one.
+    pub(super) fn away(&self, seat: Option<TerminalId>) -> Option<usize> {
+        self.elsewhere(seat?)
     }
 
     /// Where a device stands: a part without a location of its own that lies across others in one location stands there.

@@ -59,14 +59,11 @@ pub(super) enum Small {
     Neighbours(usize, usize),
 }
 
-/// Two strands that are neighbours from item to item.
-struct Run {
-    /// The items, each with the row of the upper one.
-    rows: Vec<(usize, usize)>,
-    /// On the left and on the right their ends where they part or land.
-    ends: [Option<(usize, usize)>; 2],
-    /// Neighbouring landings of one terminal on which they end in this order: these can change places with them.
-    landings: Vec<(usize, usize)>,
+/// Where two strands are neighbours: in a row of an item and the next, or on two landings of one terminal in this order.
+#[derive(Clone, Copy, Debug)]
+enum Beside {
+    Rows(usize, usize),
+    Landings(usize, usize),
 }
 
 /// The fans of the items of one layer.
@@ -207,10 +204,10 @@ impl Ordered {
                 if self.is_loose(a) || self.is_loose(b) {
                     continue;
                 }
-                let run = self.run(item, (a, b));
+                let ends = self.along((item, i - 1), |_| ());
                 let gain = |(a, b): (usize, usize)| if self.crosses(rank, a, b) { 1 } else { -1 };
-                if run.ends.into_iter().flatten().map(gain).sum::<i32>() > 0 {
-                    self.swap_run(run);
+                if ends.into_iter().flatten().map(gain).sum::<i32>() > 0 {
+                    self.swap_along(item, i - 1);
                     swapped = true;
                 }
             }
@@ -251,10 +248,9 @@ impl Ordered {
         let changed = match change {
             Small::Cable(item, side) => other.fit_to(item, side),
             Small::Rows(item, row) => {
-                let pair = (self.items[item].rows[row - 1], self.items[item].rows[row]);
-                let landed = !self.is_loose(pair.0) && !self.is_loose(pair.1);
+                let landed = [row - 1, row].iter().all(|row| !self.is_loose(self.items[item].rows[*row]));
                 if landed {
-                    other.swap_run(self.run(item, pair));
+                    other.swap_along(item, row - 1);
                 }
                 landed
             }
@@ -287,10 +283,10 @@ impl Ordered {
             let mut swapped = false;
             for i in 1..self.items[item].rows.len() {
                 let (a, b) = (self.items[item].rows[i - 1], self.items[item].rows[i]);
-                let run = self.run(item, (a, b));
                 let landed = !self.is_loose(a) && !self.is_loose(b);
-                if landed && run.ends[side].is_some_and(|(a, b)| self.crosses(&rank, a, b)) {
-                    self.swap_run(run);
+                let ends = self.along((item, i - 1), |_| ());
+                if landed && ends[side].is_some_and(|(a, b)| self.crosses(&rank, a, b)) {
+                    self.swap_along(item, i - 1);
                     swapped = true;
                 }
             }
@@ -307,45 +303,57 @@ impl Ordered {
         self.ranked.graph.strands[strand].ends.iter().any(Option::is_none)
     }
 
-    /// Where two strands that are neighbours in an item run side by side, this way up.
-    fn run(&self, item: usize, (a, b): (usize, usize)) -> Run {
+    /// Goes along where two strands run side by side, this way up, that are neighbours in a row of an item and the next. On
+    /// the left and on the right their ends where they part or land on two terminals.
+    fn along(
+        &self,
+        (item, row): (usize, usize),
+        mut each: impl FnMut(Beside),
+    ) -> [Option<(usize, usize)>; 2] {
+        let (a, b) = (self.items[item].rows[row], self.items[item].rows[row + 1]);
         let upper = |item: usize| {
             let rows = &self.items[item].rows;
             let above = rows.iter().position(|s| *s == a)?;
             (rows.get(above + 1) == Some(&b)).then_some(above)
         };
-        let rows = upper(item).map(|row| (item, row)).into_iter().collect();
-        let mut run = Run { rows, ends: [None; 2], landings: Vec::new() };
-        for side in [0, 1] {
-            let mut at = item;
-            while let Some(row) = upper(at) {
-                let pair = self.end_of_row(at, side, row).zip(self.end_of_row(at, side, row + 1));
-                run.ends[side] = pair;
-                let Some(far) = pair.map(|(c, d)| (partner(c), partner(d))) else { break };
-                let (c, d) = (self.ends[far.0], self.ends[far.1]);
-                let straight = c.item == d.item && c.side == d.side && c.side as usize != side;
-                let one = straight && c.terminal == d.terminal && c.slot + 1 == d.slot;
-                if one && matches!(self.items[c.item].what, What::Device(_)) {
-                    run.ends[side] = None;
-                    run.landings.push(far);
-                    break;
+        each(Beside::Rows(item, row));
+        [0, 1].map(|side| {
+            let (mut item, mut row) = (item, row);
+            loop {
+                let pair = self.end_of_row(item, side, row).zip(self.end_of_row(item, side, row + 1))?;
+                let (c, d) = (partner(pair.0), partner(pair.1));
+                let (upper_end, lower_end) = (self.ends[c], self.ends[d]);
+                let End { item: next, side: facing, .. } = upper_end;
+                if next != lower_end.item || facing != lower_end.side || facing as usize == side {
+                    return Some(pair);
                 }
-                let Some(next) = upper(c.item).filter(|_| straight) else { break };
-                run.rows.push((c.item, next));
-                at = c.item;
+                if matches!(self.items[next].what, What::Device(_)) {
+                    let one =
+                        upper_end.terminal == lower_end.terminal && upper_end.slot + 1 == lower_end.slot;
+                    if one {
+                        each(Beside::Landings(c, d));
+                    }
+                    return (!one).then_some(pair);
+                }
+                let Some(on) = upper(next) else { return Some(pair) };
+                each(Beside::Rows(next, on));
+                (item, row) = (next, on);
             }
-        }
-        run
+        })
     }
 
     /// Lets two strands change places all the way that they run side by side.
-    fn swap_run(&mut self, run: Run) {
-        for (item, row) in run.rows {
-            self.swap_rows(item, row);
-        }
-        for (a, b) in run.landings {
-            let End { item, side, .. } = self.ends[a];
-            self.swap_ends(item, side as usize, a, b);
+    fn swap_along(&mut self, item: usize, row: usize) {
+        let mut beside = Vec::new();
+        self.along((item, row), |here| beside.push(here));
+        for here in beside {
+            match here {
+                Beside::Rows(item, row) => self.swap_rows(item, row),
+                Beside::Landings(a, b) => {
+                    let End { item, side, .. } = self.ends[a];
+                    self.swap_ends(item, side as usize, a, b);
+                }
+            }
         }
     }
 

@@ -7,12 +7,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Cluster, Contents, Making, conductors};
 use crate::layout::Conductor;
-use crate::netlist::{CoreId, DeviceId, End, Form, TerminalId};
+use crate::netlist::{CoreId, DeviceId, TerminalId};
 
 /// The most conductors that may be cut for it, all that are cut counted, in a hundred.
 const MOST_CUT: usize = 5;
 
-/// The terminals at the ends of a conductor.
+/// The terminals beside which the ends of a conductor stand.
 type Ends = [Option<TerminalId>; 2];
 
 /// A way to bring a device together, the better the less.
@@ -32,7 +32,7 @@ impl Making<'_> {
         let mut at: Vec<Vec<Ends>> = vec![Vec::new(); job.terminals.len()];
         let (mut count, mut cut) = (0, 0);
         for conductor in conductors(job) {
-            let ends = terminals(conductor.ends(job));
+            let ends = conductor.seats(job);
             for terminal in ends.iter().flatten() {
                 at[terminal.index()].push(ends);
             }
@@ -41,10 +41,10 @@ impl Making<'_> {
         }
         let most = (count * MOST_CUT / 100).cast_signed();
         let mut torn: Vec<DeviceId> = job.device_ids().map(|(id, _)| id).collect();
-        torn.retain(|id| job.device(*id).form == Form::Box && self.clusters_of(*id).len() > 1);
+        torn.retain(|id| self.clusters_of(*id).len() > 1);
         torn.sort_by_key(|id| self.reached[id.index()]);
         for id in torn {
-            let left = most - cut;
+            let left = (most - cut).max(0);
             let mut ways = self.ways(id, &at).into_iter().take_while(|way| way.more <= left);
             cut += ways.find(|way| self.bring(way)).map_or(0, |way| way.more);
         }
@@ -92,7 +92,7 @@ impl Making<'_> {
         }
         let touched: BTreeSet<usize> = before.iter().map(|(_, c)| *c).chain([way.to]).collect();
         let mut now: BTreeMap<usize, Contents> = touched.iter().map(|c| (*c, self.contents_of(*c))).collect();
-        // Cores without a terminal come along when nothing else is left where they stood.
+        // Cables that land nowhere come along when nothing else is left where they stood.
         let left = now.values().filter(|contents| contents.devices.is_empty());
         let left: Vec<CoreId> = left.flat_map(|contents| contents.cores.iter().copied()).collect();
         now.retain(|_, contents| !contents.devices.is_empty());
@@ -120,9 +120,9 @@ impl Making<'_> {
         let devices = self.job.terminal_ids().filter(|(id, _)| here(*id)).map(|(_, t)| t.device);
         let mut contents = Contents { devices: devices.collect(), ..Contents::default() };
         for conductor in conductors(self.job) {
-            let ends = terminals(conductor.ends(self.job));
+            let ends = conductor.seats(self.job);
             let stands = match conductor {
-                // A core without a terminal stays where it is.
+                // A cable that lands nowhere stays where it is.
                 Conductor::Core(id) if ends == [None; 2] => self.clusters[c].contents.cores.contains(&id),
                 _ => ends.into_iter().flatten().any(here),
             };
@@ -149,8 +149,4 @@ impl Making<'_> {
         let cluster = |t: TerminalId| self.cluster_of[t.index()];
         matches!(ends, [Some(a), Some(b)] if cluster(a) != cluster(b))
     }
-}
-
-fn terminals(ends: [End; 2]) -> Ends {
-    ends.map(|end| if let End::Terminal(terminal) = end { Some(terminal) } else { None })
 }
