@@ -222,7 +222,7 @@ fn cabinets_with_hundreds_of_jumpers_between_them_come_on_sheets() {
 fn the_flag_of_a_jumper_stands_in_its_location() {
     let job = job(include_str!("../examples/marshalling-box.yaml"));
     let mut flags = 0;
-    for layout in layout::lay_out_in_parts(&job, &[(100, 70)], None) {
+    for layout in layout::lay_out_in_parts(&job, &[(90, 40)], None) {
         for wire in &layout.wires {
             let Conductor::Link(link) = wire.conductor else { continue };
             let [a, b] = job.links[link.index()].ends.map(|t| &job.device(job.terminal(t).device).location);
@@ -237,6 +237,14 @@ fn the_flag_of_a_jumper_stands_in_its_location() {
         }
     }
     assert!(flags > 1, "{flags}");
+}
+
+/// Four cores of a cable change places with one another. At the barrier their landings are on the rows on which the cable
+/// would have them if they changed there, so that upright pieces would be split and cross more than once.
+#[test]
+fn cores_change_places_at_the_end_where_that_crosses_least() {
+    let layout = clean(include_str!("corpus/yard-barrier.yaml"));
+    assert!(layout.followed().crossings <= 6, "{:?}", layout.followed());
 }
 
 #[test]

@@ -112,6 +112,54 @@ fn every_sheet_is_a3_and_every_cut_core_has_two_flags_that_lead_to_each_other() 
     }
 }
 
+/// Of the trunk to the marshalling box 10 cores land, and 2 are made safe at both ends.
+#[test]
+fn a_cut_cable_has_all_its_cores_on_each_sheet_and_each_spare_is_made_safe_where_it_ends() {
+    let (_, geometry) = drawn(&job(include_str!("../examples/marshalling-box.yaml")));
+    let mut shown = 0;
+    for sheet in geometry["sheets"].as_array().unwrap() {
+        let cores: Vec<&Value> =
+            sheet["cores"].as_array().unwrap().iter().filter(|core| core["cable"] == "W20").collect();
+        if cores.is_empty() {
+            continue;
+        }
+        shown += 1;
+        assert_eq!(cores.len(), 12);
+        let ends = cores.iter().flat_map(|core| ["from", "to"].map(|end| &core[end]));
+        assert_eq!(ends.filter(|end| end[0].is_null() && end[1] == "parked").count(), 2);
+    }
+    assert_eq!(shown, 2);
+}
+
+/// All flags of one cable to one sheet point the same way.
+#[test]
+fn the_flags_of_a_cable_point_one_way() {
+    let (_, geometry) = drawn(&job(include_str!("../examples/marshalling-box.yaml")));
+    let mut ways: BTreeMap<(usize, String, String), BTreeSet<bool>> = BTreeMap::new();
+    let mut several = 0;
+    for (number, sheet) in geometry["sheets"].as_array().unwrap().iter().enumerate() {
+        for core in sheet["cores"].as_array().unwrap() {
+            let points = core["points"].as_array().unwrap();
+            let tips = [(points.first(), points.get(1)), (points.last(), points.iter().rev().nth(1))];
+            for (end, (tip, before)) in ["from", "to"].into_iter().zip(tips) {
+                let says = core[end][1].as_str().unwrap();
+                let Some((far, _)) = says.split_once('/').filter(|_| core[end][0].is_null()) else {
+                    continue;
+                };
+                let x = |point: Option<&Value>| point.unwrap()[0].as_f64().unwrap();
+                let key = (number, core["cable"].as_str().unwrap().to_owned(), far.to_owned());
+                let known = ways.entry(key).or_default();
+                several += usize::from(!known.is_empty());
+                known.insert(x(tip) > x(before));
+            }
+        }
+    }
+    assert!(several > 20, "{several}");
+    for (cable, ways) in ways.iter().filter(|((_, cable, _), _)| !cable.is_empty()) {
+        assert_eq!(ways.len(), 1, "{cable:?}");
+    }
+}
+
 /// Of a job that is nearly a tree at most a twentieth of the cores is cut, and only the last sheet may be half empty.
 #[test]
 fn few_cores_are_cut_and_every_sheet_is_used_well() {

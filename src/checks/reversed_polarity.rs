@@ -208,6 +208,8 @@ fn two_wire(
 /// two cores are exchanged.
 pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
     let mut fed: BTreeMap<PartId, [usize; 2]> = BTreeMap::new();
+    // Those that feed a part with a polarity.
+    let mut minded: BTreeSet<PartId> = BTreeSet::new();
     for (id, part) in job.part_ids() {
         let stands_as_fed = match &part.kind {
             Kind::Load(load) if load.polarised => Some((id, true)),
@@ -225,12 +227,17 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
         for feed in circuit.feeds(load).ways.iter().filter(|feed| feed.hard && !rectified(job, feed)) {
             if let [source] = feed.sources[..] {
                 fed.entry(source).or_default()[usize::from(feed.forward == forward)] += 1;
+                if load == id {
+                    minded.insert(source);
+                }
             }
         }
     }
     let turned: BTreeSet<PartId> = fed
         .into_iter()
-        .filter(|(_, [wrong, right])| *wrong > 1 && *right == 0)
+        .filter(|(source, [wrong, right])| {
+            *wrong > 1 && *right == 0 && (minded.contains(source) || !coloured_right(job, circuit, *source))
+        })
         .map(|(source, _)| source)
         .collect();
     // Several that stand side by side are right; what is exchanged lies behind them.
@@ -240,6 +247,18 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
         *beside.entry(at(*source, Pole::Plus)).or_default() += 1;
     }
     turned.into_iter().filter(|source| beside.get(&at(*source, Pole::Plus)).is_none_or(|n| *n == 1)).collect()
+}
+
+/// Whether the colours of the cores on a source say that its poles are not exchanged: where diodes alone are against it, it is
+/// they that are turned.
+fn coloured_right(job: &Job, circuit: &Circuit, source: PartId) -> bool {
+    let Kind::Source(poles) = &job.part(source).kind else { return false };
+    [(poles.plus, Pole::Minus), (poles.minus, Pole::Plus)].into_iter().any(|(at, other)| {
+        circuit.landings().on(at).iter().any(|landing| match landing {
+            Landing::Core(id, _) => wrong(job.core(*id), other),
+            Landing::Link(_) => false,
+        })
+    })
 }
 
 /// Whether the common of an input is on such a source: then that it never operates says nothing new.

@@ -12,12 +12,14 @@ use super::order::Ordered;
 use super::{Air, place, route};
 
 impl Planner<'_> {
-    /// The order with the small changes that make its drawing better.
+    /// The order with the small changes that make its drawing better; what devices ask of it is kept, and so is the order of
+    /// an earlier drawing.
     pub(super) fn polished(&self, ordered: Ordered) -> Ordered {
         let mut best = ordered;
-        if !self.minds_paper() {
+        if !self.minds_paper() || self.search.keeps_to_another() {
             return best;
         }
+        let unmet = best.unmet(self.job, &self.share).len();
         let mut followed = self.look(&best);
         let mut changed = true;
         while changed && followed.crossings > 0 {
@@ -25,7 +27,7 @@ impl Planner<'_> {
             for change in best.small_changes() {
                 let Some(other) = best.with_small(change) else { continue };
                 let now = self.look(&other);
-                if now < followed {
+                if now < followed && other.unmet(self.job, &self.share).len() <= unmet {
                     (best, followed) = (other, now);
                     changed = true;
                 }

@@ -155,6 +155,11 @@ impl<'a> Search<'a> {
         self.kept = Some(Rc::new(kept(self.job, &mut self.ranking, earlier)));
     }
 
+    /// Whether it keeps to an earlier drawing.
+    pub fn keeps_to_another(&self) -> bool {
+        self.kept.is_some()
+    }
+
     /// Whether the shape of the paper changes anything: a job that no sheet holds is not judged by its paper.
     pub fn minds_paper(&self) -> bool {
         self.ranking.device_count() <= FEW
