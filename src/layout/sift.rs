@@ -196,17 +196,25 @@ impl Ordered {
     }
 
     fn sort_item_rows(&mut self, rank: &[usize], item: usize) -> bool {
+        self.exchange_rows(item, |order, ends| {
+            let gain = |(a, b): (usize, usize)| if order.crosses(rank, a, b) { 1 } else { -1 };
+            ends.into_iter().flatten().map(gain).sum::<i32>() > 0
+        })
+    }
+
+    /// Lets neighbouring strands of an item that land at both ends change places, as far as they run side by side, as long as
+    /// that is worth while for their ends on the left and on the right; says whether any did.
+    fn exchange_rows(
+        &mut self,
+        item: usize,
+        worth: impl Fn(&Self, [Option<(usize, usize)>; 2]) -> bool,
+    ) -> bool {
         let mut changed = false;
         for _ in 0..self.items[item].rows.len() {
             let mut swapped = false;
             for i in 1..self.items[item].rows.len() {
-                let (a, b) = (self.items[item].rows[i - 1], self.items[item].rows[i]);
-                if self.is_loose(a) || self.is_loose(b) {
-                    continue;
-                }
-                let ends = self.along((item, i - 1), |_| ());
-                let gain = |(a, b): (usize, usize)| if self.crosses(rank, a, b) { 1 } else { -1 };
-                if ends.into_iter().flatten().map(gain).sum::<i32>() > 0 {
+                let landed = [i - 1, i].iter().all(|row| !self.is_loose(self.items[item].rows[*row]));
+                if landed && worth(self, self.along((item, i - 1), |_| ())) {
                     self.swap_along(item, i - 1);
                     swapped = true;
                 }
@@ -278,24 +286,7 @@ impl Ordered {
     /// Puts the cores of a cable in the order in which they do not cross at one of its ends; says whether that is another.
     fn fit_to(&mut self, item: usize, side: usize) -> bool {
         let rank = self.places_in_layers();
-        let mut changed = false;
-        for _ in 0..self.items[item].rows.len() {
-            let mut swapped = false;
-            for i in 1..self.items[item].rows.len() {
-                let (a, b) = (self.items[item].rows[i - 1], self.items[item].rows[i]);
-                let landed = !self.is_loose(a) && !self.is_loose(b);
-                let ends = self.along((item, i - 1), |_| ());
-                if landed && ends[side].is_some_and(|(a, b)| self.crosses(&rank, a, b)) {
-                    self.swap_along(item, i - 1);
-                    swapped = true;
-                }
-            }
-            changed |= swapped;
-            if !swapped {
-                break;
-            }
-        }
-        changed
+        self.exchange_rows(item, |order, ends| ends[side].is_some_and(|(a, b)| order.crosses(&rank, a, b)))
     }
 
     /// Whether an end of a strand lands nowhere: its row stays at the edge of its cable.
