@@ -28,8 +28,8 @@
 //!
 //! A loop is followed from its transmitter through conductors, fuses, contacts, resistors, diodes, receivers and supplies.
 //! A resistor counts as a receiver: somebody takes the volts across it. Sources in series count as one supply. The lowest
-//! volts of a source count where they are stated, a diode takes 0.7 V, cores are taken at 20 °C. What other circuits take in shared cores is told by `shared-return`. A loop that passes a device without
-//! sections is not checked.
+//! volts of a source count where they are stated, a diode takes 0.7 V, cores are taken at 20 °C. What other circuits take in
+//! shared cores is told by `shared-return`. A loop that passes a device without sections is not checked.
 //!
 //! ## Sources
 //!

@@ -208,8 +208,7 @@ fn two_wire(
 /// two cores are exchanged.
 pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
     let mut fed: BTreeMap<PartId, [usize; 2]> = BTreeMap::new();
-    // Those that feed a part with a polarity.
-    let mut minded: BTreeSet<PartId> = BTreeSet::new();
+    let mut feeding_polarised: BTreeSet<PartId> = BTreeSet::new();
     for (id, part) in job.part_ids() {
         let stands_as_fed = match &part.kind {
             Kind::Load(load) if load.polarised => Some((id, true)),
@@ -228,7 +227,7 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
             if let [source] = feed.sources[..] {
                 fed.entry(source).or_default()[usize::from(feed.forward == forward)] += 1;
                 if load == id {
-                    minded.insert(source);
+                    feeding_polarised.insert(source);
                 }
             }
         }
@@ -236,7 +235,9 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
     let turned: BTreeSet<PartId> = fed
         .into_iter()
         .filter(|(source, [wrong, right])| {
-            *wrong > 1 && *right == 0 && (minded.contains(source) || !coloured_right(job, circuit, *source))
+            *wrong > 1
+                && *right == 0
+                && (feeding_polarised.contains(source) || !coloured_right(job, circuit, *source))
         })
         .map(|(source, _)| source)
         .collect();
@@ -253,12 +254,16 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
 /// they that are turned.
 fn coloured_right(job: &Job, circuit: &Circuit, source: PartId) -> bool {
     let Kind::Source(poles) = &job.part(source).kind else { return false };
-    [(poles.plus, Pole::Minus), (poles.minus, Pole::Plus)].into_iter().any(|(at, other)| {
+    // Whether a core lands on a terminal that a pole must not have.
+    let any_wrong = |at, pole| {
         circuit.landings().on(at).iter().any(|landing| match landing {
-            Landing::Core(id, _) => wrong(job.core(*id), other),
+            Landing::Core(id, _) => wrong(job.core(*id), pole),
             Landing::Link(_) => false,
         })
-    })
+    };
+    let stands = any_wrong(poles.plus, Pole::Plus) || any_wrong(poles.minus, Pole::Minus);
+    let exchanged = any_wrong(poles.plus, Pole::Minus) || any_wrong(poles.minus, Pole::Plus);
+    exchanged && !stands
 }
 
 /// Whether the common of an input is on such a source: then that it never operates says nothing new.

@@ -23,8 +23,6 @@ pub struct Entry {
     to: BTreeMap<usize, String>,
 }
 
-/// What stands for the name of a cable where there is none.
-const LINK: &str = "link";
 /// The width of a block.
 const BLOCK: f64 = 110.0;
 /// The most room for words beside a block, and what is left beyond them for the brackets.
@@ -58,9 +56,8 @@ pub fn entries(job: &Job, diagrams: &[Layout], first: usize) -> Vec<Entry> {
     for (conductor, both) in on {
         if let [a, b] = both.into_iter().collect::<Vec<_>>()[..] {
             let (cable, _) = conductor.names(job);
-            let name = if cable.is_empty() { LINK.to_owned() } else { cable };
             for pair in [(a, b), (b, a)] {
-                *cables.entry(pair).or_default().entry(name.clone()).or_default() += 1;
+                *cables.entry(pair).or_default().entry(cable.clone()).or_default() += 1;
             }
         }
     }
@@ -97,12 +94,13 @@ fn sought(name: &str) -> Vec<(String, u64)> {
     parts
 }
 
-/// `W3 (2 cores), W7, W12 (1 core each), 2 links`.
+/// `W3 (2 cores), W7, W12 (1 core each), 2 links`: how many conductors each cable has, and how many links there are, which
+/// have no name.
 fn words(cables: &BTreeMap<String, usize>) -> String {
     let mut cables: Vec<(&str, usize)> = cables.iter().map(|(name, count)| (name.as_str(), *count)).collect();
     cables.sort_by_cached_key(|(name, _)| sought(name));
-    let links = cables.iter().find(|(name, _)| *name == LINK).map(|(_, count)| *count);
-    cables.retain(|(name, _)| *name != LINK);
+    let links = cables.iter().find(|(name, _)| name.is_empty()).map(|(_, count)| *count);
+    cables.retain(|(name, _)| !name.is_empty());
     let (single, several): (Vec<_>, Vec<_>) = cables.into_iter().partition(|(_, count)| *count == 1);
     let mut each: Vec<String> =
         several.into_iter().map(|(name, count)| format!("{name} ({count} cores)")).collect();
@@ -274,9 +272,9 @@ mod tests {
     #[test]
     fn cables_of_one_core_share_a_bracket() {
         let said = |all: &[(&str, usize)]| words(&all.iter().map(|(n, c)| ((*n).to_owned(), *c)).collect());
-        let all = [("W10", 1), ("W2", 1), ("W9", 3), (LINK, 2), ("W1", 1)];
+        let all = [("W10", 1), ("W2", 1), ("W9", 3), ("", 2), ("W1", 1)];
         assert_eq!(said(&all), "W9 (3 cores), W1, W2, W10 (1 core each), 2 links");
-        assert_eq!(said(&[("W1", 1), (LINK, 1)]), "W1 (1 core), 1 link");
+        assert_eq!(said(&[("W1", 1), ("", 1)]), "W1 (1 core), 1 link");
     }
 
     #[test]

@@ -122,8 +122,8 @@ pub fn draw_on_one_sheet(
     Drawing { spots: spots::spots(job, &sheets), remarks, sheets }
 }
 
-/// The diagram for one shape of paper after the other, until one fits; each is pressed together if the largest room for it
-/// is too low.
+/// The diagram for each shape of paper, and after a shorter search if none fits; each is pressed together if the largest
+/// room for it is too low.
 fn layouts(
     job: &Job,
     circuit: &Circuit,
@@ -137,34 +137,27 @@ fn layouts(
         planner = planner.like(earlier);
     }
     let mut layouts = Vec::new();
-    let hopeless = |layout: &Layout| {
+    let hopeless = |layouts: &[Layout]| {
         let area = |(width, height): (i32, i32)| f64::from(width) * f64::from(height);
-        largest.is_some_and(|room| area(layout.size) > HOPELESS * area(room))
-    };
-    let done = |planner: &Planner, layouts: &[Layout]| {
-        !planner.minds_paper()
-            || layouts.iter().any(hopeless)
-            || Matter::new(job, circuit, layouts, flagged).fits_on_one()
+        let beyond = |layout: &Layout| largest.is_some_and(|room| area(layout.size) > HOPELESS * area(room));
+        layouts.iter().any(beyond)
     };
     for aspect in ASPECTS {
         layouts.push(match largest {
             Some(room) => planner.lay_out_within(aspect, room),
             None => planner.lay_out(aspect),
         });
-        if !planner.minds_paper() || layouts.iter().any(hopeless) {
+        if !planner.minds_paper() || hopeless(&layouts) {
             return layouts;
         }
-    }
-    if done(&planner, &layouts) {
-        return layouts;
     }
     // What has a few crossings more may need less paper.
     if let Some(room) = largest.filter(|_| earlier.is_none()) {
         for aspect in ASPECTS {
-            layouts.push(planner.lay_out_plainly(aspect, room));
-            if done(&planner, &layouts) {
+            if hopeless(&layouts) || Matter::new(job, circuit, &layouts, flagged).fits_on_one() {
                 break;
             }
+            layouts.push(planner.lay_out_plainly(aspect, room));
         }
     }
     layouts

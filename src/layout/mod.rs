@@ -166,16 +166,15 @@ impl Planner<'_> {
         if fits(other.size, room) { (first, other) } else { (ordered, layout) }
     }
 
-    /// The diagrams for each shape of paper after a search at length.
-    fn lay_out_at_length(&mut self, room: Room) -> Vec<(order::Ordered, Layout)> {
-        let shapes = std::iter::once(1.0).chain(OTHER_SHAPES);
-        let laid_out = shapes.map(|shape| {
+    /// A diagram that a room holds, if a search at length finds one for some shape of paper.
+    fn lay_out_at_length(&mut self, room: Room) -> Option<(order::Ordered, Layout)> {
+        let mut shapes = std::iter::once(1.0).chain(OTHER_SHAPES);
+        shapes.find_map(|shape| {
             let ordered = self.search.best(Paper::within(aspect(room) * shape, room));
             let layout = self.pressed(&ordered, room);
             let lowest = self.lowest(&ordered, layout, room);
-            (ordered, lowest)
-        });
-        laid_out.collect()
+            fits(lowest.size, room).then_some((ordered, lowest))
+        })
     }
 
     /// The diagram of an order as it stands best, or pressed together if a room is too low for it, and only too low.
@@ -253,17 +252,13 @@ fn panel<'a>(
     for room in rooms {
         let (ordered, layout) = planner.lay_out_in(*room, &OTHER_SHAPES);
         let lowest = planner.lowest(&ordered, layout, *room);
-        let mut tries = vec![(ordered, lowest)];
-        if !tries.iter().any(|(_, layout)| fits(layout.size, *room)) {
-            tries.extend(planner.lay_out_at_length(*room));
-        }
-        let holds = tries.iter().any(|(_, layout)| fits(layout.size, *room));
-        tries.retain(|(_, layout)| !holds || fits(layout.size, *room));
-        found = tries.into_iter().next().map(|(ordered, lowest)| {
-            let better = planner.polished(ordered.clone());
-            let layout = planner.lowest(&better, planner.pressed(&better, *room), *room);
-            if fits(layout.size, *room) || !holds { (better, layout) } else { (ordered, lowest) }
-        });
+        let at_length = if fits(lowest.size, *room) { None } else { planner.lay_out_at_length(*room) };
+        let (ordered, lowest) = at_length.unwrap_or((ordered, lowest));
+        let holds = fits(lowest.size, *room);
+        let better = planner.polished(ordered.clone());
+        let layout = planner.lowest(&better, planner.pressed(&better, *room), *room);
+        let keep = fits(layout.size, *room) || !holds;
+        found = Some(if keep { (better, layout) } else { (ordered, lowest) });
         if holds {
             break;
         }

@@ -3,8 +3,8 @@
 //! Before: an order whose chords cross as little as the search could do. After: one that is drawn with no more crossings,
 //! and mostly fewer. Orders that count alike are not drawn alike: where two cores of a cable may change places at either
 //! end, at one of them their upright pieces go round in a circle, so that one is split and crosses more. So the order of a
-//! cable's cores is tried that fits one end and the one that fits the other, and of two neighbours in a column either
-//! before the other; what is drawn best stays.
+//! cable's cores is tried that fits one end and the one that fits the other, and of two neighbours in a column, in a cable
+//! or on a terminal either before the other; what is drawn best stays.
 
 use super::Planner;
 use super::followed::Followed;
