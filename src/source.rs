@@ -254,6 +254,22 @@ impl Sources {
         self.files[usize::from(id.0)].find_nodes = find_nodes;
     }
 
+    /// Takes the text of a file away, for one who [brings it back](Self::bring_text) before a place in it is told.
+    ///
+    /// # Panics
+    /// If `id` came from other `Sources`.
+    pub fn take_text(&mut self, id: FileId) -> Arc<String> {
+        std::mem::take(&mut self.files[usize::from(id.0)].text)
+    }
+
+    /// Brings the text of a file back that was taken away.
+    ///
+    /// # Panics
+    /// If `id` came from other `Sources`.
+    pub fn bring_text(&mut self, id: FileId, text: String) {
+        self.files[usize::from(id.0)].text = Arc::new(text);
+    }
+
     /// The place as people read it.
     #[must_use]
     pub fn locate(&self, place: Place) -> Location {

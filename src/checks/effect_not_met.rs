@@ -470,7 +470,7 @@ impl Found {
                 let Some(value) = value else {
                     return Some(Self::Unknown(format!("{name} does not say what it shows then")));
                 };
-                let loops = Loops::of(job, circuit).parts(circuit, watched);
+                let loops = Loops::of(job, circuit).parts(job, circuit, watched);
                 if let Some(silent) = loops.into_iter().find(|part| job.part(*part).kind.is_silent()) {
                     return Some(Self::Unknown(unstated::missing(job, silent)));
                 }

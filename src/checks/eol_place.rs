@@ -54,7 +54,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         if part.existing || circuit.dark_end(watched.at, id).is_some() {
             continue;
         }
-        let members = loops.parts(circuit, watched);
+        let members = loops.parts(job, circuit, watched);
         let (contacts, resistors): (Vec<PartId>, Vec<PartId>) =
             members.into_iter().partition(|member| matches!(job.part(*member).kind, Kind::Contact(_)));
         let place = Places::of(job, landings, id, watched, &contacts);

@@ -29,11 +29,11 @@
 //!
 //! Two alarm panels' manuals: resistors within 10 per cent, cable included.
 
-use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::collections::{BTreeSet, VecDeque};
 
 use crate::circuit::solve::{Ask, Solver};
-use crate::circuit::{Circuit, MoverId, NetId};
-use crate::netlist::{Job, Kind, LoopValue, PartId, Supervised};
+use crate::circuit::{Circuit, MoverId};
+use crate::netlist::{Job, Kind, Lists, LoopValue, PartId, Supervised};
 
 use super::report::Report;
 use super::{telling, unstated};
@@ -45,6 +45,9 @@ const OF_CABLE: f64 = 100.0;
 const BEFORE: f64 = 0.5;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    if !job.parts.iter().any(|part| matches!(part.kind, Kind::Supervised(_))) {
+        return;
+    }
     let (solver, landings, loops) = (Solver::of(job), circuit.landings(), Loops::of(job, circuit));
     for (id, part) in job.part_ids() {
         let Kind::Supervised(watched) = &part.kind else { continue };
@@ -59,7 +62,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
             continue;
         }
-        let contacts = loops.parts(circuit, watched);
+        let contacts = loops.parts(job, circuit, watched);
         if let Some(silent) = contacts.iter().find(|part| job.part(**part).kind.is_silent()) {
             unstated::tell(job, *silent, report);
             continue;
@@ -167,34 +170,31 @@ fn alone(job: &Job, id: PartId, watched: &Supervised) -> bool {
 }
 
 /// The contacts and resistors at each conductor, for following loops.
-pub(super) struct Loops(BTreeMap<NetId, Vec<(PartId, Vec<NetId>)>>);
+pub(super) struct Loops(Lists<PartId>);
 
 impl Loops {
     pub(super) fn of(job: &Job, circuit: &Circuit) -> Self {
-        let mut at: BTreeMap<NetId, Vec<(PartId, Vec<NetId>)>> = BTreeMap::new();
-        for (id, part) in job.part_ids() {
-            if matches!(part.kind, Kind::Contact(_) | Kind::Resistor(_)) {
-                let nets: Vec<NetId> = part.kind.terminals().into_iter().map(|t| circuit.net_of(t)).collect();
-                for net in &nets {
-                    at.entry(*net).or_default().push((id, nets.clone()));
-                }
-            }
-        }
-        Self(at)
+        let joining =
+            job.part_ids().filter(|(_, part)| matches!(part.kind, Kind::Contact(_) | Kind::Resistor(_)));
+        let at = joining.flat_map(|(id, part)| {
+            part.kind.terminals().into_iter().map(move |t| (circuit.net_of(t).index(), id))
+        });
+        Self(Lists::of(circuit.net_count(), at))
     }
 
     /// The contacts and resistors in a loop, in the order from its terminal to its common.
-    pub(super) fn parts(&self, circuit: &Circuit, watched: &Supervised) -> Vec<PartId> {
+    pub(super) fn parts(&self, job: &Job, circuit: &Circuit, watched: &Supervised) -> Vec<PartId> {
         let (start, end) = (circuit.net_of(watched.at), circuit.net_of(watched.common));
         let mut seen = BTreeSet::from([start]);
         let mut queue = VecDeque::from([start]);
         let mut parts = Vec::new();
         while let Some(net) = queue.pop_front() {
-            for (part, nets) in self.0.get(&net).into_iter().flatten() {
+            for part in self.0.get(net.index()) {
                 if !parts.contains(part) {
                     parts.push(*part);
                 }
-                queue.extend(nets.iter().copied().filter(|next| *next != end && seen.insert(*next)));
+                let nets = job.part(*part).kind.terminals().into_iter().map(|t| circuit.net_of(t));
+                queue.extend(nets.filter(|next| *next != end && seen.insert(*next)));
             }
         }
         parts

@@ -1,11 +1,14 @@
 //! Reading the job file and the files that it names under `use:`.
 
 use std::fs::{self, File};
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use super::Failure;
 use crate::netlist::{self, Reading};
+use crate::source::{FileId, Sources};
+use crate::syntax;
 
 /// No job file is larger, in bytes. It keeps a wrong file (a disk image, an endless device) from filling the memory.
 pub(super) const LARGEST: u64 = 64 << 20;
@@ -44,6 +47,41 @@ pub(super) fn read(path: &Path) -> Result<JobText, Failure> {
     };
     let reading = netlist::read(&name, bytes, &mut fetch);
     Ok(JobText { name, reading, files, used: asked })
+}
+
+/// From so many bytes on a job file counts as large.
+const LARGE: usize = 1 << 20;
+
+/// A large job file whose text was put away.
+pub(super) struct PutAway {
+    path: PathBuf,
+    hash: u64,
+}
+
+impl PutAway {
+    /// Puts the text of a large job file away: while the rules look at the job nobody asks for it. What came by a pipe cannot
+    /// be read again, and stays.
+    pub(super) fn of(path: &Path, sources: &mut Sources) -> Option<Self> {
+        let large = sources.file(FileId(0)).text.len() >= LARGE;
+        let again = path != Path::new("-") && path.is_file();
+        (large && again).then(|| Self { path: path.to_owned(), hash: hash(&sources.take_text(FileId(0))) })
+    }
+
+    /// Brings it back, for places in it to be told.
+    pub(super) fn bring_back(self, sources: &mut Sources) -> Result<(), Failure> {
+        let name = self.path.display();
+        let bytes = contents(&self.path, LARGEST).map_err(|reason| format!("{name}: {reason}"))?;
+        let text = syntax::text(bytes).ok().filter(|text| hash(text) == self.hash);
+        let text = text.ok_or_else(|| format!("{name} was changed while it was checked; check it again"))?;
+        sources.bring_text(FileId(0), text);
+        Ok(())
+    }
+}
+
+fn hash(text: &str) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    text.hash(&mut hasher);
+    hasher.finish()
 }
 
 /// The folder in which a file lies.
@@ -97,5 +135,34 @@ pub(super) fn reason(error: &io::Error) -> String {
         io::ErrorKind::PermissionDenied => "you may not open it".to_owned(),
         io::ErrorKind::IsADirectory => "this is a folder".to_owned(),
         _ => error.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_large_text_comes_back_as_it_was() -> Result<(), Box<dyn std::error::Error>> {
+        let folder = tempfile::tempdir()?;
+        let path = folder.path().join("hall.yaml");
+        let text = format!("\u{FEFF}job: {{title: Hall}}\n# {}\n", "—".repeat(LARGE / 3));
+        fs::write(&path, &text)?;
+        let read = || read(&path).map(|job| job.reading.sources).map_err(|Failure(why)| why);
+
+        let mut sources = read()?;
+        let away = PutAway::of(&path, &mut sources).ok_or("it is not large")?;
+        assert!(sources.file(FileId(0)).text.is_empty());
+        assert!(away.bring_back(&mut sources).is_ok());
+        assert_eq!(Some(sources.file(FileId(0)).text.as_str()), text.strip_prefix('\u{FEFF}'));
+
+        let away = PutAway::of(&path, &mut sources).ok_or("it is not large")?;
+        fs::write(&path, text.replace("Hall", "Barn"))?;
+        let why = away.bring_back(&mut sources).err().map(|Failure(why)| why).unwrap_or_default();
+        assert!(why.ends_with("hall.yaml was changed while it was checked; check it again"), "{why}");
+
+        fs::write(&path, "job: {title: Hall}\n")?;
+        assert!(PutAway::of(&path, &mut read()?).is_none());
+        Ok(())
     }
 }

@@ -7,6 +7,7 @@ use clap::CommandFactory;
 
 use super::args::{self, Listing, TableFormat, Verb};
 use super::checked::{Checked, findings, verdict};
+use super::files::{JobText, PutAway};
 use super::{
     Ending, Failure, compare, draw, files, library, mark, output_files, pack, preview, print, print_by, say,
     schedule, styled, tables, teach, test_sheet,
@@ -16,6 +17,7 @@ use crate::circuit::Circuit;
 use crate::diagnostic::{self, Finding, Severity};
 use crate::documents;
 use crate::drawing::Titled;
+use crate::netlist::Reading;
 use crate::output;
 use crate::source::Sources;
 use crate::syntax::UNREADABLE;
@@ -57,7 +59,7 @@ pub(super) fn run(verb: Verb) -> Result<Ending, Failure> {
 }
 
 fn check(args: &args::Check) -> Result<Ending, Failure> {
-    let text = match files::read(&args.job.file) {
+    let Looked { name, sources, findings, ending } = match look(&args.job) {
         Err(Failure(message)) if args.format == Listing::Json => {
             let finding = Finding::new(UNREADABLE, Severity::Error, message, "");
             print_by(|out| diagnostic::write_json(out, &[finding], &Sources::new()))?;
@@ -65,24 +67,37 @@ fn check(args: &args::Check) -> Result<Ending, Failure> {
         }
         other => other?,
     };
-    let reading = text.reading;
-    let (findings, ending) = match reading.job {
-        // What was found needs neither the job nor its circuit any more.
-        Some(job) => {
-            let findings = findings(&job, &Circuit::of(&job), reading.findings);
-            let ending = verdict(&findings, args.job.strict);
-            (findings, ending)
-        }
-        None => (reading.findings, Ending::Unusable),
-    };
     print_by(|out| match args.format {
-        Listing::Json => diagnostic::write_json(out, &findings, &reading.sources),
+        Listing::Json => diagnostic::write_json(out, &findings, &sources),
         Listing::Human => {
             let styled = styled(&io::stdout());
-            diagnostic::write_human(out, &text.name, &findings, &reading.sources, styled)
+            diagnostic::write_human(out, &name, &findings, &sources, styled)
         }
     })?;
     Ok(ending)
+}
+
+/// What was found in a job file, which needs neither the job nor its circuit any more.
+struct Looked {
+    name: String,
+    sources: Sources,
+    findings: Vec<Finding>,
+    ending: Ending,
+}
+
+fn look(of: &args::JobFile) -> Result<Looked, Failure> {
+    let JobText { name, reading: Reading { mut sources, job, findings: noted }, .. } = files::read(&of.file)?;
+    let Some(job) = job else {
+        return Ok(Looked { name, sources, findings: noted, ending: Ending::Unusable });
+    };
+    let away = PutAway::of(&of.file, &mut sources);
+    let findings = findings(&job, &Circuit::of(&job), noted);
+    drop(job);
+    if let Some(away) = away.filter(|_| !findings.is_empty()) {
+        away.bring_back(&mut sources)?;
+    }
+    let ending = verdict(&findings, of.strict);
+    Ok(Looked { name, sources, findings, ending })
 }
 
 fn settings(args: &args::OneTable) -> Result<Ending, Failure> {

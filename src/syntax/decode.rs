@@ -1,5 +1,7 @@
 //! From the bytes of a file to its text.
 
+use std::string::FromUtf8Error;
+
 use super::Faults;
 use crate::source::{FileId, NodeId, Place, Sources, small};
 
@@ -7,7 +9,7 @@ use crate::source::{FileId, NodeId, Place, Sources, small};
 pub const LARGEST: usize = 16 << 20;
 
 /// Takes a file in. Bytes that are no text are reported, and there is no file then worth parsing.
-pub fn decode(sources: &mut Sources, name: &str, mut bytes: Vec<u8>, faults: &mut Faults) -> Option<FileId> {
+pub fn decode(sources: &mut Sources, name: &str, bytes: Vec<u8>, faults: &mut Faults) -> Option<FileId> {
     if bytes.len() > LARGEST {
         let file = sources.add(name, "");
         faults.error(
@@ -22,10 +24,7 @@ pub fn decode(sources: &mut Sources, name: &str, mut bytes: Vec<u8>, faults: &mu
         faults.error(whole(file), "the file is in UTF-16", SAVE);
         return None;
     }
-    if bytes.starts_with(BYTE_ORDER_MARK) {
-        bytes.drain(..BYTE_ORDER_MARK.len());
-    }
-    let text = match String::from_utf8(bytes) {
+    let text = match text(bytes) {
         Ok(text) => text,
         Err(error) => {
             let good = error.utf8_error().valid_up_to();
@@ -54,6 +53,14 @@ pub fn decode(sources: &mut Sources, name: &str, mut bytes: Vec<u8>, faults: &mu
         return None;
     }
     Some(file)
+}
+
+/// The text of a file, without a byte-order mark.
+pub fn text(mut bytes: Vec<u8>) -> Result<String, FromUtf8Error> {
+    if bytes.starts_with(BYTE_ORDER_MARK) {
+        bytes.drain(..BYTE_ORDER_MARK.len());
+    }
+    String::from_utf8(bytes)
 }
 
 const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";

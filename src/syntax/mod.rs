@@ -11,6 +11,7 @@ mod parse;
 mod slips;
 mod tree;
 
+pub use decode::text;
 pub use faults::{Faults, UNREADABLE};
 pub use fields::{Fields, Said, choose, listed, not_a_map, on_one_line, said, texts};
 pub use nearest::{did_you_mean, nearest};

@@ -8,7 +8,7 @@ use crate::netlist::{PartId, TerminalId};
 
 use super::law::Law;
 use super::linear::Grid;
-use super::parts::{Element, Owner, What};
+use super::parts::{Element, Elements, Lies, Owner};
 use super::piecewise::{Branch, Standing, potentials};
 use super::{Solver, Trouble, small};
 
@@ -129,32 +129,32 @@ impl Solved {
     pub(super) fn of(
         solver: &Solver,
         at: usize,
-        elements: Vec<Element>,
-        again: impl Fn() -> Vec<Element>,
-    ) -> (Vec<Element>, Self) {
+        elements: Elements,
+        again: impl Fn() -> Elements,
+    ) -> (Elements, Self) {
         let terminals = solver.systems.terminals.get(at);
         let mut places = Places::of(terminals.len());
-        for element in elements.iter().filter(|element| matches!(element.what, What::Join)) {
+        for element in elements.all.iter().filter(|element| matches!(element.what, Lies::Join)) {
             places.hold(element.a, element.b, 0.0);
         }
         let mut conflicts: Vec<(u32, PartId)> = Vec::new();
-        for element in &elements {
-            if let (What::Volts(volts), Owner::Part(id)) = (element.what, element.owner)
-                && !places.hold(element.a, element.b, volts)
+        for element in &elements.all {
+            if let (Lies::Volts(volts), Owner::Part(id)) = (element.what, element.owner)
+                && !places.hold(element.a, element.b, elements.volts(volts))
             {
                 conflicts.push((element.a, id));
             }
         }
         let mut found = places.found();
-        let (number, wholes) = gather(&elements, &found, &conflicts);
-        drop(elements);
+        let (number, wholes) = gather(&elements.all, &found, &conflicts);
+        let laws = elements.into_laws();
         let mut solved = Self::default();
         for whole in wholes.values().filter(|whole| !whole.conflicts.is_empty()) {
             solved.troubles.push(Trouble::Contradiction(whole.conflicts.clone()));
         }
         for (at, Whole { members, branches, conflicts }) in wholes {
             let sound = conflicts.is_empty();
-            let standing = Standing { number: &number, above: found.above() };
+            let standing = Standing { number: &number, above: found.above(), laws: &laws };
             match sound.then(|| potentials(members.len(), &branches, standing)).flatten() {
                 Some(volts) => {
                     for (first, volts) in members.into_iter().zip(volts) {
@@ -168,7 +168,7 @@ impl Solved {
                 }
             }
         }
-        drop(number);
+        drop((number, laws));
         let (first, volts) = found.volts();
         let elements = again();
         solved.flow(solver, at, &elements, &volts, &first);
@@ -179,7 +179,7 @@ impl Solved {
 
     /// The amps of every element from `a` to `b`, written down by core and part. Where conductors without resistance, and
     /// sources, form rings, their shares are those that equal resistances would give.
-    fn flow(&mut self, solver: &Solver, at: usize, elements: &[Element], volts: &[Maybe], first: &[u32]) {
+    fn flow(&mut self, solver: &Solver, at: usize, elements: &Elements, volts: &[Maybe], first: &[u32]) {
         self.core_amps = vec![Maybe(0.0); solver.systems.cores.get(at).len()];
         self.part_amps = vec![Maybe(0.0); solver.systems.parts.get(at).len()];
         // By terminal: its place in a grid of its own, in which the first of each place is the one that is known.
@@ -193,19 +193,20 @@ impl Solved {
             })
             .collect();
         let ends = |element: &Element| [element.a, element.b].map(|end| end as usize);
-        let lawless = |element: &&Element| !matches!(element.what, What::Law(_));
-        let mut grid = Grid::new(places as usize + 1, elements.iter().filter(lawless).count());
+        let lawless = |element: &&Element| !matches!(element.what, Lies::Law(_));
+        let mut grid = Grid::new(places as usize + 1, elements.all.iter().filter(lawless).count());
         let mut inflow = vec![0.0; places as usize + 1];
-        for element in elements {
+        for element in &elements.all {
             let [a, b] = ends(element);
             let amps = match (element.what, volts[a].get(), volts[b].get()) {
-                (What::Law(law), Some(from), Some(to)) => {
+                (Lies::Law(law), Some(from), Some(to)) => {
+                    let law = elements.law(law);
                     let amps = law.amps(from - to);
                     inflow[number[a] as usize] -= amps;
                     inflow[number[b] as usize] += amps;
                     Some(if law.conducts(from - to) { amps } else { 0.0 })
                 }
-                (What::Law(_), ..) | (_, None, _) => None,
+                (Lies::Law(_), ..) | (_, None, _) => None,
                 _ => {
                     grid.tie(number[a], number[b], 1.0);
                     None
@@ -214,7 +215,7 @@ impl Solved {
             self.record(solver, at, element, amps);
         }
         let Some(shares) = grid.solve(inflow) else { return };
-        for element in elements.iter().filter(lawless) {
+        for element in elements.all.iter().filter(lawless) {
             let [a, b] = ends(element);
             if volts[a].get().is_some() {
                 let amps = shares[number[a] as usize] - shares[number[b] as usize];
@@ -226,7 +227,7 @@ impl Solved {
     /// Writes the amps of an element down by core or part.
     fn record(&mut self, solver: &Solver, at: usize, element: &Element, amps: Option<f64>) {
         // Through a source current runs from its minus to its plus.
-        let sign = if matches!(element.what, What::Volts(_)) { -1.0 } else { 1.0 };
+        let sign = if matches!(element.what, Lies::Volts(_)) { -1.0 } else { 1.0 };
         let amps = amps.map(|amps| if amps.abs() < NONE { 0.0 } else { sign * amps });
         let systems = &solver.systems;
         let known = match element.owner {
@@ -246,14 +247,14 @@ impl Solved {
     }
 
     /// Parts the system into what conducting parts hold together, and measures each from its own reference.
-    fn refer(&mut self, terminals: &[TerminalId], elements: &[Element], mut volts: Vec<Maybe>) {
+    fn refer(&mut self, terminals: &[TerminalId], elements: &Elements, mut volts: Vec<Maybe>) {
         let mut held = UnionFind::<u32>::new(terminals.len());
         let known = |terminal: u32, volts: &[Maybe]| volts[terminal as usize].get();
-        for &Element { a, b, what, .. } in elements {
+        for &Element { a, b, what, .. } in &elements.all {
             let conducts = match what {
-                What::Join | What::Volts(_) => true,
-                What::Law(law) => match (known(a, &volts), known(b, &volts)) {
-                    (Some(a), Some(b)) => law.conducts(a - b),
+                Lies::Join | Lies::Volts(_) => true,
+                Lies::Law(law) => match (known(a, &volts), known(b, &volts)) {
+                    (Some(a), Some(b)) => elements.law(law).conducts(a - b),
                     _ => true,
                 },
             };
@@ -263,7 +264,7 @@ impl Solved {
         }
         let mut reference: BTreeMap<u32, f64> = BTreeMap::new();
         let mut sourced: BTreeSet<u32> = BTreeSet::new();
-        for element in elements.iter().filter(|element| matches!(element.what, What::Volts(_))) {
+        for element in elements.all.iter().filter(|element| matches!(element.what, Lies::Volts(_))) {
             sourced.insert(held.find(element.a));
             if let Some(volts) = known(element.b, &volts) {
                 reference.entry(held.find(element.b)).or_insert(volts);
@@ -274,9 +275,9 @@ impl Solved {
             *volts = reference.get(island).map_or(Maybe::UNKNOWN, |reference| Maybe(volts.0 - reference));
         }
         let mut told = BTreeSet::new();
-        for element in elements {
-            if let (What::Law(law), Owner::Part(_)) = (element.what, element.owner)
-                && !matches!(law, Law::OneWay { .. })
+        for element in &elements.all {
+            if let (Lies::Law(law), Owner::Part(_)) = (element.what, element.owner)
+                && !matches!(elements.law(law), Law::OneWay { .. })
             {
                 for end in [element.a, element.b] {
                     let island = self.island[end as usize];
@@ -294,24 +295,24 @@ impl Solved {
 pub(super) fn ohms(
     solver: &Solver,
     at: usize,
-    elements: &[Element],
+    elements: &Elements,
     a: TerminalId,
     b: TerminalId,
 ) -> Option<f64> {
     let terminals = solver.systems.terminals.get(at).len();
     let (a, b) = (solver.local(a), solver.local(b));
     let mut places = Places::of(terminals);
-    for element in elements.iter().filter(|element| matches!(element.what, What::Join)) {
+    for element in elements.all.iter().filter(|element| matches!(element.what, Lies::Join)) {
         places.hold(element.a, element.b, 0.0);
     }
     let found = places.found();
     let mut joined = UnionFind::<u32>::new(terminals);
     let mut ties = Vec::new();
-    for element in elements {
+    for element in &elements.all {
         let ends = [element.a, element.b].map(|end| found.first(end));
         joined.union(ends[0], ends[1]);
-        if let What::Law(law) = element.what {
-            ties.push((ends, law.line(0.0).0));
+        if let Lies::Law(law) = element.what {
+            ties.push((ends, elements.law(law).line(0.0).0));
         }
     }
     let (from, to) = (found.first(a), found.first(b));
@@ -376,7 +377,7 @@ fn gather(
     }
     for element in elements {
         let first = found.first(element.a);
-        if let What::Law(law) = element.what
+        if let Lies::Law(law) = element.what
             && first != found.first(element.b)
         {
             let branch = Branch { ends: [element.a, element.b], law };
@@ -385,6 +386,10 @@ fn gather(
     }
     for (terminal, id) in conflicts {
         wholes.entry(held.find(*terminal)).or_default().conflicts.push(*id);
+    }
+    for Whole { members, branches, .. } in wholes.values_mut() {
+        members.shrink_to_fit();
+        branches.shrink_to_fit();
     }
     (number, wholes)
 }

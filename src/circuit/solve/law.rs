@@ -43,6 +43,18 @@ impl Law {
         }
     }
 
+    /// What tells it from all other laws.
+    pub(super) fn key(&self) -> (u64, u64, u64) {
+        match *self {
+            Self::Unknown => (0, 0, 0),
+            Self::OneWay { drop } => (1, drop.to_bits(), 0),
+            Self::Ohms { ohms, polarised } => (2 + u64::from(polarised), ohms.to_bits(), 0),
+            Self::Draw { amps, knee, polarised } => {
+                (4 + u64::from(polarised), amps.to_bits(), knee.to_bits())
+            }
+        }
+    }
+
     /// The current at those volts.
     pub(super) fn amps(&self, volts: f64) -> f64 {
         let (slope, start) = self.line(volts);

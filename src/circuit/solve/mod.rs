@@ -30,7 +30,7 @@ mod piecewise;
 mod settle;
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use petgraph::unionfind::UnionFind;
 
@@ -40,7 +40,7 @@ use crate::units::{Amps, Celsius, Ohms, Volts};
 use super::small;
 pub(super) use islands::Maybe;
 use islands::Solved;
-use parts::{Element, What};
+use parts::{Assembly, Element, Elements, Lies, What};
 
 pub use law::DIODE_DROP;
 pub use parts::input_limits;
@@ -127,16 +127,16 @@ pub struct Solver<'a> {
     systems: Systems,
     /// By terminal: its system and its number there.
     place: Vec<(u32, u32)>,
-    /// By part: the terminal to which an input's pull-up leads.
-    pull_up: Vec<Option<TerminalId>>,
+    /// By input: the terminal to which its pull-up leads.
+    pull_up: BTreeMap<PartId, TerminalId>,
     /// By part: whether an input's common is joined to the plus of a source.
     common_plus: Vec<bool>,
     /// By system: what was solved last. Who lets a state settle and then looks at it asks twice for the same.
-    last: Vec<Mutex<Option<Last>>>,
+    last: Mutex<BTreeMap<usize, Last>>,
 }
 
 /// What was solved last of a system: its elements, and what came of them.
-type Last = (Vec<Element>, Arc<Solved>);
+type Last = (Elements, Arc<Solved>);
 
 impl<'a> Solver<'a> {
     /// Makes a job ready.
@@ -164,12 +164,13 @@ impl<'a> Solver<'a> {
             }
         }
         let poles = Poles::of(job, &joined);
-        let pull_up: Vec<_> = job.part_ids().map(|(id, _)| poles.pull_up(job, id, &joined)).collect();
+        let pull_up: BTreeMap<PartId, TerminalId> =
+            job.part_ids().filter_map(|(id, _)| Some((id, poles.pull_up(job, id, &joined)?))).collect();
         let common_plus = job.parts.iter().map(|part| poles.common_plus(&part.kind, &joined)).collect();
-        for (part, up) in job.parts.iter().zip(&pull_up) {
+        for (id, part) in job.part_ids() {
             let terminals = part.kind.terminals();
             if let (true, Some(first)) = (carries(&part.kind), terminals.first()) {
-                for other in terminals.iter().chain(up) {
+                for other in terminals.iter().chain(pull_up.get(&id)) {
                     joined.union(first.0, other.0);
                 }
             }
@@ -199,14 +200,13 @@ impl<'a> Solver<'a> {
             links: Lists::of(count, links),
             parts: Lists::of(count, job.part_ids().filter_map(carrying)),
         };
-        let last = (0..count).map(|_| Mutex::default()).collect();
-        Self { job, systems, place, pull_up, common_plus, last }
+        Self { job, systems, place, pull_up, common_plus, last: Mutex::default() }
     }
 
     /// The whole job in one state.
     #[must_use]
     pub fn solve(&self, ask: &Ask) -> Solution<'_> {
-        let solved = (0..self.last.len()).map(|n| (n, self.system(n, ask))).collect();
+        let solved = (0..self.systems.terminals.count()).map(|n| (n, self.system(n, ask))).collect();
         Solution { solver: self, celsius: ask.celsius, solved }
     }
 
@@ -237,9 +237,9 @@ impl<'a> Solver<'a> {
     pub fn ohms(&self, a: TerminalId, b: TerminalId, ask: &Ask) -> Option<Ohms> {
         let at = self.system_of(a);
         let mut elements = self.elements(at, ask);
-        elements.retain(|element| match (element.what, element.owner) {
-            (What::Join, _) | (_, parts::Owner::Core(_)) => true,
-            (What::Law(_), parts::Owner::Part(id)) => matches!(self.job.part(id).kind, Kind::Resistor(_)),
+        elements.all.retain(|element| match (element.what, element.owner) {
+            (Lies::Join, _) | (_, parts::Owner::Core(_)) => true,
+            (Lies::Law(_), parts::Owner::Part(id)) => matches!(self.job.part(id).kind, Kind::Resistor(_)),
             _ => false,
         });
         (at == self.system_of(b)).then(|| islands::ohms(self, at, &elements, a, b))?.map(Ohms)
@@ -272,7 +272,7 @@ impl<'a> Solver<'a> {
     /// The terminal to which the pull-up of an active-low input leads, if it has one.
     #[must_use]
     pub fn pull_up(&self, input: PartId) -> Option<TerminalId> {
-        self.pull_up.get(input.index()).copied().flatten()
+        self.pull_up.get(&input).copied()
     }
 
     /// Whether the common of an input is joined to the plus of a source.
@@ -292,28 +292,29 @@ impl<'a> Solver<'a> {
     }
 
     /// The elements of a system, whichever source has its turn.
-    fn elements(&self, at: usize, ask: &Ask) -> Vec<Element> {
+    fn elements(&self, at: usize, ask: &Ask) -> Elements {
         let Systems { cores, links, parts, .. } = &self.systems;
         let (cores, links, parts) = (cores.get(at), links.get(at), parts.get(at));
-        let mut all: Vec<Element> = Vec::with_capacity(cores.len() + links.len() + parts.len());
+        let mut all = Assembly::with_room(cores.len() + links.len() + parts.len());
         let local = |terminal| self.local(terminal);
-        all.extend(cores.iter().filter_map(|core| parts::of_core(self.job, *core, ask, local)));
+        for id in cores {
+            parts::of_core(self.job, *id, ask, local, &mut all);
+        }
         for id in links {
-            let [a, b] = self.job.links[id.index()].ends.map(local);
-            all.push(Element { a, b, what: What::Join, owner: parts::Owner::Link(*id) });
+            all.add(self.job.links[id.index()].ends.map(local), What::Join, parts::Owner::Link(*id));
         }
         for id in parts {
-            parts::of_part(self.job, *id, ask, self.pull_up[id.index()], local, &mut all);
+            parts::of_part(self.job, *id, ask, || self.pull_up(*id), local, &mut all);
         }
-        all
+        all.finish()
     }
 
     /// The same without the sources whose turn it is not.
-    fn in_turn(&self, at: usize, ask: &Ask) -> Vec<Element> {
+    fn in_turn(&self, at: usize, ask: &Ask) -> Elements {
         let mut elements = self.elements(at, ask);
         for group in self.sharing(at, &elements) {
             let on = group[ask.turn % group.len()];
-            elements.retain(|element| match element.owner {
+            elements.all.retain(|element| match element.owner {
                 parts::Owner::Part(id) => id == on || !group.contains(&id),
                 _ => true,
             });
@@ -322,11 +323,12 @@ impl<'a> Solver<'a> {
     }
 
     /// Groups of sources that carry the loads one at a time: joined pole to pole.
-    fn sharing(&self, at: usize, elements: &[Element]) -> Vec<Vec<PartId>> {
+    fn sharing(&self, at: usize, elements: &Elements) -> Vec<Vec<PartId>> {
         let sources: Vec<(&Element, PartId)> = elements
+            .all
             .iter()
             .filter_map(|element| match (element.what, element.owner) {
-                (What::Volts(_), parts::Owner::Part(id)) => Some((element, id)),
+                (Lies::Volts(_), parts::Owner::Part(id)) => Some((element, id)),
                 _ => None,
             })
             .collect();
@@ -334,8 +336,8 @@ impl<'a> Solver<'a> {
             return Vec::new();
         }
         let mut joined = UnionFind::<u32>::new(self.systems.terminals.get(at).len());
-        for element in elements {
-            if matches!((element.what, element.owner), (What::Join, _) | (_, parts::Owner::Core(_))) {
+        for element in &elements.all {
+            if matches!((element.what, element.owner), (Lies::Join, _) | (_, parts::Owner::Core(_))) {
                 joined.union(element.a, element.b);
             }
         }
@@ -349,17 +351,21 @@ impl<'a> Solver<'a> {
 
     /// Gives back what was kept of the system of a terminal, for one who goes on to the next.
     pub fn forget(&self, around: TerminalId) {
-        *self.last[self.system_of(around)].lock().unwrap_or_else(PoisonError::into_inner) = None;
+        self.last().remove(&self.system_of(around));
+    }
+
+    fn last(&self) -> MutexGuard<'_, BTreeMap<usize, Last>> {
+        self.last.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     fn system(&self, at: usize, ask: &Ask) -> Arc<Solved> {
         let in_turn = || self.in_turn(at, ask);
         let elements = in_turn();
-        let last = || self.last[at].lock().unwrap_or_else(PoisonError::into_inner);
         // What is not asked for again makes room before the next is solved.
-        drop(last().take_if(|(known, _)| *known != elements));
-        if let Some((_, solved)) = last().as_ref() {
-            return Arc::clone(solved);
+        let before = self.last().remove(&at);
+        if let Some((known, solved)) = before.filter(|(known, _)| *known == elements) {
+            self.last().insert(at, (known, Arc::clone(&solved)));
+            return solved;
         }
         let (elements, mut solved) = Solved::of(self, at, elements, in_turn);
         for id in self.systems.parts.get(at) {
@@ -368,7 +374,7 @@ impl<'a> Solver<'a> {
             }
         }
         let solved = Arc::new(solved);
-        *last() = Some((elements, Arc::clone(&solved)));
+        self.last().insert(at, (elements, Arc::clone(&solved)));
         solved
     }
 }

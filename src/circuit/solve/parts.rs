@@ -7,7 +7,8 @@ use crate::netlist::{
 use crate::units::{Celsius, Rated};
 
 use super::law::{DIODE_DROP, Law};
-use super::{Ask, Mains};
+use super::{Ask, Mains, small};
+use crate::circuit::quick::Map;
 
 /// Change of the resistance of copper with each kelvin from 20 °C (IEC 60028).
 const PER_KELVIN: f64 = 0.003_93;
@@ -38,14 +39,85 @@ pub(super) enum What {
     Law(Law),
 }
 
+/// The same in an element: volts and laws by their number among those of its system.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Lies {
+    Join,
+    Volts(u32),
+    Law(u32),
+}
+
 /// One element of the circuit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Element {
     /// Where current enters, by its number in the system.
     pub(super) a: u32,
     pub(super) b: u32,
-    pub(super) what: What,
+    pub(super) what: Lies,
     pub(super) owner: Owner,
+}
+
+/// The elements of a system. A large one has fifty thousand of them, which follow a few hundred laws: cores of one length and
+/// devices of one type follow the same.
+#[derive(Debug, Default, PartialEq)]
+pub(super) struct Elements {
+    pub(super) all: Vec<Element>,
+    volts: Vec<f64>,
+    laws: Vec<Law>,
+}
+
+impl Elements {
+    /// The volts of that number.
+    pub(super) fn volts(&self, number: u32) -> f64 {
+        self.volts[number as usize]
+    }
+
+    /// The law of that number.
+    pub(super) fn law(&self, number: u32) -> &Law {
+        &self.laws[number as usize]
+    }
+
+    /// The laws alone, by their numbers.
+    pub(super) fn into_laws(self) -> Vec<Law> {
+        self.laws
+    }
+}
+
+/// Elements while they are put together.
+pub(super) struct Assembly {
+    elements: Elements,
+    /// By what tells it from all others: the number of a law.
+    known: Map<(u64, u64, u64), u32>,
+}
+
+impl Assembly {
+    /// No elements yet, and room for so many.
+    pub(super) fn with_room(elements: usize) -> Self {
+        let elements = Elements { all: Vec::with_capacity(elements), ..Elements::default() };
+        Self { elements, known: Map::default() }
+    }
+
+    /// Adds what lies between two terminals.
+    pub(super) fn add(&mut self, [a, b]: [u32; 2], what: What, owner: Owner) {
+        let Elements { all, volts, laws } = &mut self.elements;
+        let what = match what {
+            What::Join => Lies::Join,
+            What::Volts(held) => {
+                volts.push(held);
+                Lies::Volts(small(volts.len() - 1))
+            }
+            What::Law(law) => Lies::Law(*self.known.entry(law.key()).or_insert_with(|| {
+                laws.push(law);
+                small(laws.len() - 1)
+            })),
+        };
+        all.push(Element { a, b, what, owner });
+    }
+
+    /// The elements.
+    pub(super) fn finish(self) -> Elements {
+        self.elements
+    }
 }
 
 /// The ohms of a core, if its length and resistance are known.
@@ -64,32 +136,32 @@ pub(super) fn core_ends(job: &Job, core: CoreId) -> Option<[TerminalId; 2]> {
     }
 }
 
-/// The element of a core.
+/// Adds the element of a core, if it joins two terminals.
 pub(super) fn of_core(
     job: &Job,
     core: CoreId,
     ask: &Ask,
     local: impl Fn(TerminalId) -> u32,
-) -> Option<Element> {
-    let [a, b] = core_ends(job, core)?.map(local);
+    into: &mut Assembly,
+) {
+    let Some(ends) = core_ends(job, core) else { return };
     let what = match core_ohms(job, core, ask.celsius) {
         Some(ohms) if ohms > 0.0 => What::Law(Law::Ohms { ohms, polarised: false }),
         _ => What::Join,
     };
-    Some(Element { a, b, what, owner: Owner::Core(core) })
+    into.add(ends.map(local), what, Owner::Core(core));
 }
 
-/// Adds the elements of a part to a list. `pull_up` is the terminal to which an input's pull-up leads.
+/// Adds the elements of a part. `pull_up` is the terminal to which an input's pull-up leads.
 pub(super) fn of_part(
     job: &Job,
     id: PartId,
     ask: &Ask,
-    pull_up: Option<TerminalId>,
+    pull_up: impl Fn() -> Option<TerminalId>,
     local: impl Fn(TerminalId) -> u32,
-    into: &mut Vec<Element>,
+    into: &mut Assembly,
 ) {
-    let owner = Owner::Part(id);
-    let mut one = |a, b, what| into.push(Element { a: local(a), b: local(b), what, owner });
+    let mut one = |a, b, what| into.add([local(a), local(b)], what, Owner::Part(id));
     let on = (ask.operated)(id);
     match &job.part(id).kind {
         Kind::Source(source) => {
@@ -186,7 +258,7 @@ fn drawn(draw: Option<Draw>, rated: Option<Rated>, polarised: bool) -> Law {
 
 /// Where an input's own resistance lies, and its ohms: by its type the lower limit of the current at the end of its
 /// 0 state (IEC 61131-2, 24 V DC: type 1 0.5 mA at 5 V, type 2 2 mA, type 3 1.5 mA).
-fn held(input: &Input, pull_up: Option<TerminalId>) -> Option<(TerminalId, TerminalId, f64)> {
+fn held(input: &Input, pull_up: impl Fn() -> Option<TerminalId>) -> Option<(TerminalId, TerminalId, f64)> {
     let ohms = match input.class {
         Some(1) => 5.0 / 0.5e-3,
         Some(2) => 5.0 / 2e-3,
@@ -199,7 +271,7 @@ fn held(input: &Input, pull_up: Option<TerminalId>) -> Option<(TerminalId, Termi
         Pull::Down => false,
         Pull::None => input.active == Active::Low,
     };
-    if up { pull_up.map(|plus| (plus, input.at, ohms)) } else { Some((input.at, input.common, ohms)) }
+    if up { pull_up().map(|plus| (plus, input.at, ohms)) } else { Some((input.at, input.common, ohms)) }
 }
 
 /// The limits of an input's two states as volts between it and the level at which it is inactive: below the first it

@@ -19,17 +19,24 @@ const ROUNDING: f64 = 1e-12;
 pub(super) struct Branch {
     /// The terminal where current enters, and the one where it leaves.
     pub(super) ends: [u32; 2],
-    pub(super) law: Law,
+    /// The number of the law that it follows.
+    pub(super) law: u32,
 }
 
-/// Where terminals stand: by terminal the number of its place, of which place 0 is the reference, and its volts above it.
+/// Where terminals stand: by terminal the number of its place, of which place 0 is the reference, and its volts above it; and
+/// the laws of the parts between them.
 #[derive(Clone, Copy)]
 pub(super) struct Standing<'s> {
     pub(super) number: &'s [u32],
     pub(super) above: &'s [f64],
+    pub(super) laws: &'s [Law],
 }
 
-impl Standing<'_> {
+impl<'s> Standing<'s> {
+    fn law(&self, branch: &Branch) -> &'s Law {
+        &self.laws[branch.law as usize]
+    }
+
     fn places(&self, branch: &Branch) -> [u32; 2] {
         branch.ends.map(|end| self.number[end as usize])
     }
@@ -54,7 +61,8 @@ pub(super) fn potentials(places: usize, branches: &[Branch], standing: Standing<
         let (mut same, mut near) = (true, true);
         for branch in branches {
             let (from, to) = (standing.volts(branch, &now), standing.volts(branch, &next));
-            if branch.law.line(from) != branch.law.line(to) {
+            let law = standing.law(branch);
+            if law.line(from) != law.line(to) {
                 same = false;
                 near &= (from - to).abs() < ROUNDING;
             }
@@ -78,7 +86,7 @@ fn on_lines(now: &[f64], branches: &[Branch], standing: Standing<'_>) -> Option<
     let mut grid = Grid::new(now.len(), branches.len());
     let mut inflow = vec![0.0; now.len()];
     for branch in branches {
-        let (slope, start) = branch.law.line(standing.volts(branch, now));
+        let (slope, start) = standing.law(branch).line(standing.volts(branch, now));
         let [a, b] = standing.places(branch);
         grid.tie(a, b, slope);
         let amps = slope * standing.lift(branch) + start;
@@ -94,7 +102,7 @@ fn how_far(now: &[f64], next: &[f64], branches: &[Branch], standing: Standing<'_
         .iter()
         .map(|branch| {
             let from = standing.volts(branch, now);
-            (from, standing.volts(branch, next) - from, &branch.law)
+            (from, standing.volts(branch, next) - from, standing.law(branch))
         })
         .filter(|(_, by, _)| *by != 0.0)
         .collect();
@@ -116,7 +124,7 @@ fn balanced(potentials: &[f64], branches: &[Branch], standing: Standing<'_>) -> 
     let mut sum = vec![0.0; potentials.len()];
     let mut through = vec![0.0; potentials.len()];
     for branch in branches {
-        let amps = branch.law.amps(standing.volts(branch, potentials));
+        let amps = standing.law(branch).amps(standing.volts(branch, potentials));
         let [a, b] = standing.places(branch);
         for (place, amps) in [(a, amps), (b, -amps)] {
             sum[place as usize] += amps;
