@@ -89,9 +89,9 @@ pub struct Finding {
     /// What to change; the same words for all findings of most rules.
     pub fix: Cow<'static, str>,
     /// The changes that the fix names, any one of which was tried and takes the finding away; empty where none was found.
-    pub cures: Vec<Change>,
+    pub cures: Box<[Change]>,
     /// The reason under `accepted:`, if the job accepts it there.
-    pub accepted: Option<String>,
+    pub accepted: Option<Box<str>>,
     /// The state in which it happens, in words; `None` when it holds always. What happens in one state shares its words.
     pub state: Option<Arc<String>>,
     /// What it is about, the first being the place of its flag.
@@ -140,7 +140,7 @@ impl Finding {
             severity,
             message: message.into(),
             fix: fix.into(),
-            cures: Vec::new(),
+            cures: Box::default(),
             accepted: None,
             state: None,
             subjects: Vec::new(),

@@ -113,10 +113,10 @@ impl Plain {
         for (id, part) in job.part_ids() {
             match &part.kind {
                 Kind::Contact(c) => {
-                    let (name, coil) = match &c.by {
+                    let (name, coil) = match c.by() {
                         Mover::Alone => (part.name.clone(), None),
                         Mover::Word(word) => (word.clone(), None),
-                        Mover::Coil(coil) => (job.part(*coil).name.clone(), Some(*coil)),
+                        Mover::Coil(coil) => (job.part(coil).name.clone(), Some(coil)),
                     };
                     let key = (part.device.0, name);
                     let mover =

@@ -229,7 +229,7 @@ fn finding(rule: &'static str, severity: Severity, message: &str, subject: Subje
         severity,
         message: message.into(),
         fix: "".into(),
-        cures: Vec::new(),
+        cures: Box::default(),
         accepted: None,
         state: None,
         subjects: vec![subject],

@@ -272,7 +272,7 @@ devices:
     let Kind::Coil(coil) = part(&job, "K3", "C") else { panic!() };
     assert_eq!(coil.draw, Some(Draw::Ohms(Ohms(200.0))));
     let Kind::Contact(contact) = part(&job, "K3", "P1") else { panic!() };
-    let Mover::Coil(mover) = contact.by else { panic!() };
+    let Some(mover) = contact.coil else { panic!() };
     assert!(matches!(job.part(mover).kind, Kind::Coil(_)));
     assert_eq!(job.device(job.part(mover).device).name, "K3");
     let Kind::Resistor(resistor) = part(&job, "R1", "R") else { panic!() };

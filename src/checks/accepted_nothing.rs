@@ -57,7 +57,7 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
                 seen = true;
                 grave |= finding.severity == Severity::Danger;
                 if finding.severity != Severity::Danger {
-                    finding.accepted = Some(entry.because.clone());
+                    finding.accepted = Some(entry.because.as_str().into());
                 }
             }
         }

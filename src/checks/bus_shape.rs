@@ -38,7 +38,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, Landings, NetId};
 use crate::diagnostic::Severity;
-use crate::netlist::{DeviceId, Form, Job, Kind, Meaning, Part, PartId, SignalPair, TerminalId};
+use crate::netlist::{DeviceId, Form, Job, Kind, Meaning, Part, PartId, TerminalId};
 
 use super::far_ends::other_ends;
 use super::lines::{held, pairs};
@@ -49,10 +49,10 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
     let mut lines: Lines = BTreeMap::new();
     for (id, part) in job.part_ids() {
-        if let Kind::SignalPair(SignalPair { a, b, kind, .. }) = &part.kind
-            && kind == "rs485"
+        if let Kind::SignalPair(pair) = &part.kind
+            && pair.kind == "rs485"
         {
-            let mut legs = [circuit.net_of(*a), circuit.net_of(*b)];
+            let mut legs = [circuit.net_of(pair.a), circuit.net_of(pair.b)];
             if legs[0] == legs[1] {
                 continue;
             }

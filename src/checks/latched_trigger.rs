@@ -31,7 +31,7 @@
 //! Common practice, no source.
 
 use crate::circuit::{Circuit, Need};
-use crate::netlist::{Job, Kind, Meaning, Mover, PartId};
+use crate::netlist::{Job, Kind, Meaning, PartId};
 use crate::units::{Seconds, Span};
 
 use super::report::Report;
@@ -128,7 +128,7 @@ fn springs_back(job: &Job, circuit: &Circuit, contact: PartId, depth: u8) -> boo
     if is.momentary {
         return true;
     }
-    let Mover::Coil(coil) = is.by else { return false };
+    let Some(coil) = is.coil else { return false };
     let latching = matches!(&job.part(coil).kind, Kind::Coil(coil) if coil.latching);
     let feeds = &circuit.feeds(coil).ways;
     depth > 0
@@ -145,10 +145,7 @@ fn springs_back(job: &Job, circuit: &Circuit, contact: PartId, depth: u8) -> boo
 /// The pulse that is set on a contact, or on the coil that moves it.
 fn pulse(job: &Job, contact: PartId) -> Option<(Seconds, crate::source::Place)> {
     let coil = match &job.part(contact).kind {
-        Kind::Contact(is) => match is.by {
-            Mover::Coil(coil) => Some(coil),
-            _ => None,
-        },
+        Kind::Contact(is) => is.coil,
         _ => None,
     };
     job.device(job.part(contact).device).settings.iter().find_map(|setting| match setting.meaning {

@@ -8,7 +8,7 @@ use crate::netlist::{Job, Kind, PartId, Pole, SignalPair, TerminalId};
 /// The signal pairs of a job.
 pub(super) fn pairs(job: &Job) -> impl Iterator<Item = (PartId, &SignalPair)> {
     job.part_ids().filter_map(|(id, part)| match &part.kind {
-        Kind::SignalPair(pair) => Some((id, pair)),
+        Kind::SignalPair(pair) => Some((id, &**pair)),
         _ => None,
     })
 }

@@ -46,7 +46,7 @@ pub(super) fn run(_: &Job, _: &Circuit, report: &mut Report) {
     let mut known: BTreeMap<String, usize> = BTreeMap::new();
     let mut others = Vec::new();
     for draft in drafts.drain(..) {
-        let Some(by) = draft.wanted_by else {
+        let Some(by) = draft.wanted_by.map(|rule| rule.name) else {
             others.push(draft);
             continue;
         };

@@ -44,7 +44,7 @@ pub(super) struct Draft {
     /// The loads, coils or inputs that the finding is about, for rules of which only the first that holds is told.
     pub(super) parts: Vec<PartId>,
     /// For a note of something not checked, whose message says what is missing: the rule that wanted it.
-    pub(super) wanted_by: Option<&'static str>,
+    pub(super) wanted_by: Option<&'static Rule>,
     /// Whether it follows from what is told of another part: it is left out then, and so is what follows from it.
     pub(super) follows: bool,
     /// For a line of cause and effect: whether something is on that should be off.
@@ -75,8 +75,7 @@ impl Report {
         missing: impl Into<Message>,
         fix: impl Into<Cow<'static, str>>,
     ) -> &mut Draft {
-        let by = self.rule.map_or("", |rule| rule.name);
-        self.add(Finding::new("not-checked", Severity::Note, missing, fix), Some(by))
+        self.add(Finding::new("not-checked", Severity::Note, missing, fix), self.rule)
     }
 
     /// The parts of the job that are wired on one side only.
@@ -190,7 +189,7 @@ impl Report {
         finding.message.share(state);
     }
 
-    fn add(&mut self, finding: Finding, wanted_by: Option<&'static str>) -> &mut Draft {
+    fn add(&mut self, finding: Finding, wanted_by: Option<&'static Rule>) -> &mut Draft {
         self.pack_last();
         let at = self.drafts.len();
         if at == self.drafts.capacity() {

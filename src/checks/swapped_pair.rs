@@ -46,7 +46,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let pairs: Vec<(PartId, &SignalPair)> = job
         .part_ids()
         .filter_map(|(id, part)| match &part.kind {
-            Kind::SignalPair(pair) => Some((id, pair)),
+            Kind::SignalPair(pair) => Some((id, &**pair)),
             _ => None,
         })
         .collect();

@@ -55,7 +55,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let Some(signal) = circuit.signal(id) else { continue };
         let looks = signal.active.iter().filter_map(|way| {
             let sensor = way.parts.iter().find_map(|on_way| match &job.part(*on_way).kind {
-                Kind::TwoWire(sensor) => Some((*on_way, sensor)),
+                Kind::TwoWire(sensor) => Some((*on_way, &**sensor)),
                 _ => None,
             })?;
             Some(Look { job, circuit, solver: &solver, id, input, way, sensor })

@@ -8,9 +8,9 @@ use std::collections::BTreeMap;
 
 use crate::netlist::{CoreId, Job, Kind, PartId, TerminalId};
 
-use super::Circuit;
 use super::quick::{Map, Set};
 use super::trace::{self, Through};
+use super::{Circuit, small};
 
 /// What lies beyond a core, seen from the pole.
 #[derive(Clone, Copy, Default)]
@@ -135,7 +135,7 @@ impl<'a> Conductors<'a> {
             _ => None,
         };
         // By terminal: its number in the order of the search, and the lowest number that leads back there.
-        let mut found: Map<TerminalId, (usize, usize)> = Map::from_iter([(root, (0, 0))]);
+        let mut found: Map<TerminalId, (u32, u32)> = Map::from_iter([(root, (0, 0))]);
         let mut stack = vec![visit(root, None)];
         let mut open: Vec<Joint> = Vec::new();
         while let Some(Visit { at, by, rest }) = stack.last_mut() {
@@ -152,7 +152,8 @@ impl<'a> Conductors<'a> {
                 let number = found.get(&at).map_or(0, |f| f.0);
                 match found.get(&to).map(|f| f.0) {
                     None => {
-                        found.insert(to, (found.len(), found.len()));
+                        let next = small(found.len());
+                        found.insert(to, (next, next));
                         open.push((at, to, through));
                         stack.push(visit(to, Some(through)));
                         tell(Event::Enter { from: at, joint: (at, to, through) });
@@ -230,7 +231,7 @@ impl<'a> Conductors<'a> {
         };
         let between = self.between(root, ends);
         let allowed = |a, b| self.block(a, b).is_some_and(|block| between.contains(&block));
-        // By terminal: how far it is from the root, and what lies beyond it.
+        // By terminal beyond which not all is seen yet: how far it is from the root, and what lies beyond it.
         let mut sum: Map<TerminalId, (f64, Beyond)> = Map::from_iter([(root, (0.0, own(root)))]);
         let mut told = Vec::new();
         self.search(root, &allowed, &mut |event| match event {
@@ -239,7 +240,7 @@ impl<'a> Conductors<'a> {
                 sum.insert(to, (away + metres(through), own(to)));
             }
             Event::Leave { at, above, by, block } => {
-                let Some(&(_, here)) = sum.get(&at) else { return };
+                let Some((_, here)) = sum.remove(&at) else { return };
                 let Some((away, before)) = sum.get_mut(&above) else { return };
                 let mut up = here;
                 if let Some(block) = block {

@@ -37,7 +37,7 @@ pub struct Mover {
     /// What decides its position.
     pub by: MovedBy,
     /// Its contacts, outputs and two-wire sensors.
-    pub parts: Vec<PartId>,
+    pub parts: Box<[PartId]>,
     /// Its name as the job file writes it in a condition: `B1`, `K1.OUT1`.
     pub name: Name,
     /// Whether it is operated while everything is at rest (world movers; coils follow the circuit).
@@ -139,15 +139,15 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
             _ => None,
         })
         .collect();
-    let mut movers: Vec<Mover> = Vec::new();
+    let (mut movers, mut parts): (Vec<Mover>, Vec<Vec<PartId>>) = Default::default();
     let mut of = vec![None; job.parts.len()];
     let mut known: BTreeMap<(DeviceId, Name, Option<PartId>), usize> = BTreeMap::new();
     for (id, part) in job.part_ids() {
         let (word, by) = match &part.kind {
-            Kind::Contact(contact) => match &contact.by {
+            Kind::Contact(contact) => match contact.by() {
                 By::Alone => (part.name.clone(), MovedBy::World),
                 By::Word(word) => (word.clone(), MovedBy::World),
-                By::Coil(coil) => (job.part(*coil).name.clone(), MovedBy::Coil(*coil)),
+                By::Coil(coil) => (job.part(coil).name.clone(), MovedBy::Coil(coil)),
             },
             Kind::Output(_) | Kind::TwoWire(_) => (part.name.clone(), MovedBy::World),
             _ => continue,
@@ -161,7 +161,7 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
             movers.push(Mover {
                 device: part.device,
                 by,
-                parts: Vec::new(),
+                parts: Box::default(),
                 name: word,
                 rest_operated: by == MovedBy::World && job.device(part.device).rest_operated,
                 latching,
@@ -171,9 +171,10 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
                 },
                 timed: false,
             });
+            parts.push(Vec::new());
             movers.len() - 1
         });
-        movers[at].parts.push(id);
+        parts[at].push(id);
         movers[at].timed |= matches!(by, MovedBy::Coil(coil) if is_delayed(job, coil, part));
         movers[at].timed |= job
             .device(part.device)
@@ -186,7 +187,8 @@ pub(super) fn collect(job: &Job) -> (Vec<Mover>, Vec<Option<MoverId>>) {
     for mover in &movers {
         *count.entry(mover.device).or_default() += 1;
     }
-    for mover in &mut movers {
+    for (mover, parts) in movers.iter_mut().zip(parts) {
+        mover.parts = parts.into();
         let device = &job.device(mover.device).name;
         mover.name = if count.get(&mover.device) == Some(&1) {
             device.clone()
@@ -222,7 +224,7 @@ fn is_delayed(job: &Job, coil: PartId, part: &Part) -> bool {
 fn reset_of(job: &Job, set: PartId) -> Option<PartId> {
     let parts = || job.device(job.part(set).device).parts.iter().map(PartId);
     let moves = |coil: PartId| {
-        parts().any(|id| matches!(&job.part(id).kind, Kind::Contact(contact) if contact.by == By::Coil(coil)))
+        parts().any(|id| matches!(&job.part(id).kind, Kind::Contact(contact) if contact.coil == Some(coil)))
     };
     let mut others = parts().filter(|id| *id != set && matches!(job.part(*id).kind, Kind::Coil(_)));
     others.next().filter(|other| others.next().is_none() && !moves(*other))

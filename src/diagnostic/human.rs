@@ -71,7 +71,7 @@ fn report<'a>(finding: &'a Finding, sources: &'a Sources) -> Group<'a> {
         group = group.element(Level::NOTE.with_name("state").message(state.as_str()));
     }
     if let Some(reason) = &finding.accepted {
-        return group.element(Level::NOTE.with_name("because").message(reason.as_str()));
+        return group.element(Level::NOTE.with_name("because").message(&**reason));
     }
     if finding.fix.is_empty() {
         return group;

@@ -234,7 +234,7 @@ mod tests {
             severity: Severity::Warning,
             message: "nothing reaches E1".into(),
             fix: "".into(),
-            cures: vec![],
+            cures: Box::default(),
             accepted: None,
             state: None,
             subjects: vec![Subject::Device(0)],

@@ -7,7 +7,7 @@ use super::strand;
 use crate::diagnostic::{self, Finding, Severity};
 use crate::layout::Lead;
 use crate::lettering::{self, Height};
-use crate::netlist::{self, Colours, Device, DeviceId, Job, Kind, Mover, Setting};
+use crate::netlist::{self, Colours, Device, DeviceId, Job, Kind, Setting};
 use crate::scene::{Anchor, Dash, Fill, Point, Rect, Shape, Text, Width};
 
 /// The side of a finding's flag.
@@ -253,9 +253,8 @@ fn at_rest(job: &Job) -> Option<String> {
 
 /// Whether something outside the circuit moves a contact of the device.
 fn moved_by_hand(job: &Job, device: DeviceId) -> bool {
-    job.part_ids().any(|(_, part)| {
-        part.device == device && matches!(&part.kind, Kind::Contact(c) if !matches!(c.by, Mover::Coil(_)))
-    })
+    job.part_ids()
+        .any(|(_, part)| part.device == device && matches!(&part.kind, Kind::Contact(c) if c.coil.is_none()))
 }
 
 /// `B1 (vent closed), S1 and 4 more`.

@@ -72,7 +72,7 @@ pub(super) fn choose(job: &Job, device: DeviceId) -> Choice {
             one.symbol = asked;
         }
         if let Kind::Contact(contact) = &part.kind {
-            match contact.by {
+            match contact.by() {
                 Mover::Coil(coil) => one.coil = Some(coil),
                 Mover::Alone | Mover::Word(_) => {
                     one.actuator = asked.filter(|a| a.stands_for == Use::Actuator);
@@ -150,7 +150,7 @@ fn symbol(entry: &Device, part: &Part) -> Option<(&'static str, Vec<(&'static st
             if asked.stands_for == Use::Load { pair("load", [l.plus, l.minus]) } else { None }
         }
         Kind::Coil(c) => pair(if c.latching { "coil-latching" } else { "coil" }, [c.plus, c.minus]),
-        Kind::Contact(c) => contact(c, entry.rest_operated && !matches!(c.by, Mover::Coil(_))),
+        Kind::Contact(c) => contact(c, entry.rest_operated && c.coil.is_none()),
         Kind::Output(o) => {
             let name = if o.drives == Pole::Minus { "transistor-npn" } else { "transistor-pnp" };
             Some((name, vec![("at", o.at), ("common", o.common)]))

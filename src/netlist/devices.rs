@@ -9,8 +9,8 @@ use super::info::location;
 use super::read::Context;
 use super::sheet::{BARE, LISTS, NAMED, Outline, Sheet};
 use super::{
-    Contacting, Device, DeviceId, Job, Kind, Meaning, Mover, OnLoss, Part, PartId, Run, Safe, Setting,
-    Terminal, TerminalId, TypeDevice, Unused,
+    Contacting, Device, DeviceId, Job, Kind, Meaning, OnLoss, Part, PartId, Run, Safe, Setting, Terminal,
+    TerminalId, TypeDevice, Unused,
 };
 use crate::source::{Place, small};
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
@@ -307,7 +307,7 @@ impl Shift {
             Kind::SignalPair(pair) => [&mut pair.a, &mut pair.b].map(t),
             Kind::Contact(contact) => {
                 contact.no.iter_mut().chain(&mut contact.nc).for_each(t);
-                if let Mover::Coil(coil) = &mut contact.by {
+                if let Some(coil) = &mut contact.coil {
                     coil.0 += self.parts;
                 }
                 t(&mut contact.common);

@@ -3,8 +3,8 @@
 use super::sheet::Names;
 use super::{
     Active, Analogue, AnalogueKind, AnalogueRole, Coil, Contact, Current, Diode, Draw, DryInput, Fuse, Input,
-    Kind, Load, Lock, LoopValue, Mover, Output, Pole, Pull, Resistor, SignalPair, Source, Supervised,
-    Suppressor, Takes, TerminalId, TwoWire, TypeCoil, TypeContact, TypeLoad,
+    Kind, Load, Lock, LoopValue, Output, Pole, Pull, Resistor, SignalPair, Source, Supervised, Suppressor,
+    Takes, TerminalId, TwoWire, TypeCoil, TypeContact, TypeInput, TypeLoad, TypeOutput,
 };
 use crate::syntax::{self, Data, Faults, Fields, Said, Value};
 use crate::units::{self, Ohms, Rated, Share, Volts};
@@ -41,7 +41,7 @@ pub fn kind(section: &str, fields: &mut Fields<'_>, names: &Names<'_>, faults: &
         "sources" => entry.source().map(|source| Kind::Source(Box::new(source))),
         "loads" => entry.load().map(Kind::Load),
         "inputs" => entry.input().map(Kind::Input),
-        "dry_inputs" => entry.dry_input().map(Kind::DryInput),
+        "dry_inputs" => entry.dry_input().map(|input| Kind::DryInput(Box::new(input))),
         "outputs" => entry.output().map(Kind::Output),
         "contacts" => entry.contact().map(Kind::Contact),
         "coils" => entry.coil().map(Kind::Coil),
@@ -51,8 +51,8 @@ pub fn kind(section: &str, fields: &mut Fields<'_>, names: &Names<'_>, faults: &
         "suppressors" => entry.suppressor().map(Kind::Suppressor),
         "supervised" => entry.supervised().map(|watched| Kind::Supervised(Box::new(watched))),
         "analogue" => entry.analogue().map(|end| Kind::Analogue(Box::new(end))),
-        "two_wire" => entry.two_wire().map(Kind::TwoWire),
-        "signal_pairs" => entry.signal_pair().map(Kind::SignalPair),
+        "two_wire" => entry.two_wire().map(|sensor| Kind::TwoWire(Box::new(sensor))),
+        "signal_pairs" => entry.signal_pair().map(|pair| Kind::SignalPair(Box::new(pair))),
         _ => None,
     }
 }
@@ -205,7 +205,8 @@ impl<'v> Reader<'_, 'v, '_> {
         let ([at, common], active) = (pair?, active?);
         // Left alone, an input rests at its inactive level: up at the plus when low is active, else at its common.
         let pull = pull.unwrap_or(if active == Active::Low { Pull::Up } else { Pull::Down });
-        Some(Input { at, common, active, volts, pull, class })
+        let of = TypeInput { active, volts, pull, class };
+        Some(Input { at, common, of: of.into() })
     }
 
     fn dry_input(&mut self) -> Option<DryInput> {
@@ -221,7 +222,8 @@ impl<'v> Reader<'_, 'v, '_> {
         let volts = self.fields.quantity("volts", self.faults);
         let amps = self.fields.quantity("amps", self.faults);
         let ([at, common], drives) = (pair?, drives?);
-        Some(Output { at, common, drives, volts, amps })
+        let of = TypeOutput { drives, volts, amps };
+        Some(Output { at, common, of: of.into() })
     }
 
     fn contact(&mut self) -> Option<Contact> {
@@ -231,7 +233,7 @@ impl<'v> Reader<'_, 'v, '_> {
         let Self { fields, faults, .. } = self;
         let volts = fields.quantity("volts", faults);
         let amps = fields.quantity("amps", faults);
-        let by = fields.text("by", faults).map_or(Mover::Alone, |said| Mover::Word(said.text.into()));
+        let by_word = fields.text("by", faults).map(|said| said.text.into());
         let momentary = fields.flag("momentary", faults);
         let common = common?;
         let said_either = fields.value("no").is_some() || fields.value("nc").is_some();
@@ -249,8 +251,8 @@ impl<'v> Reader<'_, 'v, '_> {
             faults.error(fields.place(), message, "`common`, `no` and `nc` are terminals of their own");
             return None;
         }
-        let of = TypeContact { volts, amps, momentary };
-        Some(Contact { common, no, nc, by, unlocks: None, of: of.into() })
+        let of = TypeContact { volts, amps, momentary, by_word };
+        Some(Contact { common, no, nc, coil: None, unlocks: None, of: of.into() })
     }
 
     fn fuse(&mut self) -> Option<Fuse> {

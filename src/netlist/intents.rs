@@ -1,9 +1,7 @@
 //! What must happen when, and what else is said about devices as wholes: links, locks, what excludes what.
 
 use super::names::Directory;
-use super::{
-    CauseLine, Condition, DeviceId, Exclusive, Job, Kind, Link, Mover, PartId, StateWord, TerminalId,
-};
+use super::{CauseLine, Condition, DeviceId, Exclusive, Job, Kind, Link, PartId, StateWord, TerminalId};
 use crate::source::Place;
 use crate::syntax::{self, Data, Faults, Fields, Said, Value};
 
@@ -408,7 +406,7 @@ fn fits(state: StateWord, kind: &Kind) -> bool {
 /// Whether the world moves an entry of that kind, rather than a coil.
 fn world_moves(kind: &Kind) -> bool {
     match kind {
-        Kind::Contact(contact) => !matches!(contact.by, Mover::Coil(_)),
+        Kind::Contact(contact) => contact.coil.is_none(),
         Kind::Output(_) | Kind::TwoWire(_) => true,
         _ => false,
     }

@@ -47,7 +47,7 @@ pub enum Kind {
     /// `inputs`.
     Input(Input),
     /// `dry_inputs`.
-    DryInput(DryInput),
+    DryInput(Box<DryInput>),
     /// `outputs`.
     Output(Output),
     /// `contacts`: one pole.
@@ -69,9 +69,9 @@ pub enum Kind {
     /// `analogue`.
     Analogue(Box<Analogue>),
     /// `two_wire`.
-    TwoWire(TwoWire),
+    TwoWire(Box<TwoWire>),
     /// `signal_pairs`.
-    SignalPair(SignalPair),
+    SignalPair(Box<SignalPair>),
     /// `screens`: one bond to earth.
     Screen(TerminalId),
     /// `earths`: one bond to earth.
@@ -268,6 +268,13 @@ pub struct Input {
     pub at: TerminalId,
     /// The terminal it is measured against.
     pub common: TerminalId,
+    /// What its type says of it, the same for all devices that bear the type.
+    pub of: Arc<TypeInput>,
+}
+
+/// An input as a type has it.
+#[derive(Clone, Debug)]
+pub struct TypeInput {
     /// When it is active.
     pub active: Active,
     /// The volts that it is made for.
@@ -276,6 +283,14 @@ pub struct Input {
     pub pull: Pull,
     /// The type of IEC 61131-2: 1, 2 or 3.
     pub class: Option<u8>,
+}
+
+impl Deref for Input {
+    type Target = TypeInput;
+
+    fn deref(&self) -> &TypeInput {
+        &self.of
+    }
 }
 
 /// An input that wants a volt-free contact.
@@ -296,12 +311,27 @@ pub struct Output {
     pub at: TerminalId,
     /// The pole it switches to.
     pub common: TerminalId,
+    /// What its type says of it, the same for all devices that bear the type.
+    pub of: Arc<TypeOutput>,
+}
+
+/// An output as a type has it.
+#[derive(Clone, Debug)]
+pub struct TypeOutput {
     /// The pole's sense: minus drives low (NPN, sinking), plus drives high (PNP, sourcing).
     pub drives: Pole,
     /// Its volts.
     pub volts: Option<Volts>,
     /// Its amps.
     pub amps: Option<Amps>,
+}
+
+impl Deref for Output {
+    type Target = TypeOutput;
+
+    fn deref(&self) -> &TypeOutput {
+        &self.of
+    }
 }
 
 /// One pole of a volt-free contact set.
@@ -313,8 +343,8 @@ pub struct Contact {
     pub no: Option<TerminalId>,
     /// Joined to the common at rest.
     pub nc: Option<TerminalId>,
-    /// What moves it.
-    pub by: Mover,
+    /// The coil that moves it; the world moves it otherwise.
+    pub coil: Option<PartId>,
     /// The lock's part that it frees.
     pub unlocks: Option<PartId>,
     /// What its type says of it, the same for all devices that bear the type.
@@ -330,6 +360,20 @@ pub struct TypeContact {
     pub amps: Option<Amps>,
     /// Springs back.
     pub momentary: bool,
+    /// What its `by:` says, where it says something.
+    pub by_word: Option<Name>,
+}
+
+impl Contact {
+    /// What moves it.
+    #[must_use]
+    pub fn by(&self) -> Mover<'_> {
+        match (self.coil, &self.by_word) {
+            (Some(coil), _) => Mover::Coil(coil),
+            (None, Some(word)) => Mover::Word(word),
+            (None, None) => Mover::Alone,
+        }
+    }
 }
 
 impl Deref for Contact {
@@ -341,12 +385,12 @@ impl Deref for Contact {
 }
 
 /// What moves a contact, output or sensor.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Mover {
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mover<'j> {
     /// The world moves this entry alone.
     Alone,
     /// The world moves all entries of the device that share this word.
-    Word(Name),
+    Word(&'j Name),
     /// A coil.
     Coil(PartId),
 }

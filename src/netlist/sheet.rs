@@ -8,7 +8,7 @@ use std::sync::Arc;
 use super::colours::{colour_words, colours_of};
 use super::entries;
 use super::shared::Pool;
-use super::{Contact, DeviceId, Form, Kind, Mover, Name, Part, PartId, TerminalId, TypeTerminal};
+use super::{Contact, DeviceId, Form, Kind, Name, Part, PartId, TerminalId, TypeTerminal};
 use crate::library;
 use crate::source::{Place, small};
 use crate::syntax::{self, Data, Entry, Faults, Fields, Said, Value};
@@ -442,10 +442,10 @@ fn settle_movers(parts: &mut [Part]) {
         .collect();
     for part in parts {
         if let Kind::Contact(contact) = &mut part.kind
-            && let Mover::Word(word) = &contact.by
+            && let Some(word) = &contact.by_word
             && let Some((_, coil)) = coils.iter().find(|(name, _)| name == word)
         {
-            contact.by = Mover::Coil(*coil);
+            contact.coil = Some(*coil);
         }
     }
 }

@@ -153,7 +153,7 @@ impl Faults {
             severity,
             message: message.into(),
             fix: fix.into(),
-            cures: Vec::new(),
+            cures: Box::default(),
             accepted: None,
             state: None,
             subjects,

@@ -88,7 +88,7 @@ impl Grid {
             _ => {
                 if self.ties.len() == self.ties.capacity() {
                     // Most grids need little more room than they were given, and a large one should not get twice as much.
-                    self.ties.reserve_exact(self.ties.len() / 4 + 4);
+                    self.ties.reserve_exact(self.ties.len() / 8 + 4);
                 }
                 let number = small(self.ties.len());
                 let before = [a, b].map(|end| std::mem::replace(&mut self.last[end as usize], number));

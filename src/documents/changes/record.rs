@@ -307,10 +307,10 @@ fn figures(job: &Job, kind: &Kind) -> Vec<String> {
         }
         Kind::Contact(c) => {
             let name = |t: Option<TerminalId>| t.map(|t| job.terminal(t).name.clone());
-            let by = match &c.by {
+            let by = match c.by() {
                 Mover::Alone => None,
                 Mover::Word(word) => Some(word.clone()),
-                Mover::Coil(coil) => Some(job.part(*coil).name.clone()),
+                Mover::Coil(coil) => Some(job.part(coil).name.clone()),
             };
             vec![
                 name(c.no).map(|name| format!("make {name}")),

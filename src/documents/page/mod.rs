@@ -248,7 +248,7 @@ fn found(findings: &[Finding]) -> Vec<Found> {
     let words = |finding: &Finding| Found {
         severity: if finding.accepted.is_some() { "accepted" } else { finding.severity.word() },
         message: finding.message.to_string(),
-        fix: finding.accepted.clone().unwrap_or_else(|| finding.fix.to_string()),
+        fix: finding.accepted.as_deref().unwrap_or(&finding.fix).to_owned(),
     };
     order.into_iter().map(words).collect()
 }

@@ -3,7 +3,7 @@
 use super::{Expect, Kind, Test};
 use crate::diagnostic::{self, Finding, Severity};
 use crate::drawing::LIMITS;
-use crate::netlist::{DryInput, Job, Kind as Part, PartId, listed};
+use crate::netlist::{Job, Kind as Part, PartId, listed};
 
 pub(super) fn add(job: &Job, findings: &[Finding], tests: &mut Vec<Test>) {
     let mut say = |at: &str, how: String| {
@@ -77,7 +77,7 @@ pub(super) fn add(job: &Job, findings: &[Finding], tests: &mut Vec<Test>) {
                 .to_owned(),
         );
     }
-    let safety = named(&|kind| matches!(kind, Part::DryInput(DryInput { safety: true, .. })));
+    let safety = named(&|kind| matches!(kind, Part::DryInput(input) if input.safety));
     if !safety.is_empty() {
         say(&safety, "Do not bridge a safety input, not even for a test.".to_owned());
     }
