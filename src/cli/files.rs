@@ -30,7 +30,7 @@ pub(super) fn read(path: &Path) -> Result<JobText, Failure> {
     let name = path.display().to_string();
     let (mut files, mut asked) = (Vec::new(), Vec::new());
     let (bytes, folder) = if name == "-" {
-        let bytes = limited(io::stdin().lock(), LARGEST)
+        let bytes = limited(io::stdin().lock(), 0, LARGEST)
             .map_err(|e| format!("standard input cannot be read: {e}"))?;
         (bytes, PathBuf::from("."))
     } else {
@@ -110,14 +110,16 @@ fn within(folder: &Path, used: &str) -> Result<PathBuf, String> {
 /// The bytes of a file that may have at most that many.
 pub(super) fn contents(path: &Path, largest: u64) -> Result<Vec<u8>, String> {
     let file = File::open(path).map_err(|e| reason(&e))?;
-    if file.metadata().is_ok_and(|m| m.is_dir()) {
+    let known = file.metadata().ok();
+    if known.as_ref().is_some_and(|m| m.is_dir()) {
         return Err("this is a folder; give a file in it".to_owned());
     }
-    limited(file, largest).map_err(|e| reason(&e))
+    limited(file, known.map_or(0, |m| m.len()), largest).map_err(|e| reason(&e))
 }
 
-fn limited(from: impl Read, largest: u64) -> io::Result<Vec<u8>> {
-    let mut bytes = Vec::new();
+/// What can be read, which is expected to be so many bytes, if it is not larger than the largest.
+fn limited(from: impl Read, expected: u64, largest: u64) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::with_capacity(usize::try_from(expected.min(largest)).unwrap_or(0));
     from.take(largest + 1).read_to_end(&mut bytes)?;
     if bytes.len() as u64 > largest {
         return Err(io::Error::other(format!(
