@@ -6,7 +6,9 @@ use std::fmt;
 use std::ops::Deref;
 use std::sync::Arc;
 
-use super::{Colours, CoreName, Draw, Kind, Takes, TypeCoil, TypeDevice, TypeLoad, TypePart, TypeTerminal};
+use super::{
+    Colours, CoreName, Draw, Kind, Takes, TypeCoil, TypeContact, TypeDevice, TypeLoad, TypePart, TypeTerminal,
+};
 use crate::units::Rated;
 
 /// A name or a few words, shared by all that bear them: `A1` of every relay, `red` of every cable.
@@ -105,6 +107,7 @@ pub struct Pool {
     parts: BTreeSet<Arc<TypePart>>,
     loads: BTreeMap<LoadKey, Arc<TypeLoad>>,
     coils: BTreeMap<CoilKey, Arc<TypeCoil>>,
+    contacts: BTreeMap<ContactKey, Arc<TypeContact>>,
     cores: BTreeSet<Arc<CoreName>>,
 }
 
@@ -116,6 +119,9 @@ type LoadKey = (Option<[u64; 3]>, Option<(u8, u64)>, Takes, [bool; 3]);
 
 /// The same of a coil.
 type CoilKey = (Option<[u64; 3]>, Option<(u8, u64)>, [bool; 3]);
+
+/// The same of a contact: its volts and amps by their bits.
+type ContactKey = ([Option<u64>; 2], bool, Option<Name>);
 
 fn volts_key(volts: Option<Rated>) -> Option<[u64; 3]> {
     volts.map(|volts| [volts.nominal, volts.range.low, volts.range.high].map(|volts| volts.0.to_bits()))
@@ -177,7 +183,7 @@ impl Pool {
         known(&mut self.parts, of)
     }
 
-    /// A load or coil shares what its type says with those before it that say the same: many devices add their own amps.
+    /// A load, coil or contact shares what its type says with those before it that say the same: many devices add their own amps.
     pub fn share(&mut self, kind: &mut Kind) {
         match kind {
             Kind::Load(load) => {
@@ -189,6 +195,12 @@ impl Pool {
                 let TypeCoil { polarised, volts, draw, suppressed, latching } = *coil.of;
                 let key = (volts_key(volts), draw_key(draw), [polarised, suppressed, latching]);
                 coil.of = Arc::clone(self.coils.entry(key).or_insert_with(|| Arc::clone(&coil.of)));
+            }
+            Kind::Contact(contact) => {
+                let TypeContact { volts, amps, momentary, by_word } = &*contact.of;
+                let ratings = [volts.map(|volts| volts.0.to_bits()), amps.map(|amps| amps.0.to_bits())];
+                let known = self.contacts.entry((ratings, *momentary, by_word.clone()));
+                contact.of = Arc::clone(known.or_insert_with(|| Arc::clone(&contact.of)));
             }
             _ => {}
         }

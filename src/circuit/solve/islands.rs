@@ -171,27 +171,24 @@ impl Solved {
         drop((number, laws));
         let (first, volts) = found.volts();
         let elements = again();
-        solved.flow(solver, at, &elements, &volts, &first);
-        drop(first);
+        solved.flow(solver, at, &elements, &volts, first);
         solved.refer(terminals, &elements, volts);
         (elements, solved)
     }
 
     /// The amps of every element from `a` to `b`, written down by core and part. Where conductors without resistance, and
     /// sources, form rings, their shares are those that equal resistances would give.
-    fn flow(&mut self, solver: &Solver, at: usize, elements: &Elements, volts: &[Maybe], first: &[u32]) {
+    fn flow(&mut self, solver: &Solver, at: usize, elements: &Elements, volts: &[Maybe], first: Vec<u32>) {
         self.core_amps = vec![Maybe(0.0); solver.systems.cores.get(at).len()];
         self.part_amps = vec![Maybe(0.0); solver.systems.parts.get(at).len()];
         // By terminal: its place in a grid of its own, in which the first of each place is the one that is known.
         let mut places = 0;
-        let number: Vec<u32> = (0..)
-            .zip(volts.iter().zip(first))
-            .map(|(t, (volts, first))| {
-                let inner = volts.get().is_some() && *first != t;
-                places += u32::from(inner);
-                if inner { places } else { 0 }
-            })
-            .collect();
+        let mut number = first;
+        for (terminal, (volts, number)) in (0..).zip(volts.iter().zip(&mut number)) {
+            let inner = volts.get().is_some() && *number != terminal;
+            places += u32::from(inner);
+            *number = if inner { places } else { 0 };
+        }
         let ends = |element: &Element| [element.a, element.b].map(|end| end as usize);
         let lawless = |element: &&Element| !matches!(element.what, Lies::Law(_));
         let mut grid = Grid::new(places as usize + 1, elements.all.iter().filter(lawless).count());

@@ -286,3 +286,24 @@ pub fn input_limits(input: &Input) -> Option<(f64, f64)> {
         _ => None,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_law_that_many_follow_stands_once() {
+        let mut assembly = Assembly::with_room(4);
+        let cores = [1.5, 0.5, 1.5].map(|ohms| What::Law(Law::Ohms { ohms, polarised: false }));
+        for (core, what) in (0..).zip(cores) {
+            assembly.add([core, core + 1], what, Owner::Core(CoreId(core)));
+        }
+        let polarised = Law::Ohms { ohms: 1.5, polarised: true };
+        assembly.add([0, 3], What::Law(polarised), Owner::Part(PartId(0)));
+        assembly.add([3, 0], What::Volts(24.0), Owner::Part(PartId(1)));
+        let elements = assembly.finish();
+        let lies: Vec<Lies> = elements.all.iter().map(|element| element.what).collect();
+        assert_eq!(lies, [Lies::Law(0), Lies::Law(1), Lies::Law(0), Lies::Law(2), Lies::Volts(0)]);
+        assert_eq!((elements.law(2), elements.volts(0)), (&polarised, 24.0));
+    }
+}
