@@ -42,7 +42,7 @@ use super::report::{Draft, Report, listed};
 /// Draws the notes of one missing figure together into one that names every check that waits for it.
 pub(super) fn run(_: &Job, _: &Circuit, report: &mut Report) {
     let drafts = report.drafts();
-    let mut gathered: Vec<(Draft, Vec<&'static str>)> = Vec::new();
+    let mut gathered: Vec<(Box<Draft>, Vec<&'static str>)> = Vec::new();
     let mut known: BTreeMap<String, usize> = BTreeMap::new();
     let mut others = Vec::new();
     for draft in drafts.drain(..) {

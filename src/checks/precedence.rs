@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::diagnostic::{Finding, Severity, Subject};
 use crate::netlist::{DeviceId, Job, PartId, TerminalId};
 
-use super::report::Draft;
+use super::report::{Draft, Drafts};
 
 /// Of each group a part gets only the first that holds.
 const GROUPS: &[&[&str]] = &[
@@ -15,7 +15,7 @@ const GROUPS: &[&[&str]] = &[
 ];
 
 /// Leaves out what follows from a mistake that is told already. A danger is never left out.
-pub(super) fn one_a_mistake(job: &Job, drafts: Vec<Draft>) -> Vec<Finding> {
+pub(super) fn one_a_mistake(job: &Job, drafts: Drafts) -> Vec<Finding> {
     let lone: BTreeSet<DeviceId> = drafts
         .iter()
         .filter(|draft| draft.finding.rule == "unconnected-device")

@@ -23,7 +23,7 @@ const LOOKS: usize = 100;
 #[derive(Default)]
 pub(super) struct Report {
     rule: Option<&'static Rule>,
-    drafts: Vec<Draft>,
+    drafts: Drafts,
     loose: Option<Rc<Vec<LooseEnd>>>,
     turned: Option<Rc<BTreeSet<PartId>>>,
     /// The parts of loose ends that a finding names as the gap to close.
@@ -37,6 +37,10 @@ pub(super) struct Report {
     /// The words of the states in which something was found.
     states: BTreeSet<Arc<String>>,
 }
+
+/// The findings one by one: a large job has thousands, and a list of them all would be moved each time it grows.
+#[expect(clippy::vec_box, reason = "a list in one piece leaves a hole of its size behind whenever it grows")]
+pub(super) type Drafts = Vec<Box<Draft>>;
 
 /// A finding with what [`super::precedence`] needs to know of it.
 pub(super) struct Draft {
@@ -162,18 +166,18 @@ impl Report {
     }
 
     /// What was found so far.
-    pub(super) fn drafts(&mut self) -> &mut Vec<Draft> {
+    pub(super) fn drafts(&mut self) -> &mut Drafts {
         &mut self.drafts
     }
 
-    pub(super) fn into_drafts(self) -> Vec<Draft> {
+    pub(super) fn into_drafts(self) -> Drafts {
         self.drafts
     }
 
     /// Gives back what the last finding, to which nothing is added any more, does not need; a large job may have
     /// thousands. It shares the words of its state with those before it.
     fn pack_last(&mut self) {
-        let Some(Draft { finding, .. }) = self.drafts.last_mut() else { return };
+        let Some(finding) = self.drafts.last_mut().map(|draft| &mut draft.finding) else { return };
         if let Cow::Owned(fix) = &mut finding.fix {
             fix.shrink_to_fit();
         }
@@ -192,11 +196,8 @@ impl Report {
     fn add(&mut self, finding: Finding, wanted_by: Option<&'static Rule>) -> &mut Draft {
         self.pack_last();
         let at = self.drafts.len();
-        if at == self.drafts.capacity() {
-            // A large job has thousands of findings; room for as many again would cost more than moving them more often.
-            self.drafts.reserve_exact(at / 8 + 16);
-        }
-        self.drafts.push(Draft { finding, parts: Vec::new(), wanted_by, follows: false, unwanted: false });
+        let draft = Draft { finding, parts: Vec::new(), wanted_by, follows: false, unwanted: false };
+        self.drafts.push(Box::new(draft));
         &mut self.drafts[at]
     }
 }

@@ -115,7 +115,9 @@ impl Assembly {
     }
 
     /// The elements.
-    pub(super) fn finish(self) -> Elements {
+    pub(super) fn finish(mut self) -> Elements {
+        // An open contact has none.
+        self.elements.all.shrink_to_fit();
         self.elements
     }
 }
