@@ -4,8 +4,8 @@
 
 use bellwire::diagnostic::Severity;
 use bellwire::netlist::{
-    self, AcceptedAt, Active, Colour, Contacting, Draw, End, Form, Job, Kind, Meaning, Mover, Origin, PartId,
-    Pull, Reading, Safe, ScreenRule, SheetSize, read, read_text,
+    self, AcceptedAt, Active, Colour, Contacting, Draw, End, Form, Job, Kind, Meaning, Origin, PartId, Pull,
+    Reading, Safe, ScreenRule, SheetSize, read, read_text,
 };
 use bellwire::units::{Amps, Ohms, Seconds, Watts};
 use proptest::prelude::*;

@@ -39,7 +39,6 @@ pub(super) struct Report {
 }
 
 /// The findings one by one: a large job has thousands, and a list of them all would be moved each time it grows.
-#[expect(clippy::vec_box, reason = "a list in one piece leaves a hole of its size behind whenever it grows")]
 pub(super) type Drafts = Vec<Box<Draft>>;
 
 /// A finding with what [`super::precedence`] needs to know of it.
