@@ -313,17 +313,18 @@ impl<'a> Solver<'a> {
     fn in_turn(&self, at: usize, ask: &Ask) -> Elements {
         let mut elements = self.elements(at, ask);
         for group in self.sharing(at, &elements) {
-            let on = group[ask.turn % group.len()];
+            let on = &group[ask.turn % group.len()];
             elements.all.retain(|element| match element.owner {
-                parts::Owner::Part(id) => id == on || !group.contains(&id),
+                parts::Owner::Part(id) => on.contains(&id) || !group.iter().flatten().any(|off| *off == id),
                 _ => true,
             });
         }
         elements
     }
 
-    /// Groups of sources that carry the loads one at a time: joined pole to pole.
-    fn sharing(&self, at: usize, elements: &Elements) -> Vec<Vec<PartId>> {
+    /// Groups of sources that carry the loads one at a time, joined pole to pole: each source alone, and what stands one
+    /// upon the other across one that charges it.
+    fn sharing(&self, at: usize, elements: &Elements) -> Vec<Vec<Stack>> {
         let sources: Vec<(&Element, PartId)> = elements
             .all
             .iter()
@@ -341,12 +342,33 @@ impl<'a> Solver<'a> {
                 joined.union(element.a, element.b);
             }
         }
-        let mut groups: BTreeMap<(u32, u32), Vec<PartId>> = BTreeMap::new();
+        let mut across: BTreeMap<[u32; 2], Vec<Stack>> = BTreeMap::new();
         for (source, id) in sources {
-            let [plus, minus] = [source.a, source.b].map(|end| joined.find(end));
-            groups.entry((plus, minus)).or_default().push(id);
+            across.entry([source.a, source.b].map(|end| joined.find(end))).or_default().push(vec![id]);
         }
-        groups.into_values().filter(|group| group.len() > 1).collect()
+        let charges =
+            |id: &PartId| matches!(&self.job.part(*id).kind, Kind::Source(source) if source.charges);
+        let charged: Vec<[u32; 2]> = across
+            .iter()
+            .filter(|(_, alone)| alone.iter().flatten().any(charges))
+            .map(|(poles, _)| *poles)
+            .collect();
+        for poles in charged {
+            let stacks = stacks(&across, poles);
+            if let Some(alone) = across.get_mut(&poles) {
+                alone.extend(stacks);
+            }
+        }
+        // What stands in a stack has its turn with that.
+        let in_stacks: BTreeSet<PartId> =
+            across.values().flatten().filter(|stack| stack.len() > 1).flatten().copied().collect();
+        across
+            .into_values()
+            .filter(|group| {
+                group.len() > 1
+                    && !group.iter().all(|stack| matches!(&stack[..], [one] if in_stacks.contains(one)))
+            })
+            .collect()
     }
 
     /// Gives back what was kept of the system of a terminal, for one who goes on to the next.
@@ -377,6 +399,36 @@ impl<'a> Solver<'a> {
         self.last().insert(at, (elements, Arc::clone(&solved)));
         solved
     }
+}
+
+/// Sources one upon the other, from minus to plus.
+type Stack = Vec<PartId>;
+
+/// So many sources stand one upon the other at most.
+const HIGHEST_STACK: usize = 8;
+
+/// The stacks of two sources and more between two poles, from what stands across each two.
+fn stacks(across: &BTreeMap<[u32; 2], Vec<Stack>>, [plus, minus]: [u32; 2]) -> Vec<Stack> {
+    let mut found = Vec::new();
+    let mut open: Vec<(u32, Vec<u32>, Stack)> = vec![(minus, vec![minus], Vec::new())];
+    while let Some((top, passed, stack)) = open.pop() {
+        if stack.len() == HIGHEST_STACK {
+            continue;
+        }
+        for ([above, _], alone) in across.iter().filter(|([_, below], _)| *below == top) {
+            for source in alone.iter().filter(|alone| alone.len() == 1).flatten() {
+                let higher: Stack = stack.iter().copied().chain([*source]).collect();
+                if *above != plus {
+                    if !passed.contains(above) {
+                        open.push((*above, passed.iter().copied().chain([*above]).collect(), higher));
+                    }
+                } else if !stack.is_empty() {
+                    found.push(higher);
+                }
+            }
+        }
+    }
+    found
 }
 
 /// Whether a part can carry current between its terminals.
