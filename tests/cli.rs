@@ -308,7 +308,7 @@ cables:
 #[test]
 fn everything_goes_on_one_sheet_if_that_is_asked() {
     let job =
-        fs::read_to_string(format!("{}/examples/two-supplies.yaml", env!("CARGO_MANIFEST_DIR"))).unwrap();
+        fs::read_to_string(format!("{}/tests/jobs/npn-pnp-inputs.yaml", env!("CARGO_MANIFEST_DIR"))).unwrap();
     let at = folder(&[("job.yaml", job.as_str())]);
     let sheets = |file: &str, args: &[&str]| -> Vec<Value> {
         assert_eq!(status(&at, &[&["draw", "job.yaml", "-o", file], args].concat()), 0);

@@ -253,7 +253,7 @@ fn moved_by_edits(text: &str, edits: usize, seed: u64, after: After) -> (f64, f6
             After::Alone => planner,
             After::Like => planner.like(&earlier),
         };
-        let layout = planner.lay_out(SQRT_2);
+        let layout = planner.lay_out(SQRT_2).swap_remove(0);
         let (count, moved) = moved(&before, &columns(&job, &layout), &named);
         all += count;
         gone += moved;

@@ -143,7 +143,7 @@ fn layouts(
         layouts.iter().any(beyond)
     };
     for aspect in ASPECTS {
-        layouts.push(match largest {
+        layouts.extend(match largest {
             Some(room) => planner.lay_out_within(aspect, room),
             None => planner.lay_out(aspect),
         });

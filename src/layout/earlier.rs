@@ -17,8 +17,17 @@ use crate::scene::{Point, Rect};
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Earlier {
     devices: BTreeMap<String, Stood>,
-    /// By cable and core: in which layers a conductor lay level, and how far down.
-    wires: BTreeMap<(String, String), Vec<(usize, usize)>>,
+    /// By cable and core.
+    wires: BTreeMap<(String, String), Lay>,
+}
+
+/// A conductor on an earlier drawing.
+#[derive(Clone, Debug, Default, PartialEq)]
+struct Lay {
+    /// In which layers it lay level, and how far down.
+    level: Vec<(usize, usize)>,
+    /// How far down its two ends were.
+    tips: [usize; 2],
 }
 
 /// A device on an earlier drawing.
@@ -75,10 +84,13 @@ impl Earlier {
             devices.insert(name, Stood { column, down: down(area.y + area.h / 2.0), sides });
         }
         let layers = layers(&columns);
-        let mut wires: BTreeMap<(String, String), Vec<(usize, usize)>> = BTreeMap::new();
+        let mut wires: BTreeMap<(String, String), Lay> = BTreeMap::new();
         for Run { names, points } in runs {
-            let along = wires.entry(names).or_default();
-            along.extend(level(&points, &layers).into_iter().map(|(layer, y)| (layer, down(y))));
+            let lay = wires.entry(names).or_default();
+            lay.level.extend(level(&points, &layers).into_iter().map(|(layer, y)| (layer, down(y))));
+            if let (Some(first), Some(last)) = (points.first(), points.last()) {
+                lay.tips = [first, last].map(|tip| down(tip.y));
+            }
         }
         Self { devices, wires }
     }
@@ -188,7 +200,10 @@ pub(super) fn kept(job: &Job, ranking: &mut Ranking, earlier: &Earlier) -> Kept 
     ranking.choose_sides_of(&unknown);
     let choice = std::mem::replace(&mut ranking.choice, first);
     let along = along(job, &graph, &choice, &down, earlier);
-    Kept { choice, guide: Guide::new(down, along), new }
+    let tips =
+        |strand: &Strand| earlier.wires.get(&lettered(strand.conductor.names(job))).map(|lay| lay.tips);
+    let tips = graph.strands.iter().map(tips).collect();
+    Kept { choice, guide: Guide::new(down, along, tips), new }
 }
 
 /// What lies along each strand: layer and row.
@@ -208,7 +223,7 @@ fn along(
     let of_strand = |strand: &Strand| {
         let known = earlier.wires.get(&lettered(strand.conductor.names(job)));
         match known {
-            Some(along) => along.iter().map(|(layer, row)| (today(*layer), *row)).collect(),
+            Some(lay) => lay.level.iter().map(|(layer, row)| (today(*layer), *row)).collect(),
             None => {
                 let ends = strand.ends.iter().flatten();
                 ends.map(|joint| (column(choice.column[joint.node]), down[joint.node])).collect()

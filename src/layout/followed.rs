@@ -44,6 +44,12 @@ impl Followed {
         Self { crossings, corners, length }
     }
 
+    /// Whether there are no more crossings to follow and all in all less.
+    #[must_use]
+    pub fn beats(self, other: Self) -> bool {
+        self.crossings <= other.crossings && self.effort() < other.effort()
+    }
+
     /// All of it in modules of line.
     #[must_use]
     pub fn effort(self) -> i64 {

@@ -28,12 +28,48 @@ pub(super) struct Guide {
     device: Vec<usize>,
     /// What lies along each strand: layer and row.
     along: Vec<Vec<(usize, usize)>>,
+    /// The rows of the two ends of each strand whose place among its neighbours is to be kept.
+    tips: Vec<Option<[usize; 2]>>,
 }
 
 impl Guide {
-    /// From the rows of the devices and what lies along each strand.
-    pub fn new(device: Vec<usize>, along: Vec<Vec<(usize, usize)>>) -> Self {
-        Self { device, along }
+    /// From the rows of the devices, what lies along each strand, and the rows of its ends where these are to be kept.
+    pub fn new(device: Vec<usize>, along: Vec<Vec<(usize, usize)>>, tips: Vec<Option<[usize; 2]>>) -> Self {
+        Self { device, along, tips }
+    }
+
+    /// The row of a strand nearest to a layer.
+    fn row_near(&self, strand: usize, layer: usize) -> Option<usize> {
+        self.along[strand].iter().min_by_key(|(at, _)| at.abs_diff(layer)).map(|(_, row)| *row)
+    }
+
+    /// Puts the rows of cables and the landings of one terminal in the order that is to be kept.
+    pub fn keep_neighbours(&self, o: &mut Ordered) {
+        let kept = |s: usize| self.tips.get(s).copied().flatten();
+        let count = if self.tips.is_empty() { 0 } else { o.items.len() };
+        for n in 0..count {
+            let layer = o.items[n].layer;
+            if let What::Device(_) = o.items[n].what {
+                let mut ends: Vec<usize> = o.items[n].ends.concat();
+                ends.sort_by_key(|e| {
+                    let s = o.ends[*e].strand;
+                    kept(s).map(|tips| tips[usize::from(o.chains[s].first() != Some(e))])
+                });
+                for (slot, e) in ends.into_iter().enumerate() {
+                    o.ends[e].slot = slot;
+                }
+            } else {
+                let rows = &o.items[n].rows;
+                let stays = |row: &usize| kept(rows[*row]).is_some() && !o.is_loose(rows[*row]);
+                let places: Vec<usize> = (0..rows.len()).filter(stays).collect();
+                let mut strands: Vec<usize> = places.iter().map(|row| rows[*row]).collect();
+                strands.sort_by_key(|s| self.row_near(*s, layer));
+                for (row, strand) in places.into_iter().zip(strands) {
+                    o.items[n].rows[row] = strand;
+                }
+            }
+            o.set_slots(n);
+        }
     }
 
     /// The rows of all items.
@@ -42,10 +78,7 @@ impl Guide {
             if let What::Device(n) = item.what {
                 return self.device[n];
             }
-            let along = item.rows.iter().filter_map(|s| {
-                self.along[*s].iter().min_by_key(|(layer, _)| layer.abs_diff(item.layer)).map(|(_, row)| *row)
-            });
-            let rows: Vec<usize> = along.collect();
+            let rows: Vec<usize> = item.rows.iter().filter_map(|s| self.row_near(*s, item.layer)).collect();
             rows.iter().sum::<usize>() / rows.len().max(1)
         };
         o.items.iter().map(row).collect()
@@ -86,8 +119,7 @@ pub(super) fn choice(job: &Job, ranking: &Ranking) -> Option<(Choice, Guide)> {
         }
     }
     let mut choice = ranking.choice.clone();
-    let mut guide =
-        Guide { device: vec![0; graph.nodes.len()], along: vec![Vec::new(); graph.strands.len()] };
+    let mut guide = Guide::new(vec![0; graph.nodes.len()], vec![Vec::new(); graph.strands.len()], Vec::new());
     let mut down = 0;
     for (own, mut devices) in devices.into_iter().enumerate() {
         devices.sort_unstable();

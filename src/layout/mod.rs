@@ -90,24 +90,26 @@ impl<'a> Planner<'a> {
         self.search.minds_paper()
     }
 
-    /// The diagram that fills paper well which is so many times as wide as high.
+    /// Diagrams that fill paper well which is so many times as wide as high: the one that the search finds best, and any
+    /// that beat it as drawn.
     #[must_use]
-    pub fn lay_out(&mut self, aspect: f64) -> Layout {
-        let ordered = self.search.best(Paper::of(aspect));
-        self.stand(self.polished(ordered), Air::default(), None)
+    pub fn lay_out(&mut self, aspect: f64) -> Vec<Layout> {
+        self.drawn_best(Paper::of(aspect), |planner, ordered| {
+            planner.stand(planner.polished(ordered), Air::default(), None)
+        })
     }
 
-    /// The same pressed together if a room, in modules, is too low for it, and only too low.
+    /// The same pressed together if a room, in modules, is too low for them, and only too low.
     #[must_use]
-    pub fn lay_out_within(&mut self, aspect: f64, room: (i32, i32)) -> Layout {
-        let ordered = self.search.best(Paper::within(aspect, room));
-        let layout = self.pressed_at_best(ordered, room);
-        if fits(layout.size, room) || hopeless(layout.size, room) {
-            return layout;
+    pub fn lay_out_within(&mut self, aspect: f64, room: (i32, i32)) -> Vec<Layout> {
+        let pressed = |planner: &Self, ordered| planner.pressed_at_best(ordered, room);
+        let layouts = self.drawn_best(Paper::within(aspect, room), pressed);
+        let done = |layout: &Layout| fits(layout.size, room) || hopeless(layout.size, room);
+        if layouts.iter().any(done) {
+            return layouts;
         }
         // The search goes by a guess of the width.
-        let ordered = self.search.best(Paper::of(aspect));
-        self.pressed_at_best(ordered, room)
+        self.drawn_best(Paper::of(aspect), pressed)
     }
 
     /// The same after a shorter search, without regard to an earlier drawing.
@@ -117,6 +119,9 @@ impl<'a> Planner<'a> {
         self.pressed_at_best(ordered, room)
     }
 }
+
+/// So many orders of those that the search found are drawn to the end beside its best.
+const DRAWN: usize = 3;
 
 /// Modules that a diagram may be higher than what stands in it: frames and lettering end between two rows.
 const RIM: i32 = 1;
@@ -131,6 +136,30 @@ const HOPELESS: i64 = 130;
 const MOST_AIR: (i32, i32) = (6, 24);
 
 impl Planner<'_> {
+    /// The best that the search finds, drawn, and those of its other finds that beat it then.
+    fn drawn_best(&mut self, paper: Paper, draw: impl Fn(&Self, order::Ordered) -> Layout) -> Vec<Layout> {
+        let mut found = self.search.found(paper).into_iter();
+        let Some(best) = found.next() else { return Vec::new() };
+        if found.len() == 0 {
+            return vec![draw(self, best)];
+        }
+        let mut seen = vec![self.look(&best)];
+        let mut others: Vec<(i64, order::Ordered)> = Vec::new();
+        for ordered in found {
+            let followed = self.look(&ordered);
+            if !seen.contains(&followed) {
+                seen.push(followed);
+                others.push((followed.effort(), ordered));
+            }
+        }
+        others.sort_by_key(|(effort, _)| *effort);
+        let best = draw(self, best);
+        let followed = best.followed();
+        let others = others.into_iter().take(DRAWN).map(|(_, ordered)| draw(self, ordered));
+        let beating: Vec<Layout> = others.filter(|other| other.followed().beats(followed)).collect();
+        std::iter::once(best).chain(beating).collect()
+    }
+
     /// About the size of the diagram, in modules, before anything is searched for.
     fn sketch(&mut self, room: Room) -> Room {
         let ordered = self.search.first_of(Paper::within(aspect(room), room));
@@ -351,7 +380,7 @@ struct Air {
 /// Lays a job out, without readings, for paper of an ISO 216 size.
 #[must_use]
 pub fn lay_out(job: &Job) -> Layout {
-    Planner::new(job, None).lay_out(std::f64::consts::SQRT_2)
+    Planner::new(job, None).lay_out(std::f64::consts::SQRT_2).into_iter().next().unwrap_or_default()
 }
 
 #[cfg(test)]

@@ -183,6 +183,9 @@ impl Ordered {
         self.guided = guide.map(|guide| guide.keys(self));
         let keys = self.guided.clone().unwrap_or_else(|| walk(self));
         self.sort_layers(&keys, place_keys);
+        if let Some(guide) = guide {
+            guide.keep_neighbours(self);
+        }
         self.improve(if effort == Effort::Glance { BRIEFLY } else { LONG });
         if effort == Effort::Exchange {
             self.exchange_places();

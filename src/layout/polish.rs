@@ -37,7 +37,7 @@ impl Planner<'_> {
     }
 
     /// How an order is drawn.
-    fn look(&self, ordered: &Ordered) -> Followed {
+    pub(super) fn look(&self, ordered: &Ordered) -> Followed {
         let placed = place::place(self.job, ordered.clone(), Air::default(), None);
         let routed = route::route(self.job, placed);
         Followed::of(routed.lines.iter().map(Vec::as_slice))

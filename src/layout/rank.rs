@@ -518,6 +518,32 @@ impl Ranking {
         self.follow(&[node], |column| column + by);
     }
 
+    /// Puts all terminals of a device on their other sides and lets the far ends of its wires follow.
+    pub fn mirror(&mut self, node: usize) {
+        for u in self.units_of[node].clone() {
+            self.choice.side[u] = other(self.choice.side[u]);
+        }
+        self.follow_far(node);
+    }
+
+    /// Puts all terminals of a device on one side and lets the far ends of its wires follow.
+    pub fn face(&mut self, node: usize, side: Side) {
+        for u in self.units_of[node].clone() {
+            self.choice.side[u] = side;
+        }
+        self.follow_far(node);
+    }
+
+    /// Lets the far ends of a device's wires follow.
+    fn follow_far(&mut self, node: usize) {
+        for (s, e) in self.graph.nodes[node].ends.clone() {
+            let far = self.unit_of[s][1 - e];
+            if far != usize::MAX && self.units[far].node != node {
+                self.choose_side(far);
+            }
+        }
+    }
+
     /// Moves all devices of a location by so many columns and lets the sides follow.
     pub fn shift_place(&mut self, place: usize, by: i32) {
         let within = |n: &usize| self.graph.path_to(self.graph.nodes[*n].place).contains(&place);

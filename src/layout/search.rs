@@ -1,11 +1,12 @@
 //! From a first choice of columns and sides to a better one.
 //!
 //! A job that fits a sheet is small enough to put a choice in order and see what it is worth: turns and passages of
-//! wires, crossings, and the size of paper that it needs. One unit changes sides, one device its column, all that are
-//! alike theirs, or one location its columns at a time; what is better stays. That is done from every start, and then from
+//! wires, crossings, and the size of paper that it needs. One unit or all of a device change sides, one device its column, all
+//! that are alike theirs, or one location its columns at a time; what is better stays. That is done from every start, and then from
 //! the best shaken up (iterated local search). Of a job beyond that only the starts are compared.
 //!
-//! The shape of the paper counts in one term only: all else is remembered for the next shape.
+//! The shape of the paper counts in one term only: all else is remembered for the next shape. Small paper is looked for first;
+//! then, on the sheet that this needs, room costs nothing.
 
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -54,17 +55,19 @@ pub(super) struct Paper {
     aspect: f64,
     /// Modules to the right and downwards, where the diagram must keep to them.
     room: Option<(f64, f64)>,
+    /// So many modules of the width cost nothing more.
+    free: f64,
 }
 
 impl Paper {
     /// Paper of any size.
     pub fn of(aspect: f64) -> Self {
-        Self { aspect, room: None }
+        Self { aspect, room: None, free: 0.0 }
     }
 
     /// Paper that a diagram must keep to.
     pub fn within(aspect: f64, room: Room) -> Self {
-        Self { aspect, room: Some((f64::from(room.0), f64::from(room.1))) }
+        Self { aspect, room: Some((f64::from(room.0), f64::from(room.1))), free: 0.0 }
     }
 }
 
@@ -95,12 +98,19 @@ struct Weight {
 impl Weight {
     /// What the paper costs.
     fn paper(self, paper: Paper) -> f64 {
-        let needed = self.width.max(self.height * paper.aspect);
+        let needed = self.width.max(self.height * paper.aspect).max(paper.free);
         let beyond: f64 = BEYOND.iter().map(|(from, more)| more * (needed - from).max(0.0)).sum();
         let missed = paper.room.map_or(0.0, |(width, height)| {
             (self.width - width).max(0.0) + (self.height - height).max(0.0) * paper.aspect
         });
         PAPER * needed + beyond + MISSED * missed + WIDE.1 * (self.width - WIDE.0).max(0.0)
+    }
+
+    /// The paper as a sheet that is large enough for this: what stays on it costs the same whatever room it takes.
+    fn sheet(self, paper: Paper) -> Paper {
+        let needed = self.width.max(self.height * paper.aspect);
+        let sheet = BEYOND.iter().map(|(width, _)| *width).find(|width| *width >= needed);
+        Paper { free: sheet.unwrap_or(needed), ..paper }
     }
 
     fn total(self, paper: Paper) -> f64 {
@@ -125,6 +135,8 @@ enum Change {
     FaceAlike(usize, Side),
     Device(usize, i32),
     Unit(usize),
+    Mirror(usize),
+    Face(usize, Side),
 }
 
 impl<'a> Search<'a> {
@@ -170,29 +182,39 @@ impl<'a> Search<'a> {
         self.starts(paper).0.ordered
     }
 
-    /// The best order found for some paper.
-    pub fn best(&mut self, paper: Paper) -> Ordered {
+    /// The orders found for some paper, the best first.
+    pub fn found(&mut self, paper: Paper) -> Vec<Ordered> {
         if let Some(kept) = self.kept.clone() {
             let start = self.start(kept.choice.clone(), Some(&kept.guide));
             let changes = changes_of(&self.ranking, &kept.new);
-            return self.climb(start, Some(&kept.guide), &changes, (paper, usize::MAX)).ordered;
+            return vec![self.climb(start, Some(&kept.guide), &changes, (paper, usize::MAX)).ordered];
         }
         if !self.minds_paper() {
-            return self.first_of(paper);
+            return vec![self.first_of(paper)];
         }
         let changes = changes(&self.ranking);
-        let mut best = self.climbed(paper, &changes, usize::MAX);
-        for shake in 0..SHAKES / self.ranking.device_count().max(1) {
-            if best.ordered.crossings() * CALM < self.ranking.strand_count() {
+        let (mut paper, mut found) = (paper, self.climbed(paper, &changes, usize::MAX));
+        let shakes = SHAKES / self.ranking.device_count().max(1);
+        for shake in 0..shakes {
+            if found.first().is_none_or(|best| best.ordered.crossings() * CALM < self.ranking.strand_count())
+            {
                 break;
             }
-            let start = self.shaken(&best, &changes, shake);
-            let other = self.climb(start, None, &changes, (paper, usize::MAX));
-            if other.weight.total(paper) < best.weight.total(paper) {
-                best = other;
+            if shake == shakes / 2 {
+                paper = found.first().map_or(paper, |best| best.weight.sheet(paper));
+                best_first(&mut found, paper);
             }
+            let Some(best) = found.first() else { break };
+            let start = self.shaken(best.choice.clone(), &changes, shake);
+            found.push(self.climb(start, None, &changes, (paper, usize::MAX)));
+            best_first(&mut found, paper);
         }
-        best.ordered
+        found.into_iter().map(|found| found.ordered).collect()
+    }
+
+    /// The best order found for some paper.
+    pub fn best(&mut self, paper: Paper) -> Ordered {
+        self.found(paper).swap_remove(0)
     }
 
     /// The best of what the starts lead to with at most so many trials from each.
@@ -201,25 +223,22 @@ impl<'a> Search<'a> {
             return self.first_of(paper);
         }
         let changes = changes(&self.ranking);
-        self.climbed(paper, &changes, trials).ordered
+        self.climbed(paper, &changes, trials).swap_remove(0).ordered
     }
 
-    /// The best of what the starts lead to.
-    fn climbed(&mut self, paper: Paper, changes: &[Change], trials: usize) -> Found {
+    /// What the starts lead to, the best first.
+    fn climbed(&mut self, paper: Paper, changes: &[Change], trials: usize) -> Vec<Found> {
         let (best, others) = self.starts(paper);
-        let mut found = self.climb(best, None, changes, (paper, trials));
-        for start in others {
-            let other = self.climb(start, None, changes, (paper, trials));
-            if other.weight.total(paper) < found.weight.total(paper) {
-                found = other;
-            }
-        }
+        let starts = std::iter::once(best).chain(others);
+        let mut found: Vec<Found> =
+            starts.map(|start| self.climb(start, None, changes, (paper, trials))).collect();
+        best_first(&mut found, paper);
         found
     }
 
     /// A choice with some of its changes made in one go, others each time.
-    fn shaken(&mut self, found: &Found, changes: &[Change], time: usize) -> Found {
-        self.ranking.choice.clone_from(&found.choice);
+    fn shaken(&mut self, choice: Choice, changes: &[Change], time: usize) -> Found {
+        self.ranking.choice = choice;
         for n in 1..=SHAKEN {
             let place = ((time * SHAKEN + n) as f64 * APART).fract();
             if let Some(change) = changes.get((place * changes.len() as f64) as usize) {
@@ -358,8 +377,16 @@ impl<'a> Search<'a> {
             Change::FaceAlike(set, side) => self.ranking.face_alike(set, side),
             Change::Device(n, by) => self.ranking.shift(n, by),
             Change::Unit(u) => self.ranking.flip(u),
+            Change::Mirror(n) => self.ranking.mirror(n),
+            Change::Face(n, side) => self.ranking.face(n, side),
         }
     }
+}
+
+/// Puts the best first, and leaves out what is there already.
+fn best_first(found: &mut Vec<Found>, paper: Paper) {
+    found.sort_by(|a, b| a.weight.total(paper).total_cmp(&b.weight.total(paper)));
+    found.dedup_by(|a, b| a.choice == b.choice);
 }
 
 /// What may be changed of some devices alone. Beside the next columns those will do in which something of the same location
@@ -396,5 +423,9 @@ fn changes(ranking: &Ranking) -> Vec<Change> {
         all.extend([1, -1, 2, -2].map(|by| Change::Device(n, by)));
     }
     all.extend((0..ranking.unit_count()).map(Change::Unit));
+    for n in (0..ranking.device_count()).filter(|n| ranking.units_of(*n).len() > 1) {
+        all.push(Change::Mirror(n));
+        all.extend([Side::Left, Side::Right].map(|side| Change::Face(n, side)));
+    }
     all
 }

@@ -290,7 +290,7 @@ impl Ordered {
     }
 
     /// Whether an end of a strand lands nowhere: its row stays at the edge of its cable.
-    fn is_loose(&self, strand: usize) -> bool {
+    pub(super) fn is_loose(&self, strand: usize) -> bool {
         self.ranked.graph.strands[strand].ends.iter().any(Option::is_none)
     }
 
