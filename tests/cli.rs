@@ -323,6 +323,18 @@ fn everything_goes_on_one_sheet_if_that_is_asked() {
 }
 
 #[test]
+fn the_search_finds_the_order_that_one_a3_sheet_holds() {
+    let example = format!("{}/examples/two-supplies.yaml", env!("CARGO_MANIFEST_DIR"));
+    let at = folder(&[("job.yaml", fs::read_to_string(example).unwrap().as_str())]);
+    assert_eq!(status(&at, &["draw", "job.yaml", "-o", "job.json"]), 0);
+    let drawn: Value =
+        serde_json::from_str(&fs::read_to_string(at.path().join("job.json")).unwrap()).unwrap();
+    // A search that takes its first best needs a second sheet for the schedule.
+    assert_eq!(drawn["sheets"].as_array().unwrap().len(), 1);
+    assert_eq!(drawn["sheets"][0]["size"], serde_json::json!([420, 297]));
+}
+
+#[test]
 fn a_drawing_on_disk_is_held_against_its_job() {
     let at = folder(&[("job.yaml", SOUND)]);
     assert_eq!(status(&at, &["draw", "job.yaml", "-o", "job.svg"]), 0);
