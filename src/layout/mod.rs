@@ -195,24 +195,17 @@ impl Planner<'_> {
         if fits(other.size, room) { (first, other) } else { (ordered, layout) }
     }
 
-    /// A diagram that a room holds, if a search at length finds one for some shape of paper: the best of a shape, or what else
-    /// it came by with the least to follow.
+    /// A diagram that a room holds, if a search at length comes by one for some shape of paper.
     fn lay_out_at_length(&mut self, room: Room) -> Option<(order::Ordered, Layout)> {
-        let mut others = Vec::new();
-        for shape in std::iter::once(1.0).chain(OTHER_SHAPES) {
-            let found = self.search.found(Paper::just_within(aspect(room) * shape, room));
-            for (n, ordered) in found.into_iter().enumerate() {
+        let mut shapes = std::iter::once(1.0).chain(OTHER_SHAPES);
+        shapes.find_map(|shape| {
+            let found = self.search.found(Paper::within(aspect(room) * shape, room));
+            found.into_iter().find_map(|ordered| {
                 let layout = self.pressed(&ordered, room);
                 let lowest = self.lowest(&ordered, layout, room);
-                if fits(lowest.size, room) {
-                    others.push((ordered, lowest));
-                    if n == 0 {
-                        return others.pop();
-                    }
-                }
-            }
-        }
-        others.into_iter().min_by_key(|(_, layout)| layout.followed().effort())
+                fits(lowest.size, room).then_some((ordered, lowest))
+            })
+        })
     }
 
     /// The diagram of an order as it stands best, or pressed together if a room is too low for it, and only too low.

@@ -55,8 +55,6 @@ pub(super) struct Paper {
     aspect: f64,
     /// Modules to the right and downwards, where the diagram must keep to them.
     room: Option<(f64, f64)>,
-    /// Whether room costs something on a sheet that holds it all.
-    tight: bool,
     /// So many modules of the width cost nothing more.
     free: f64,
 }
@@ -64,17 +62,12 @@ pub(super) struct Paper {
 impl Paper {
     /// Paper of any size.
     pub fn of(aspect: f64) -> Self {
-        Self { aspect, room: None, tight: false, free: 0.0 }
+        Self { aspect, room: None, free: 0.0 }
     }
 
     /// Paper that a diagram must keep to.
     pub fn within(aspect: f64, room: Room) -> Self {
         Self { room: Some((f64::from(room.0), f64::from(room.1))), ..Self::of(aspect) }
-    }
-
-    /// The same for a diagram that hardly keeps to it, so that room is dear throughout.
-    pub fn just_within(aspect: f64, room: Room) -> Self {
-        Self { tight: true, ..Self::within(aspect, room) }
     }
 }
 
@@ -207,7 +200,7 @@ impl<'a> Search<'a> {
             {
                 break;
             }
-            if shake == shakes / 2 && !paper.tight {
+            if shake == shakes / 2 {
                 paper = found.first().map_or(paper, |best| best.weight.sheet(paper));
                 best_first(&mut found, paper);
             }
