@@ -36,20 +36,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, NetId};
-use crate::netlist::{CoreId, End, Job, Kind, PartId, SignalPair, TerminalId};
+use crate::netlist::{CoreId, End, Job, PartId, SignalPair, TerminalId};
 
+use super::lines::pairs;
 use super::report::{Report, listed};
 use super::telling::landing;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     let landings = circuit.landings();
-    let pairs: Vec<(PartId, &SignalPair)> = job
-        .part_ids()
-        .filter_map(|(id, part)| match &part.kind {
-            Kind::SignalPair(pair) => Some((id, &**pair)),
-            _ => None,
-        })
-        .collect();
+    let pairs: Vec<(PartId, &SignalPair)> = pairs(job).collect();
     let mut on: BTreeMap<(NetId, &str), Vec<(usize, bool)>> = BTreeMap::new();
     let mut shorted: BTreeSet<NetId> = BTreeSet::new();
     for (n, (_, pair)) in pairs.iter().enumerate() {

@@ -2,8 +2,9 @@
 
 use super::model::{GridPoint, Layout};
 
-/// Modules of line that a corner, and that a crossing, is to a reader: crossings are what hinders one most (H. C. Purchase, "Which
-/// aesthetic has the greatest effect on human understanding?", Graph Drawing 1997, from memory); the figures are our own.
+/// Modules of line that a corner, and that a crossing, is to a reader: crossings are what hinders one most (H. C. Purchase,
+/// "Which aesthetic has the greatest effect on human understanding?", Graph Drawing 1997, from memory); the figures are our
+/// own.
 const CORNER: i64 = 8;
 const CROSSING: i64 = 60;
 

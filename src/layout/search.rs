@@ -1,12 +1,12 @@
 //! From a first choice of columns and sides to a better one.
 //!
 //! A job that fits a sheet is small enough to put a choice in order and see what it is worth: turns and passages of
-//! wires, crossings, and the size of paper that it needs. One unit or all of a device change sides, one device its column, all
-//! that are alike theirs, or one location its columns at a time; what is better stays. That is done from every start, and then from
-//! the best shaken up (iterated local search). Of a job beyond that only the starts are compared.
+//! wires, crossings, and the size of paper that it needs. One unit or all of a device change sides, one device its column,
+//! all that are alike theirs, or one location its columns at a time; what is better stays. That is done from every start,
+//! and then from the best shaken up (iterated local search). Of a job beyond that only the starts are compared.
 //!
-//! The shape of the paper counts in one term only: all else is remembered for the next shape. Small paper is looked for first;
-//! then, on the sheet that this needs, room costs nothing.
+//! The shape of the paper counts in one term only: all else is remembered for the next shape. Small paper is looked for
+//! first; then, on the sheet that this needs, room costs nothing.
 
 use std::collections::BTreeMap;
 use std::rc::Rc;

@@ -183,7 +183,8 @@ impl Pool {
         known(&mut self.parts, of)
     }
 
-    /// A load, coil or contact shares what its type says with those before it that say the same: many devices add their own amps.
+    /// A load, coil or contact shares what its type says with those before it that say the same: many devices add their own
+    /// amps.
     pub fn share(&mut self, kind: &mut Kind) {
         match kind {
             Kind::Load(load) => {

@@ -342,33 +342,17 @@ impl<'a> Solver<'a> {
                 joined.union(element.a, element.b);
             }
         }
-        let mut across: BTreeMap<[u32; 2], Vec<Stack>> = BTreeMap::new();
+        let mut across: BTreeMap<[u32; 2], Vec<PartId>> = BTreeMap::new();
         for (source, id) in sources {
-            across.entry([source.a, source.b].map(|end| joined.find(end))).or_default().push(vec![id]);
+            across.entry([source.a, source.b].map(|end| joined.find(end))).or_default().push(id);
         }
         let charges =
             |id: &PartId| matches!(&self.job.part(*id).kind, Kind::Source(source) if source.charges);
-        let charged: Vec<[u32; 2]> = across
-            .iter()
-            .filter(|(_, alone)| alone.iter().flatten().any(charges))
-            .map(|(poles, _)| *poles)
-            .collect();
-        for poles in charged {
-            let stacks = stacks(&across, poles);
-            if let Some(alone) = across.get_mut(&poles) {
-                alone.extend(stacks);
-            }
-        }
-        // What stands in a stack has its turn with that.
-        let in_stacks: BTreeSet<PartId> =
-            across.values().flatten().filter(|stack| stack.len() > 1).flatten().copied().collect();
-        across
-            .into_values()
-            .filter(|group| {
-                group.len() > 1
-                    && !group.iter().all(|stack| matches!(&stack[..], [one] if in_stacks.contains(one)))
-            })
-            .collect()
+        let groups = across.iter().map(|(poles, alone)| {
+            let above = if alone.iter().any(charges) { stacks(&across, *poles) } else { Vec::new() };
+            alone.iter().map(|id| vec![*id]).chain(above).collect::<Vec<Stack>>()
+        });
+        groups.filter(|group| group.len() > 1).collect()
     }
 
     /// Gives back what was kept of the system of a terminal, for one who goes on to the next.
@@ -404,27 +388,23 @@ impl<'a> Solver<'a> {
 /// Sources one upon the other, from minus to plus.
 type Stack = Vec<PartId>;
 
-/// So many sources stand one upon the other at most.
-const HIGHEST_STACK: usize = 8;
+/// So many steps are taken to find stacks. What is not found then is solved as it stands, and its currents are told.
+const STEPS: usize = 1_000;
 
-/// The stacks of two sources and more between two poles, from what stands across each two.
-fn stacks(across: &BTreeMap<[u32; 2], Vec<Stack>>, [plus, minus]: [u32; 2]) -> Vec<Stack> {
+/// The stacks of two sources and more between two poles, from what stands across each two. Of sources side by side the first
+/// stands for all, for these take turns of their own.
+fn stacks(across: &BTreeMap<[u32; 2], Vec<PartId>>, [plus, minus]: [u32; 2]) -> Vec<Stack> {
     let mut found = Vec::new();
-    let mut open: Vec<(u32, Vec<u32>, Stack)> = vec![(minus, vec![minus], Vec::new())];
-    while let Some((top, passed, stack)) = open.pop() {
-        if stack.len() == HIGHEST_STACK {
-            continue;
-        }
-        for ([above, _], alone) in across.iter().filter(|([_, below], _)| *below == top) {
-            for source in alone.iter().filter(|alone| alone.len() == 1).flatten() {
-                let higher: Stack = stack.iter().copied().chain([*source]).collect();
-                if *above != plus {
-                    if !passed.contains(above) {
-                        open.push((*above, passed.iter().copied().chain([*above]).collect(), higher));
-                    }
-                } else if !stack.is_empty() {
-                    found.push(higher);
-                }
+    let mut open: Vec<(Vec<u32>, Stack)> = vec![(vec![minus], Vec::new())];
+    for _ in 0..STEPS {
+        let Some((passed, stack)) = open.pop() else { break };
+        for ([above, below], alone) in across {
+            let (Some(source), true) = (alone.first(), passed.last() == Some(below)) else { continue };
+            let higher: Stack = stack.iter().copied().chain([*source]).collect();
+            if *above == plus {
+                found.extend(Some(higher).filter(|stack| stack.len() > 1));
+            } else if !passed.contains(above) {
+                open.push((passed.iter().copied().chain([*above]).collect(), higher));
             }
         }
     }
