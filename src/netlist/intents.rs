@@ -24,6 +24,13 @@ const STATES: &[(&str, StateWord)] = &[
     ("tamper", StateWord::Tamper),
 ];
 
+/// The states that say of different things that they do their work, and those that say that they do not. Whether a contact
+/// is closed says neither.
+const DOES_IT_OR_NOT: [[StateWord; 5]; 2] = [
+    [StateWord::Operated, StateWord::Active, StateWord::Closed, StateWord::Powered, StateWord::On],
+    [StateWord::AtRest, StateWord::Inactive, StateWord::Open, StateWord::Dead, StateWord::Off],
+];
+
 impl StateWord {
     /// The word, as a job file writes it.
     #[must_use]
@@ -271,11 +278,11 @@ pub fn cause_and_effect(
                 None => false,
             };
         if !said("when", &mut fields) && !said("first", &mut fields) {
-            faults.error(
-                item.place,
-                "the line has no `when`",
-                "add `when: B1 operated`; only after `first:` may it be empty",
-            );
+            let (place, message) = match fields.value("when") {
+                Some(empty) => (empty.place, "`when` is empty"),
+                None => (item.place, "the line has no `when`"),
+            };
+            faults.error(place, message, "add `when: B1 operated`; only after `first:` may it be empty");
         }
         if !said("then", &mut fields) {
             faults.error(
@@ -338,7 +345,11 @@ fn condition(said: Said<'_>, job: &Job, directory: &Directory<'_>, faults: &mut 
             let (device, part) = directory.entry(said, name, faults)?;
             if !fits(state, &job.part(part).kind) {
                 let able = |state| fits(state, &job.part(part).kind);
-                faults.error(said.place, format!("`{name}` cannot be `{word}`"), it_can_be(able));
+                faults.error(
+                    said.place,
+                    format!("`{name}` cannot be `{word}`"),
+                    it_can_be(name, state, able),
+                );
                 return None;
             }
             (device, Some(part))
@@ -347,11 +358,18 @@ fn condition(said: Said<'_>, job: &Job, directory: &Directory<'_>, faults: &mut 
     Some(Condition { device, part, state, place: said.place })
 }
 
-/// The states that something can be in, as a fix.
-fn it_can_be(able: impl Fn(StateWord) -> bool) -> String {
-    let words = STATES.iter().filter(|(_, state)| able(*state)).map(|(word, _)| *word);
-    let words = syntax::listed(words);
-    if words.is_empty() { "it has no state of its own".to_owned() } else { format!("it can be: {words}") }
+/// The states that something can be in, as a fix; first the one that means for it what another means elsewhere.
+fn it_can_be(name: &str, wanted: StateWord, able: impl Fn(StateWord) -> bool) -> String {
+    let words = || STATES.iter().filter(|(_, state)| able(*state));
+    let says = !matches!(wanted, StateWord::Closed | StateWord::Open);
+    let alike = DOES_IT_OR_NOT.iter().find(|words| says && words.contains(&wanted));
+    let meant = alike.and_then(|alike| words().find(|(_, state)| alike.contains(state)));
+    let listed = syntax::listed(words().map(|(word, _)| *word));
+    match meant {
+        _ if listed.is_empty() => "it has no state of its own".to_owned(),
+        Some((word, _)) => format!("did you mean `{name} {word}`? It can be: {listed}"),
+        None => format!("it can be: {listed}"),
+    }
 }
 
 /// What `DEVICE state` means: all that the world moves, or the one entry that can be in that state.
@@ -377,7 +395,11 @@ fn without_entry(
         [part] => Some(Some(*part)),
         [] => {
             let able = |state| !parts_of(job, device, |kind| fits(state, kind)).is_empty();
-            faults.error(said.place, format!("nothing in {name} can be `{word}`"), it_can_be(able));
+            faults.error(
+                said.place,
+                format!("nothing in {name} can be `{word}`"),
+                it_can_be(name, state, able),
+            );
             None
         }
         several => {
