@@ -140,10 +140,25 @@ impl Planner<'_> {
     fn drawn_best(&mut self, paper: Paper, draw: impl Fn(&Self, order::Ordered) -> Layout) -> Vec<Layout> {
         let mut found = self.search.found(paper).into_iter();
         let Some(best) = found.next() else { return Vec::new() };
+        let others = self.next_best(&best, found);
+        let best = draw(self, best);
+        let followed = best.followed();
+        let others = others.into_iter().map(|ordered| draw(self, ordered));
+        let beating: Vec<Layout> = others.filter(|other| other.followed().beats(followed)).collect();
+        std::iter::once(best).chain(beating).collect()
+    }
+
+    /// Of some orders those that are drawn in another way than the best, those with the least to follow first, and no more
+    /// than are to be drawn to the end.
+    fn next_best(
+        &self,
+        best: &order::Ordered,
+        found: impl ExactSizeIterator<Item = order::Ordered>,
+    ) -> Vec<order::Ordered> {
         if found.len() == 0 {
-            return vec![draw(self, best)];
+            return Vec::new();
         }
-        let mut seen = vec![self.look(&best)];
+        let mut seen = vec![self.look(best)];
         let mut others: Vec<(i64, order::Ordered)> = Vec::new();
         for ordered in found {
             let followed = self.look(&ordered);
@@ -153,11 +168,7 @@ impl Planner<'_> {
             }
         }
         others.sort_by_key(|(effort, _)| *effort);
-        let best = draw(self, best);
-        let followed = best.followed();
-        let others = others.into_iter().take(DRAWN).map(|(_, ordered)| draw(self, ordered));
-        let beating: Vec<Layout> = others.filter(|other| other.followed().beats(followed)).collect();
-        std::iter::once(best).chain(beating).collect()
+        others.into_iter().take(DRAWN).map(|(_, ordered)| ordered).collect()
     }
 
     /// About the size of the diagram, in modules, before anything is searched for.
@@ -206,6 +217,21 @@ impl Planner<'_> {
                 fits(lowest.size, room).then_some((ordered, lowest))
             })
         })
+    }
+
+    /// The diagram that a room holds of another order, if a search at length comes by one that beats this as drawn.
+    fn better_in(&mut self, room: Room, found: (order::Ordered, Layout)) -> (order::Ordered, Layout) {
+        let others = self.search.found(Paper::within(aspect(room), room)).into_iter();
+        let others = self.next_best(&found.0, others);
+        let mut best = found;
+        for ordered in others {
+            let better = self.polished(ordered);
+            let layout = self.lowest(&better, self.pressed(&better, room), room);
+            if fits(layout.size, room) && layout.followed().beats(best.1.followed()) {
+                best = (better, layout);
+            }
+        }
+        best
     }
 
     /// The diagram of an order as it stands best, or pressed together if a room is too low for it, and only too low.
@@ -289,7 +315,11 @@ fn panel<'a>(
         let better = planner.polished(ordered.clone());
         let layout = planner.lowest(&better, planner.pressed(&better, *room), *room);
         let keep = fits(layout.size, *room) || !holds;
-        found = Some(if keep { (better, layout) } else { (ordered, lowest) });
+        let mut best = if keep { (better, layout) } else { (ordered, lowest) };
+        if holds && job.devices.len() <= divide::SEARCHED {
+            best = planner.better_in(*room, best);
+        }
+        found = Some(best);
         if holds {
             break;
         }
