@@ -24,7 +24,8 @@
 //! ## Limits
 //!
 //! An entry at a device covers the findings of that rule at all its terminals, an entry at a cable those at all its
-//! cores. The notes that reading the file gives (`hides-type`, `unknown-symbol`, `cut-by-comment`) are about no device or
+//! cores, and either those of which the first line shown is its own: a drop that shows `W2.blue` may be accepted at the load
+//! or at `W2.blue`. The notes that reading the file gives (`hides-type`, `unknown-symbol`, `cut-by-comment`) are about no device or
 //! cable, never count against the job and cannot be accepted. It is a note only when the entry would be right but there is nothing left to accept.
 //!
 //! ## Sources
@@ -37,6 +38,7 @@ use crate::circuit::Circuit;
 use crate::diagnostic::{Severity, Subject};
 use crate::library::{HIDES_TYPE, UNKNOWN_SYMBOL};
 use crate::netlist::{Accepted, AcceptedAt, CoreId, Job, TerminalId};
+use crate::source::Place;
 
 use crate::syntax::CUT_BY_COMMENT;
 
@@ -53,7 +55,9 @@ pub(super) fn run(job: &Job, _: &Circuit, report: &mut Report) {
         let mut grave = false;
         for draft in report.drafts() {
             let finding = &mut draft.finding;
-            if finding.rule == entry.rule && finding.subjects.iter().any(|s| covers(job, entry.at, *s)) {
+            let shown = || finding.labels.first().is_some_and(|label| written_at(job, entry.at, label.place));
+            let meant = finding.subjects.iter().any(|s| covers(job, entry.at, *s)) || shown();
+            if finding.rule == entry.rule && meant {
                 seen = true;
                 grave |= finding.severity == Severity::Danger;
                 if finding.severity != Severity::Danger {
@@ -111,5 +115,21 @@ fn covers(job: &Job, at: AcceptedAt, subject: Subject) -> bool {
         (AcceptedAt::Cable(cable), Subject::Core(id)) => job.core(CoreId(id)).cable == cable,
         (AcceptedAt::Core(core), Subject::Core(id)) => core.0 == id,
         _ => false,
+    }
+}
+
+/// Whether a place in the file is where a device, a cable or a core is written.
+fn written_at(job: &Job, at: AcceptedAt, place: Place) -> bool {
+    let core = |id: CoreId| {
+        let core = job.core(id);
+        core.place == place || core.ends.iter().any(|end| end.place == place)
+    };
+    match at {
+        AcceptedAt::Device(id) => job.device(id).place == place,
+        AcceptedAt::Terminal(_) => false,
+        AcceptedAt::Cable(id) => {
+            job.cable(id).place == place || job.cable(id).cores.iter().map(CoreId).any(core)
+        }
+        AcceptedAt::Core(id) => core(id),
     }
 }

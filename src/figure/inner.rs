@@ -1,5 +1,7 @@
 //! What is drawn inside an outline: both flanks, the band between them, links, text, aerials.
 
+use std::borrow::Cow;
+
 use super::band::{Entrance, band};
 use super::choose::{Drawn, choose};
 use super::flank::{CIRCLE, Flank, LETTERS};
@@ -21,9 +23,6 @@ const HANGING: f64 = 2.0;
 const TEXT_ROOM: f64 = 34.0;
 /// Room for the name of an aerial above the lower edge.
 const AERIAL_NAME: f64 = 4.2;
-/// What stands beside an aerial.
-const AERIAL_WORDS: &str = "aerial: leave whole";
-
 /// The inside of a figure.
 pub(super) struct Inner {
     /// The outline, in modules.
@@ -52,7 +51,7 @@ pub(super) fn inner(job: &Job, device: DeviceId, rows: &Rows, readings: &[String
     let gap = if band.is_empty() { trunks + i32::from(depth.iter().all(|d| *d > 0)) } else { band.width() };
     let needed = depth[0] + gap + depth[1];
     let block = Block::of(job, device, readings, f64::from(needed) * M - 2.0 * INSET);
-    let w = needed.max(modules(block.width)).max(modules(aerials_width(&choice.aerials))).max(3);
+    let w = needed.max(modules(block.width)).max(modules(aerials_width(job, &choice.aerials))).max(3);
 
     let mut pen = Pen::new(f64::from(w) * M);
     let doubled = rows.rows.iter().any(|r| r.last > r.first);
@@ -138,11 +137,20 @@ fn aerial_x(number: usize) -> f64 {
     (2.0 + 6.0 * number as f64) * M
 }
 
+/// What stands beside aerials: what to do with them, and what was done if they were cut.
+fn aerial_words(job: &Job, aerials: &[TerminalId]) -> Cow<'static, str> {
+    let cut = aerials.iter().find_map(|terminal| job.unused.get(terminal)?.way);
+    match cut {
+        Some(way) => format!("aerial {}: leave it whole", way.word()).into(),
+        None => "aerial: leave whole".into(),
+    }
+}
+
 /// What the aerials with their words take across, in millimetres.
-fn aerials_width(aerials: &[TerminalId]) -> f64 {
+fn aerials_width(job: &Job, aerials: &[TerminalId]) -> f64 {
     match aerials.len() {
         0 => 0.0,
-        n => aerial_x(n - 1) + 3.5 + lettering::width(AERIAL_WORDS, Height::H1_8, false),
+        n => aerial_x(n - 1) + 3.5 + lettering::width(&aerial_words(job, aerials), Height::H1_8, false),
     }
 }
 
@@ -159,7 +167,8 @@ fn aerials(job: &Job, aerials: &[TerminalId], bottom: f64, pen: &mut Pen) -> i32
         pen.text(Side::Left, text);
         pen.stamp(Side::Left, (symbol, Turn::LEVEL, Point { x, y: bottom }));
         if i + 1 == aerials.len() {
-            pen.text(Side::Left, Text::new(AERIAL_WORDS, x + 3.5, bottom + 4.5, Height::H1_8));
+            let words = aerial_words(job, aerials);
+            pen.text(Side::Left, Text::new(&words, x + 3.5, bottom + 4.5, Height::H1_8));
         }
     }
     if aerials.is_empty() { 0 } else { 3 }

@@ -393,11 +393,7 @@ fn type_cores(value: Value<'_>, faults: &mut Faults) -> Vec<TypeCore> {
                 break;
             }
             if let Some((_, first)) = cores.iter().find(|(core, _)| same_core(&core.name, said.text)) {
-                faults.error_at(
-                    vec![(said.place, "again here".into()), (*first, "first here".into())],
-                    format!("the cable has two cores `{}`", said.text),
-                    "give each core its own name",
-                );
+                named_twice(said, *first, faults);
                 continue;
             }
             cores.push((TypeCore { name: said.text.into(), colours: colours_of(said.text) }, said.place));
@@ -408,6 +404,14 @@ fn type_cores(value: Value<'_>, faults: &mut Faults) -> Vec<TypeCore> {
         faults.error(value.place, message, "describe it as several cables");
     }
     cores.into_iter().take(MOST_LISTED).map(|(core, _)| core).collect()
+}
+
+fn named_twice(said: Said<'_>, first: Place, faults: &mut Faults) {
+    faults.error_at(
+        vec![(said.place, "again here".into()), (first, "first here".into())],
+        format!("the cable has two cores `{}`", said.text),
+        "give each core its own name",
+    );
 }
 
 /// `colours:` of a cable renames its type's cores in order.
@@ -428,6 +432,11 @@ fn rename(sheet: &mut CableSheet, value: Value<'_>, entry: Entry<'_>, faults: &m
         let message = format!("`colours` names {} cores; the type has {insulated}", names.len());
         faults.error(value.place, message, "name them all, in the type's order");
         return;
+    }
+    for (n, said) in names.iter().enumerate() {
+        if let Some(first) = names[..n].iter().find(|first| same_core(first.text, said.text)) {
+            named_twice(*said, first.place, faults);
+        }
     }
     let all = names.len() == count;
     let renamed = cores.iter_mut().enumerate().filter(|(at, _)| all || Some(*at) != drain);

@@ -139,14 +139,24 @@ fn change(x: char, y: char) -> usize {
     }
 }
 
-/// One letter for all that look like it.
+/// One letter for all that look like it, those of other alphabets too.
 fn look(c: char) -> char {
     match c {
-        'O' | 'o' => '0',
-        'I' | 'l' | 'i' | 'L' => '1',
-        'S' | 's' => '5',
-        'B' => '8',
-        '_' | ' ' => '-',
+        // Those written as numbers are Cyrillic and Greek letters, hyphens, dashes and the minus sign.
+        'O' | 'o' | '\u{41e}' | '\u{39f}' => '0',
+        'I' | 'l' | 'i' | 'L' | '\u{406}' | '\u{399}' => '1',
+        'S' | 's' | '\u{405}' => '5',
+        'B' | '\u{412}' | '\u{392}' => '8',
+        '_' | ' ' | '\u{2010}'..='\u{2015}' | '\u{2212}' => '-',
+        '\u{410}' | '\u{391}' => 'A',
+        '\u{421}' => 'C',
+        '\u{415}' | '\u{395}' => 'E',
+        '\u{41d}' | '\u{397}' => 'H',
+        '\u{41a}' | '\u{39a}' => 'K',
+        '\u{41c}' | '\u{39c}' => 'M',
+        '\u{420}' | '\u{3a1}' => 'P',
+        '\u{422}' | '\u{3a4}' => 'T',
+        '\u{425}' | '\u{3a7}' => 'X',
         other => other,
     }
 }
@@ -168,6 +178,12 @@ mod tests {
         assert_eq!(asked("fuze"), "did you mean `fuse`?");
         assert_eq!(did_you_mean("quite-other", known), None);
         assert_eq!(did_you_mean("", known), None);
+    }
+
+    #[test]
+    fn letters_that_look_alike_are_nearest() {
+        assert_eq!(nearest("V\u{2212}", ["V+", "V-"]), Some("V-"));
+        assert_eq!(nearest("\u{41d}1", ["G1", "H1"]), Some("H1"));
     }
 
     #[test]

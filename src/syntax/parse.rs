@@ -134,7 +134,7 @@ impl<'t> Builder<'t> {
         options.set_emit_comments(false);
         options.emit_unresolved_aliases = true;
         options.emit_anchor_events = true;
-        options.disallow_directives = true;
+        options.disallow_directives = !self.text.starts_with("%YAML 1.2");
         options.flow_nesting_limit = DEEPEST;
         options.block_nesting_limit = DEEPEST;
         let mut documents = 0;

@@ -214,3 +214,16 @@ proptest! {
         check(&job, &sides_of(&job, &choices));
     }
 }
+
+#[test]
+fn an_aerial_that_was_cut_is_told_as_cut() {
+    let words = |unused: &str| {
+        let text = format!("job: {{title: x}}\ndevices:\n  K1: {{type: relay-module{unused}}}\n");
+        let job = read_text("x.yaml", &text).job.unwrap();
+        let aerials: Vec<TerminalId> =
+            job.terminal_ids().filter(|(_, t)| t.name == "ANT").map(|(id, _)| id).collect();
+        aerial_words(&job, &aerials).into_owned()
+    };
+    assert_eq!(words(""), "aerial: leave whole");
+    assert_eq!(words(", unused: {ANT: capped}"), "aerial capped: leave it whole");
+}
