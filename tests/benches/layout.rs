@@ -23,8 +23,11 @@ fn lay_out(job: &Job) -> Duration {
 }
 
 fn main() -> io::Result<()> {
-    println!("| job | devices | cores and links | layout |\n|---|---|---|---|");
-    for path in env::args().skip(1).filter(|argument| !argument.starts_with("--")) {
+    let mut paths = env::args().skip(1).filter(|argument| !argument.starts_with("--")).peekable();
+    if paths.peek().is_some() {
+        println!("| job | devices | cores and links | layout |\n|---|---|---|---|");
+    }
+    for path in paths {
         let reading = netlist::read_text(&path, &fs::read_to_string(&path)?);
         let Some(job) = reading.job else {
             return Err(io::Error::other(format!("{path} cannot be read: {:?}", reading.findings.first())));
