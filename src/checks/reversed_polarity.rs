@@ -207,7 +207,8 @@ fn two_wire(
 /// The sources that feed several parts with a polarity, all of them the wrong way round by hard paths: most likely their own
 /// two cores are exchanged.
 pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
-    let mut fed: BTreeMap<PartId, [usize; 2]> = BTreeMap::new();
+    // Of each source the loads that stand the wrong way round, and those that stand right: one that is fed in several ways is one.
+    let mut fed: BTreeMap<PartId, [BTreeSet<PartId>; 2]> = BTreeMap::new();
     let mut feeding_polarised: BTreeSet<PartId> = BTreeSet::new();
     for (id, part) in job.part_ids() {
         let stands_as_fed = match &part.kind {
@@ -225,7 +226,7 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
         let Some((load, forward)) = stands_as_fed else { continue };
         for feed in circuit.feeds(load).ways.iter().filter(|feed| feed.hard && !rectified(job, feed)) {
             if let [source] = feed.sources[..] {
-                fed.entry(source).or_default()[usize::from(feed.forward == forward)] += 1;
+                fed.entry(source).or_default()[usize::from(feed.forward == forward)].insert(load);
                 if load == id {
                     feeding_polarised.insert(source);
                 }
@@ -235,8 +236,8 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
     let turned: BTreeSet<PartId> = fed
         .into_iter()
         .filter(|(source, [wrong, right])| {
-            *wrong > 1
-                && *right == 0
+            wrong.len() > 1
+                && right.is_empty()
                 && (feeding_polarised.contains(source) || !coloured_right(job, circuit, *source))
         })
         .map(|(source, _)| source)
