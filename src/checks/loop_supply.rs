@@ -139,9 +139,9 @@ struct Followed {
 
 impl Followed {
     fn take(&mut self, look: &Look, (loops, complete): &(Vec<Vec<Step>>, bool)) {
-        let powered = loops.iter().filter(|steps| !look.power(steps).is_empty());
-        self.parts.extend(powered.flatten().map(|step| step.part));
-        if !complete || loops.len() >= LOOPS || !loops.iter().any(|steps| look.is_read(steps)) {
+        let powered: Vec<_> = loops.iter().filter(|steps| !look.power(steps).is_empty()).collect();
+        self.parts.extend(powered.iter().copied().flatten().map(|step| step.part));
+        if !complete || loops.len() >= LOOPS || !powered.iter().any(|steps| look.is_read(steps)) {
             self.leave(look);
         }
     }
