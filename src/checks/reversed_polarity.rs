@@ -32,7 +32,9 @@
 //! round in the same state. A two-wire sensor counts as reversed when a hard path brings plus to its minus, or 0 V to its
 //! plus, and its other end leads somewhere.
 //!
-//! All that one source feeds the wrong way round is one finding.
+//! All that one source feeds the wrong way round is one finding. A battery in a string is held to be turned where conductors
+//! and fuses join at least three sources to a ring whose volts would come to less than a fifth of the highest with that
+//! battery turned; the currents and volts of what hangs together with it are not told then.
 //!
 //! ## Sources
 //!
@@ -40,7 +42,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::{Circuit, Feed, Landing, Landings, Signal, State};
+use crate::circuit::{Circuit, Feed, Landing, Landings, Signal, State, Turned};
 use crate::netlist::{Core, Job, Kind, PartId, Pole, TerminalId};
 
 use super::fed::{is_dc, rectified};
@@ -77,6 +79,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 }
             }
         }
+    }
+    for string in circuit.survey(job).turned() {
+        in_string(job, circuit, string, report);
     }
     for wrong in others {
         let [plus, minus] = outermost(&wrong);
@@ -153,6 +158,27 @@ fn tell(
     if let Some(words) = words {
         draft.when(words.clone());
     }
+}
+
+/// A battery that adds its volts to those that it should hold up against.
+fn in_string(job: &Job, circuit: &Circuit, string: &Turned, report: &mut Report) {
+    let landings = circuit.landings();
+    let id = string.battery;
+    let Kind::Source(source) = &job.part(id).kind else { return };
+    let (plus, minus) = (source.plus, source.minus);
+    let message = format!(
+        "{} stands the wrong way round among {}: their volts do not cancel out, and nothing but the conductors limits the \
+         current",
+        job.part_label(id),
+        names(job, string.others.iter().copied())
+    );
+    report
+        .find(message, exchange(job, landings, plus, minus))
+        .at(telling::landing(job, landings, plus), "")
+        .at(telling::landing(job, landings, minus), "")
+        .about(plus)
+        .about(minus)
+        .of(id);
 }
 
 /// A two-wire sensor with the wrong pole at one of its ends, its own path left out.
