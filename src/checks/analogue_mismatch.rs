@@ -28,24 +28,26 @@
 //!
 //! What the parts on an automation line draw is added up where they say it. Parts are held to be on one line when their
 //! plus sides are one conductor; then their minus sides must be joined as well, if only by a closed contact or a fuse. A
-//! part whose minus alone is wired is looked at too, unless other parts of its device share that terminal. A part that does
-//! not say what it `drives` is taken to fit.
+//! part whose minus alone is wired is looked at too; where other parts of its device share that terminal, an empty plus of a
+//! part that follows is a note. A pole of a source on the plus side is told where it comes by conductors and fuses. A part
+//! that does not say what it `drives` is taken to fit.
 //!
 //! ## Sources
 //!
 //! IEC 60929, annex on control by direct voltage: the driver feeds the line, the controller draws the current.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::{Circuit, Landings, NetId};
+use crate::diagnostic::Severity;
 use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, Job, Kind, Part, TerminalId};
 use crate::units::Amps;
 
 use super::fed::common_starves;
 use super::report::{Report, listed};
 use super::reversed_polarity::exchange;
-use super::telling::landing;
+use super::telling::{landing, leads_out};
 
 /// A part on a line: the entry, and what it says of the signal.
 type On<'j> = (&'j Part, &'j Analogue);
@@ -77,6 +79,20 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             tell(shorted, message, format!("take off what joins {plus} and {minus}").into());
             continue;
         }
+        let turned = commands.is_empty().then(|| turned(job, circuit, &others)).flatten();
+        if let (None, Some((pole, on))) = (&turned, live(job, circuit, &commands, &others)) {
+            let [pole, plus] = [pole, on.1.plus].map(|end| job.label(end));
+            let message = format!(
+                "{pole} is joined to {plus}, the signal side of a 0–10 V line: no signal comes through, and {} may be \
+                 destroyed",
+                name(&on)
+            );
+            let fix = format!(
+                "take off what joins {pole} and {plus}, and bring it to the terminal that it is meant for"
+            );
+            tell(on, message, fix.into());
+            continue;
+        }
         let (command, second) = (commands.first(), commands.get(1));
         match (command, second) {
             (Some(_), Some(second)) => {
@@ -92,7 +108,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 tell(second, message, exchange.map_or(one.into(), Cow::Owned));
             }
             (None, _) => {
-                if let Some((turned, command)) = turned(job, circuit, &others) {
+                if let Some((turned, command)) = turned {
                     let [part, other] = [turned, &command].map(|part| name(&part));
                     let [plus, minus] = [turned.1.plus, command.1.minus].map(|end| job.label(end));
                     let message = format!(
@@ -142,6 +158,58 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                     current(job, command, &others, report, landings);
                 }
             }
+        }
+    }
+    tell_unset(job, circuit, report);
+}
+
+/// The pole of a source on which the signal side of a line lies, and a part whose other side is not on it: a command before others.
+fn live<'p>(
+    job: &Job,
+    circuit: &Circuit,
+    commands: &[&'p On<'p>],
+    others: &[&'p On<'p>],
+) -> Option<(TerminalId, &'p On<'p>)> {
+    let of_source = |part: &Part| match &part.kind {
+        Kind::Source(source) => Some([source.plus, source.minus]),
+        _ => None,
+    };
+    let poles = || job.parts.iter().filter_map(of_source).flatten();
+    commands.iter().chain(others).find_map(|&on| {
+        let pole = poles().find(|pole| {
+            circuit.joined_past_fuses(*pole, on.1.plus) && !circuit.joined_past_fuses(*pole, on.1.minus)
+        })?;
+        Some((pole, on))
+    })
+}
+
+/// Says of parts that are wired and whose signal side is empty that nothing sets them. Where an error is told on the same
+/// wiring, it may well be for want of the core that belongs there.
+fn tell_unset(job: &Job, circuit: &Circuit, report: &mut Report) {
+    let told: BTreeSet<u32> = report
+        .terminals_told_by("analogue-mismatch")
+        .into_iter()
+        .flat_map(|at| job.parts_on(at).flat_map(|(_, part)| part.kind.terminals()).collect::<Vec<_>>())
+        .map(|at| circuit.system_of(at))
+        .collect();
+    for part in &job.parts {
+        let Kind::Analogue(end) = &part.kind else { continue };
+        let empty = end.kind == AnalogueKind::Volts
+            && end.role == Some(AnalogueRole::Follow)
+            && !part.existing
+            && [end.plus, end.minus].iter().all(|at| job.unused(*at).is_none())
+            && !circuit.landings().wired(end.plus)
+            && !half_wired(job, circuit.landings(), part, end)
+            && leads_out(job, circuit, end.minus)
+            && !leads_out(job, circuit, end.plus)
+            && !told.contains(&circuit.system_of(end.minus));
+        if empty {
+            let (name, plus) = (&job.device(part.device).name, job.label(end.plus));
+            let message = format!("nothing is on {plus}: no 0–10 V signal sets {name}");
+            let fix =
+                format!("bring the 0–10 V output of a controller to {plus}, or list it under `unused:`");
+            let draft = report.find(message, fix).severity(Severity::Note);
+            draft.at(job.device(part.device).place, "").about(end.plus).about(part.device);
         }
     }
 }

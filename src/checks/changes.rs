@@ -232,8 +232,17 @@ impl<'j> Bench<'j> {
                     || self.sought.open && self.dead(to) != self.dead(at)
                     || self.sought.half && self.bare(to)
             };
-            let fits =
-                |to: TerminalId| self.net(to) != self.net(at) && !self.passes_fuse(to, at) && helps(to);
+            // A drain that is earthed carries no current, whatever its other end is brought to.
+            let bond = |at: TerminalId| {
+                job.parts_on(at).any(|(_, part)| matches!(part.kind, Kind::Screen(_) | Kind::Earth(_)))
+            };
+            let earthed = job.cable(is.cable).drain() == Some(core) && bond(at);
+            let fits = |to: TerminalId| {
+                self.net(to) != self.net(at)
+                    && !self.passes_fuse(to, at)
+                    && (!earthed || bond(to))
+                    && helps(to)
+            };
             for &to in spots.iter().filter(|to| fits(**to)) {
                 let device = self.device(to);
                 let beside = fellows.iter().any(|fellow| std::ptr::eq(*fellow, device));

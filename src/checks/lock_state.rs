@@ -26,13 +26,14 @@
 //! ## Limits
 //!
 //! The program goes by `lock:` and `on_loss:` in the file. Where a lock says nothing of `on_loss:`, it says that it did
-//! not check. A handle that opens the door mechanically is not seen.
+//! not check. A handle that opens the door mechanically is not seen. A release is held to cut the lock where current flows
+//! through it while it is at rest and no way to the lock needs it operated, be there a key or another contact beside it.
 //!
 //! ## Sources
 //!
 //! Common practice, no source. Codes for ways of escape differ from place to place.
 
-use crate::circuit::{Circuit, Need};
+use crate::circuit::{Circuit, Feed};
 use crate::netlist::{Contact, Job, Kind, Load, Lock, OnLoss, PartId};
 
 use super::report::Report;
@@ -83,16 +84,16 @@ fn released(job: &Job, circuit: &Circuit, id: PartId, contact: &Contact, report:
     let Some(lock) = contact.unlocks else { return };
     let Kind::Load(Load { lock: Some(Lock::LocksDead), plus, .. }) = &job.part(lock).kind else { return };
     let Some(mover) = circuit.mover_of(id) else { return };
-    let fed = |operated| {
-        let need = [Need { mover, operated }];
+    // A way that does not depend on the release, such as a key beside it, makes the cut no better.
+    let rest = circuit.at_rest().operated(mover);
+    let some_way = |operated: bool, through: &dyn Fn(&Feed) -> bool| {
         circuit.feeds(lock).ways.iter().any(|feed| {
-            circuit
-                .both(&feed.needs, &need)
-                .is_some_and(|needs| circuit.sound(&needs, *plus).state().is_some())
+            through(feed)
+                && feed.needs.iter().any(|need| need.mover == mover && need.operated == operated)
+                && circuit.sound(&feed.needs, *plus).state().is_some()
         })
     };
-    let cuts = circuit.feeds(lock).ways.iter().any(|feed| feed.parts.contains(&id));
-    if cuts && fed(false) && !fed(true) {
+    if some_way(rest, &|feed| feed.parts.contains(&id)) && !some_way(!rest, &|_| true) {
         let device = job.part(id).device;
         let [release, name] = [device, job.part(lock).device].map(|device| &job.device(device).name);
         let message =

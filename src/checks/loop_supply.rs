@@ -29,16 +29,20 @@
 //! A loop is followed from its transmitter through conductors, fuses, contacts, resistors, diodes, receivers and supplies.
 //! A resistor counts as a receiver: somebody takes the volts across it. Sources in series count as one supply. The lowest
 //! volts of a source count where they are stated, a diode takes 0.7 V, cores are taken at 20 °C. What other circuits take in
-//! shared cores is told by `shared-return`. A loop that passes a device without sections is not checked.
+//! shared cores is told by `shared-return`. A loop that passes a device without sections is not checked. A receiver that is
+//! wired and lies in no loop is told where one of its ends leads nowhere, both are joined, or nothing but a supply is between
+//! them; an input that is left empty beside others with the same common is a note. Where a transmitter's loop on the same
+//! wiring is open, passes every receiver or was not followed, that is told alone.
 //!
 //! ## Sources
 //!
 //! IEC 60381-1 for 4–20 mA; NAMUR NE 43 for 21 mA, from which on a loop tells a fault.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::solve::{Ask, DIODE_DROP, LOOP_MOST, Solver};
 use crate::circuit::{Circuit, Landings, NetId, Way};
+use crate::diagnostic::Severity;
 use crate::netlist::{Analogue, AnalogueKind, AnalogueRole, CoreId, Current, Job, Kind, PartId, TerminalId};
 use crate::units::{Celsius, Volts};
 
@@ -54,18 +58,23 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         matches!(kind, Kind::Analogue(a)
             if a.kind == AnalogueKind::Loop && a.role == Some(AnalogueRole::Transmitter))
     };
-    if !job.parts.iter().any(|part| transmitter(&part.kind)) {
+    if !job.parts.iter().any(|part| transmitter(&part.kind) || receives(&part.kind)) {
         return;
     }
     let (solver, landings, steps) = (Solver::of(job), circuit.landings(), Steps::of(job, circuit));
     let (turned, reversed) = (report.turned_sources(job, circuit), report.told_by("reversed-polarity"));
+    let mut followed = Followed::default();
     for (id, part) in job.part_ids() {
         let Kind::Analogue(end) = &part.kind else { continue };
         let wired = landings.wired(end.plus) || landings.wired(end.minus);
-        if !transmitter(&part.kind) || part.existing || !wired {
+        if !transmitter(&part.kind) || !wired {
             continue;
         }
         let look = Look { job, circuit, solver: &solver, id, end };
+        if part.existing {
+            followed.take(&look, &steps.loops(job, circuit, id, end));
+            continue;
+        }
         let name = job.part_label(id);
         if let Some(dark) = [end.plus, end.minus].iter().find_map(|t| circuit.dark_end(*t, id)) {
             let missing = format!(
@@ -74,9 +83,11 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             );
             let fix = "give that device sections that say what lies between its terminals";
             report.not_checked(missing, fix).at(job.device(part.device).place, "").about(part.device);
+            followed.leave(&look);
             continue;
         }
         let loops = steps.loops(job, circuit, id, end);
+        followed.take(&look, &loops);
         // A card whose supply is turned feeds no loop, and is told of already.
         let on_turned_card = |step: &Step| {
             let card = job.part(step.part).device;
@@ -84,6 +95,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 && reversed.iter().any(|part| job.part(*part).device == card)
         };
         if loops.0.iter().flatten().any(on_turned_card) {
+            followed.leave(&look);
             continue;
         }
         match look.judge(&loops) {
@@ -106,6 +118,110 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 let fix = format!("exchange the two cores at {other}");
                 tell(job, landings, &[receiver, end], message, fix, report);
             }
+        }
+    }
+    left_out(job, circuit, &steps, &followed, report);
+}
+
+/// Whether a part reads the current of a loop.
+fn receives(kind: &Kind) -> bool {
+    matches!(kind, Kind::Analogue(a) if a.kind == AnalogueKind::Loop && a.role == Some(AnalogueRole::Receiver))
+}
+
+/// What the loops of the transmitters lead through.
+#[derive(Default)]
+struct Followed {
+    parts: BTreeSet<PartId>,
+    /// The conductor systems of transmitters whose loop could not be followed or is wrong: what is told of them may be why a
+    /// receiver there is in none.
+    unclear: BTreeSet<u32>,
+}
+
+impl Followed {
+    fn take(&mut self, look: &Look, (loops, complete): &(Vec<Vec<Step>>, bool)) {
+        let powered: Vec<_> = loops.iter().filter(|steps| !look.power(steps).is_empty()).collect();
+        self.parts.extend(powered.iter().copied().flatten().map(|step| step.part));
+        if !complete || loops.len() >= LOOPS || !powered.iter().any(|steps| look.is_read(steps)) {
+            self.leave(look);
+        }
+    }
+
+    fn leave(&mut self, look: &Look) {
+        self.unclear.extend([look.end.plus, look.end.minus].map(|at| look.circuit.system_of(at)));
+    }
+}
+
+/// Tells of the receivers that no loop leads through.
+fn left_out(job: &Job, circuit: &Circuit, steps: &Steps, followed: &Followed, report: &mut Report) {
+    let landings = circuit.landings();
+    for (id, part) in job.part_ids() {
+        let Kind::Analogue(end) = &part.kind else { continue };
+        let ends = [end.plus, end.minus];
+        let leads = ends.map(|at| telling::leads_out(job, circuit, at));
+        let wired = ends.iter().any(|at| landings.wired(*at)) || leads[0] || leads[1];
+        if !receives(&part.kind)
+            || !wired
+            || part.existing
+            || followed.parts.contains(&id)
+            || ends.iter().any(|at| job.unused(*at).is_some())
+            || ends.iter().any(|at| followed.unclear.contains(&circuit.system_of(*at)))
+        {
+            continue;
+        }
+        let (name, place) = (job.part_label(id), job.device(part.device).place);
+        let [plus, minus] = ends.map(|at| job.label(at));
+        if let Some(dark) = ends.iter().find_map(|at| circuit.dark_end(*at, id)) {
+            let missing =
+                format!("{name} is wired to {}, and what lies behind that is not known", job.label(dark));
+            let fix = "give that device sections that say what lies between its terminals";
+            report.not_checked(missing, fix).at(place, "").about(part.device);
+            continue;
+        }
+        if circuit.joined_past_fuses(end.plus, end.minus) {
+            let message =
+                format!("{plus} and {minus} are joined: the current goes past {name}, which reads nothing");
+            tell(job, landings, &[end], message, format!("take off what joins {plus} and {minus}"), report);
+            continue;
+        }
+        if leads == [true; 2] {
+            let alone = |step: &Step| match &job.part(step.part).kind {
+                Kind::Analogue(other) => other.role == Some(AnalogueRole::Receiver),
+                Kind::Resistor(_) => false,
+                _ => true,
+            };
+            let across =
+                steps.walk(circuit, id, end, &alone).0.into_iter().flatten().find_map(|step| {
+                    matches!(job.part(step.part).kind, Kind::Source(_)).then_some(step.part)
+                });
+            match across {
+                Some(source) => {
+                    let message = format!(
+                        "{name} lies across {} with no transmitter in between: it may be destroyed",
+                        job.part_label(source)
+                    );
+                    let fix = format!("lead the loop of a transmitter in at {plus} and out at {minus}");
+                    tell(job, landings, &[end], message, fix, report);
+                }
+                None => {
+                    let missing = format!("no transmitter in this file drives the loop of {name}");
+                    let fix = "give the part that does an `analogue:` section with `part: transmitter`";
+                    report.not_checked(missing, fix).at(place, "").about(part.device);
+                }
+            }
+            continue;
+        }
+        // An input of several is left empty where the terminal that it shares with the others is all that leads on.
+        let (open, other) = if leads[0] { (end.minus, end.plus) } else { (end.plus, end.minus) };
+        let spare = !landings.wired(open) && (!landings.wired(other) || job.parts_on(other).count() > 1);
+        let message =
+            format!("nothing leads on from {}: {name} is in no loop and reads nothing", job.label(open));
+        let fix = format!("lead a loop in at {plus} and out at {minus}, or list them under `unused:`");
+        let draft = report.find(message, fix);
+        for at in [other, open] {
+            draft.at(telling::landing(job, landings, at), "").about(at);
+        }
+        if spare {
+            draft.severity(Severity::Note);
         }
     }
 }

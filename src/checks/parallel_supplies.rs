@@ -22,15 +22,17 @@
 //!
 //! ## Limits
 //!
-//! Volts are not compared: equal ones on the label are not equal at the terminals.
+//! Volts are not compared: equal ones on the label are not equal at the terminals. Past a diode, which lets current through one
+//! way, it is told where the volts of the file, extremes included, drive more than 50 mA into the other supply. States in
+//! which one feeds another are left out of the rules of currents and volts.
 //!
 //! ## Sources
 //!
 //! Common practice, no source.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::Circuit;
+use crate::circuit::{Circuit, Driven, Through, Way};
 use crate::netlist::{Job, Kind, PartId, Pole, TerminalId};
 
 use super::fed::is_dc;
@@ -46,6 +48,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             _ => None,
         })
         .collect();
+    let mut told: BTreeSet<[PartId; 2]> = BTreeSet::new();
     let by_id: BTreeMap<PartId, usize> = sources.iter().enumerate().map(|(n, s)| (s.0, n)).collect();
     for (n, &(a, plus, minus, charges)) in sources.iter().enumerate() {
         // Only sources whose plus this one's plus can reach are worth a look.
@@ -79,6 +82,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 })
             });
             let Some((words, path)) = together else { continue };
+            told.insert([a, b]);
             let (first, second) = (job.part_label(a), job.part_label(b));
             let message = format!(
                 "{first} and {second} are joined at both poles{}: the one with the higher volts feeds the other, {path}",
@@ -96,5 +100,50 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 draft.when(words);
             }
         }
+    }
+    for driven in circuit.survey(job).driven() {
+        let (from, into) = (driven.from, driven.into);
+        if told.insert([from.min(into), from.max(into)]) {
+            past_diode(job, circuit, driven, report);
+        }
+    }
+}
+
+/// Tells of a supply that feeds another, past a diode in the one way in which it conducts.
+fn past_diode(job: &Job, circuit: &Circuit, driven: &Driven, report: &mut Report) {
+    let landings = circuit.landings();
+    let plus = [driven.from, driven.into].map(|source| telling::pole(job, (source, Pole::Plus)));
+    let [Some(from), Some(into)] = plus else { return };
+    let [first, second] = [driven.from, driven.into].map(|source| job.part_label(source));
+    let state = telling::at(circuit, &driven.state);
+    let path = circuit.path(job, &driven.state, Way::Hard, from, into);
+    let hops = path.iter().flat_map(|path| &path.hops);
+    let diodes: Vec<PartId> = hops
+        .filter_map(|hop| match hop.through {
+            Through::Part(part) if matches!(job.part(part).kind, Kind::Diode(_)) => Some(part),
+            _ => None,
+        })
+        .collect();
+    let message = format!(
+        "{first} feeds {second}{}, and nothing but the conductors limits the current{}",
+        telling::clause(state.as_deref()),
+        path.map(|path| format!(", {}", path.words(job))).unwrap_or_default()
+    );
+    let fix = match diodes[..] {
+        [_, .., turned] => {
+            format!("turn {}: its band belongs away from {second}", job.part_label(turned))
+        }
+        _ => format!(
+            "put a diode into the plus of {second}, its band away from {second}, and lead nothing past it"
+        ),
+    };
+    let draft = report.find(message, fix);
+    draft
+        .at(telling::landing(job, landings, into), "")
+        .at(telling::landing(job, landings, from), "")
+        .about(job.part(driven.into).device)
+        .about(job.part(driven.from).device);
+    if let Some(state) = state {
+        draft.when(state);
     }
 }

@@ -32,7 +32,9 @@
 //! round in the same state. A two-wire sensor counts as reversed when a hard path brings plus to its minus, or 0 V to its
 //! plus, and its other end leads somewhere.
 //!
-//! All that one source feeds the wrong way round is one finding.
+//! All that one source feeds the wrong way round is one finding. A battery in a string is held to be turned where conductors
+//! and fuses join at least three sources to a ring whose volts would come to less than a fifth of the highest with that
+//! battery turned; the currents and volts of what hangs together with it are not told then.
 //!
 //! ## Sources
 //!
@@ -40,7 +42,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::{Circuit, Feed, Landing, Landings, Signal, State};
+use crate::circuit::{Circuit, Feed, Landing, Landings, Signal, State, Turned};
 use crate::netlist::{Core, Job, Kind, PartId, Pole, TerminalId};
 
 use super::fed::{is_dc, rectified};
@@ -77,6 +79,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
                 }
             }
         }
+    }
+    for string in circuit.survey(job).turned() {
+        in_string(job, circuit, string, report);
     }
     for wrong in others {
         let [plus, minus] = outermost(&wrong);
@@ -155,6 +160,27 @@ fn tell(
     }
 }
 
+/// A battery that adds its volts to those that it should hold up against.
+fn in_string(job: &Job, circuit: &Circuit, string: &Turned, report: &mut Report) {
+    let landings = circuit.landings();
+    let id = string.battery;
+    let Kind::Source(source) = &job.part(id).kind else { return };
+    let (plus, minus) = (source.plus, source.minus);
+    let message = format!(
+        "{} stands the wrong way round among {}: their volts do not cancel out, and nothing but the conductors limits the \
+         current",
+        job.part_label(id),
+        names(job, string.others.iter().copied())
+    );
+    report
+        .find(message, exchange(job, landings, plus, minus))
+        .at(telling::landing(job, landings, plus), "")
+        .at(telling::landing(job, landings, minus), "")
+        .about(plus)
+        .about(minus)
+        .of(id);
+}
+
 /// A two-wire sensor with the wrong pole at one of its ends, its own path left out.
 fn two_wire(
     job: &Job,
@@ -207,7 +233,8 @@ fn two_wire(
 /// The sources that feed several parts with a polarity, all of them the wrong way round by hard paths: most likely their own
 /// two cores are exchanged.
 pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
-    let mut fed: BTreeMap<PartId, [usize; 2]> = BTreeMap::new();
+    // Of each source the loads that stand the wrong way round, and those that stand right: one that is fed in several ways is one.
+    let mut fed: BTreeMap<PartId, [BTreeSet<PartId>; 2]> = BTreeMap::new();
     let mut feeding_polarised: BTreeSet<PartId> = BTreeSet::new();
     for (id, part) in job.part_ids() {
         let stands_as_fed = match &part.kind {
@@ -225,7 +252,7 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
         let Some((load, forward)) = stands_as_fed else { continue };
         for feed in circuit.feeds(load).ways.iter().filter(|feed| feed.hard && !rectified(job, feed)) {
             if let [source] = feed.sources[..] {
-                fed.entry(source).or_default()[usize::from(feed.forward == forward)] += 1;
+                fed.entry(source).or_default()[usize::from(feed.forward == forward)].insert(load);
                 if load == id {
                     feeding_polarised.insert(source);
                 }
@@ -235,8 +262,8 @@ pub(super) fn turned_sources(job: &Job, circuit: &Circuit) -> BTreeSet<PartId> {
     let turned: BTreeSet<PartId> = fed
         .into_iter()
         .filter(|(source, [wrong, right])| {
-            *wrong > 1
-                && *right == 0
+            wrong.len() > 1
+                && right.is_empty()
                 && (feeding_polarised.contains(source) || !coloured_right(job, circuit, *source))
         })
         .map(|(source, _)| source)

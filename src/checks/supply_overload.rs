@@ -31,11 +31,9 @@
 //!
 //! 1.25 times the load: common practice of access-control makers.
 
-use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
-use crate::circuit::solve::{Ask, Solver};
-use crate::circuit::{Circuit, State};
+use crate::circuit::Circuit;
 use crate::diagnostic::Severity;
 use crate::netlist::{Draw, Job, Kind, PartId, TerminalId};
 use crate::units::{Amps, Share};
@@ -44,12 +42,6 @@ use super::report::{Report, listed};
 use super::wrong_voltage::too_high;
 use super::{telling, unstated};
 
-/// For so many supplies it is looked where their current goes.
-const CLOSELY: usize = 100;
-
-/// Less than so many amps into another supply are no mistake.
-const DRIVEN: f64 = 0.05;
-
 /// The share of its amps above which a supply is near its limit.
 const NEAR: f64 = 0.8;
 
@@ -57,7 +49,6 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     tell_unstated(job, circuit, report);
     let (survey, sums) = (circuit.survey(job), Sums::of(job, circuit));
     let high = too_high(job, circuit, report);
-    let (solver, mut looked) = (OnceCell::new(), 0);
     for (id, part) in job.part_ids() {
         let Kind::Source(source) = &part.kind else { continue };
         let Some(worst) = survey.part(id).filter(|worst| worst.value.0 > 1e-6) else { continue };
@@ -102,21 +93,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         } else {
             "a quarter in hand".into()
         };
-        let mut fix = format!("use a supply of at least {rounded} ({reason}), or move a load to another");
-        looked += usize::from(over);
-        let driven = (over && looked <= CLOSELY)
-            .then(|| driven(job, circuit, solver.get_or_init(|| Solver::of(job)), id, &worst.state))
-            .flatten();
-        let message = match driven {
-            Some((other, amps)) => {
-                let other = job.part_label(other);
-                fix = format!(
-                    "put a diode in the plus of {name} and of {other}, or turn the one that stands the wrong way round"
-                );
-                format!("{message}; {} of it flow into {other}", milliamps(amps))
-            }
-            _ => message,
-        };
+        let fix = format!("use a supply of at least {rounded} ({reason}), or move a load to another");
         let draft = report.find(message, fix);
         draft.at(device.place, "").about(part.device);
         draft.follows = high.iter().any(|(_, feed)| feed.sources.contains(&id));
@@ -127,37 +104,6 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             draft.when(state);
         }
     }
-}
-
-/// The other source into which one drives most in a state, and the amps.
-fn driven(
-    job: &Job,
-    circuit: &Circuit,
-    solver: &Solver,
-    id: PartId,
-    state: &State,
-) -> Option<(PartId, Amps)> {
-    let Kind::Source(source) = &job.part(id).kind else { return None };
-    let operated = |part: PartId| circuit.mover_of(part).is_some_and(|mover| state.operated(mover));
-    let ask = Ask::new(&operated);
-    let sources = solver.parts_around(source.plus).iter().copied().filter(|other| {
-        *other != id && matches!(&job.part(*other).kind, Kind::Source(source) if !source.battery)
-    });
-    let sources: Vec<PartId> = sources.collect();
-    if sources.is_empty() {
-        return None;
-    }
-    let turns = (0..solver.turns(source.plus, &ask)).map(|turn| Ask { turn, ..ask });
-    let into = turns.flat_map(|ask| {
-        let solved = solver.solve_around(source.plus, &ask);
-        let gives = solved.part_amps(id).is_some_and(|amps| amps.0 > 0.0);
-        let into = sources.iter().filter(|_| gives).filter_map(|other| {
-            let amps = solved.part_amps(*other)?;
-            (amps.0 < -DRIVEN).then_some((*other, Amps(-amps.0)))
-        });
-        into.collect::<Vec<_>>()
-    });
-    into.max_by(|a, b| a.1.0.total_cmp(&b.1.0))
 }
 
 /// Says of parts that do not say what they draw that their amps are missing from the sum.

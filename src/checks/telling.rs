@@ -1,7 +1,7 @@
 //! How the rules of the circuit name things.
 
 use crate::circuit::{Circuit, Feed, Landing, Landings, Need, State};
-use crate::netlist::{Active, Contacting, Job, Kind, Meaning, PartId, Pole, TerminalId};
+use crate::netlist::{Active, Contacting, Form, Job, Kind, Meaning, PartId, Pole, TerminalId};
 use crate::source::Place;
 
 /// The terminal of a pole of a source.
@@ -11,6 +11,15 @@ pub(super) fn pole(job: &Job, (source, pole): (PartId, Pole)) -> Option<Terminal
         (Kind::Source(source), Pole::Minus) => Some(source.minus),
         _ => None,
     }
+}
+
+/// Whether conductors lead from a terminal to another device than splices and strips.
+pub(super) fn leads_out(job: &Job, circuit: &Circuit, at: TerminalId) -> bool {
+    let own = job.terminal(at).device;
+    circuit.terminals_of(circuit.net_of(at)).iter().any(|other| {
+        let device = job.terminal(*other).device;
+        device != own && job.device(device).form == Form::Box
+    })
 }
 
 /// Where something lands on a terminal, else its device.

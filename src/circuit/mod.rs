@@ -37,7 +37,7 @@ pub use nets::NetId;
 pub use protection::{Bound, Limit, Protection};
 pub use reach::{Chatter, Reachable};
 pub use signals::{Signal, Switched};
-pub use survey::{Fed, Loss, Survey, Worst};
+pub use survey::{Driven, Fed, Loss, Survey, Turned, Worst};
 pub use trace::{Hop, Path, Through, Way};
 pub use ways::{All, Feed, Level, PoleOf, ShortWay};
 

@@ -13,7 +13,7 @@ use crate::units::{Amps, Quantity, Volts};
 use crate::source::small;
 
 use super::solve::{Ask, DIODE_DROP, LOOP_MOST, Mains, Solution, Solver, Trouble, source_volts};
-use super::{Circuit, Feed, MoverId, State};
+use super::{Circuit, Feed, MoverId, State, Way};
 
 /// How many parts and cores are solved for one system, all its states together.
 const WORK: usize = 6_000;
@@ -63,6 +63,26 @@ impl Loss {
     }
 }
 
+/// A source that drives current into another through conductors and diodes alone, and the state in which it does.
+#[derive(Clone, Debug)]
+pub struct Driven {
+    /// The one that gives.
+    pub from: PartId,
+    /// The one that takes.
+    pub into: PartId,
+    /// The state.
+    pub state: State,
+}
+
+/// A battery that stands the wrong way round among the sources in series with it.
+#[derive(Clone, Debug)]
+pub struct Turned {
+    /// The battery.
+    pub battery: PartId,
+    /// The sources that lead from its plus round to its minus.
+    pub others: Vec<PartId>,
+}
+
 /// The worst of every state.
 #[derive(Clone, Debug, Default)]
 pub struct Survey {
@@ -76,6 +96,8 @@ pub struct Survey {
     starved: BTreeMap<PartId, Loss>,
     sampled: Vec<bool>,
     troubles: Vec<Trouble>,
+    driven: Vec<Driven>,
+    turned: Vec<Turned>,
 }
 
 impl Survey {
@@ -135,8 +157,21 @@ impl Survey {
         &self.troubles
     }
 
+    /// The sources that drive current into others, each pair once. States in which one does are left out of all else.
+    #[must_use]
+    pub fn driven(&self) -> &[Driven] {
+        &self.driven
+    }
+
+    /// The batteries that stand the wrong way round in their string. What hangs together with one is left out of all else.
+    #[must_use]
+    pub fn turned(&self) -> &[Turned] {
+        &self.turned
+    }
+
     pub(super) fn of(job: &Job, circuit: &Circuit) -> Self {
         let mut survey = Self {
+            turned: turned(job, circuit),
             cores: vec![None; job.cores.len()],
             parts: vec![None; job.parts.len()],
             unstated: vec![false; job.terminals.len()],
@@ -144,6 +179,9 @@ impl Survey {
             ..Self::default()
         };
         for_each_system(job, |solver, at, work| {
+            if survey.turned.iter().any(|turned| solver.parts_around(at).contains(&turned.battery)) {
+                return;
+            }
             let draws_unknown = |id: &PartId| {
                 let kind = &job.part(*id).kind;
                 kind.is_silent() && (matches!(kind, Kind::Resistor(_)) || !circuit.feeds(*id).ways.is_empty())
@@ -153,6 +191,13 @@ impl Survey {
                 mark(&mut survey.unstated, solver.terminals_around(at));
             }
             let complete = for_each_solution(job, circuit, solver, at, work, &mut |solution, case| {
+                let pair = driven(job, circuit, solver.parts_around(at), solution, case.state);
+                if let Some((from, into)) = pair {
+                    if !survey.driven.iter().any(|driven| (driven.from, driven.into) == (from, into)) {
+                        survey.driven.push(Driven { from, into, state: case.state.clone() });
+                    }
+                    return;
+                }
                 survey.currents(solver, at, job, solution, case.state);
                 survey.volts(solver.parts_around(at), job, circuit, solution, case);
                 for trouble in solution.troubles() {
@@ -284,6 +329,100 @@ impl Survey {
             keep_in(&mut self.highest, id, volts, state);
         }
     }
+}
+
+/// Less than so many amps into a source are no mistake.
+const DRIVEN: f64 = 0.05;
+
+/// So much of the highest volts in a ring of sources may be left over where all stand right.
+const LEFT_OVER: f64 = 0.2;
+
+/// A source that drives current into another in a state, with no load on the way. A charger that charges a battery is right.
+fn driven(
+    job: &Job,
+    circuit: &Circuit,
+    parts: &[PartId],
+    solution: &Solution,
+    state: &State,
+) -> Option<(PartId, PartId)> {
+    let sources = || {
+        parts.iter().filter_map(|id| match &job.part(*id).kind {
+            Kind::Source(source) if source.current == Current::Dc => {
+                Some((*id, source, solution.part_amps(*id)?.0))
+            }
+            _ => None,
+        })
+    };
+    sources().filter(|(_, _, amps)| *amps < -DRIVEN).find_map(|(into, takes, _)| {
+        let (from, ..) = sources().filter(|(_, _, amps)| *amps > DRIVEN).find(|(_, gives, _)| {
+            !(gives.charges && takes.battery)
+                && circuit.path(job, state, Way::Hard, gives.plus, takes.plus).is_some()
+        })?;
+        Some((from, into))
+    })
+}
+
+/// The batteries without which, were they turned, the volts in a ring of sources would cancel out.
+fn turned(job: &Job, circuit: &Circuit) -> Vec<Turned> {
+    struct Link {
+        id: PartId,
+        plus: u32,
+        minus: u32,
+        volts: f64,
+        battery: bool,
+    }
+    let links: Vec<Link> = job
+        .part_ids()
+        .filter_map(|(id, part)| match &part.kind {
+            Kind::Source(source) if source.current == Current::Dc => Some(Link {
+                id,
+                plus: circuit.past_fuses(source.plus),
+                minus: circuit.past_fuses(source.minus),
+                volts: source.volts?.0,
+                battery: source.battery,
+            }),
+            _ => None,
+        })
+        .collect();
+    let mut found: Vec<Turned> = Vec::new();
+    for battery in links.iter().filter(|link| link.battery && link.plus != link.minus) {
+        // By node: the link by which it was first come to and the node before it.
+        let mut seen: BTreeMap<u32, Option<(&Link, u32)>> = BTreeMap::from([(battery.plus, None)]);
+        let mut queue = std::collections::VecDeque::from([battery.plus]);
+        while let Some(here) = queue.pop_front() {
+            for link in links.iter().filter(|link| link.id != battery.id) {
+                let next = match here {
+                    _ if here == link.plus => link.minus,
+                    _ if here == link.minus => link.plus,
+                    _ => continue,
+                };
+                seen.entry(next).or_insert_with(|| {
+                    queue.push_back(next);
+                    Some((link, here))
+                });
+            }
+        }
+        let (mut at, mut sum, mut highest, mut others) =
+            (battery.minus, battery.volts, battery.volts, Vec::new());
+        while let Some(Some((link, before))) = seen.get(&at) {
+            sum += if link.plus == at { link.volts } else { -link.volts };
+            highest = highest.max(link.volts);
+            others.push(link.id);
+            at = *before;
+        }
+        let left_over = LEFT_OVER * highest;
+        if others.len() > 1 && sum.abs() > left_over && (sum - 2.0 * battery.volts).abs() <= left_over {
+            others.reverse();
+            found.push(Turned { battery: battery.id, others });
+        }
+    }
+    // Where it might as well be another of the same ring, neither is named.
+    let alone = |turned: &Turned| {
+        !found
+            .iter()
+            .any(|other| turned.others.contains(&other.battery) && other.others.contains(&turned.battery))
+    };
+    found.iter().filter(|turned| alone(turned)).cloned().collect()
 }
 
 /// What a system is solved for.
