@@ -3,6 +3,7 @@
 //! A change is a cure where it takes findings away and brings nothing new. What would lead past a contact or a fuse leaves
 //! that with one side from which nothing leads on, or with both sides on one conductor, and is none.
 
+use std::cmp::Reverse;
 use std::collections::BTreeSet;
 use std::mem::take;
 
@@ -58,20 +59,33 @@ pub(super) fn tried(
     candidates.truncate(WORK / size.max(1));
     let cures = cures(job, circuit, &findings, candidates, check);
     let mut told_with: BTreeSet<usize> = BTreeSet::new();
-    for n in 0..findings.len() {
+    let mut gravest: Vec<usize> = (0..findings.len()).collect();
+    gravest.sort_by_key(|n| Reverse(findings[*n].severity));
+    let likeliest = |n: usize| -> Vec<&Cure> {
+        let fits = || cures.iter().filter(move |cure| cure.cures.contains(&n));
+        let best = fits().map(Cure::order).min();
+        fits().filter(|cure| Some(cure.order()) == best).collect()
+    };
+    for (at, &n) in gravest.iter().enumerate() {
         if told_with.contains(&n) || !explained(&findings[n]) {
             continue;
         }
-        let fits = || cures.iter().filter(|cure| cure.cures.contains(&n));
-        let Some(best) = fits().map(Cure::order).min() else { continue };
-        let best: Vec<&Cure> = fits().filter(|cure| cure.order() == best).collect();
+        let best = likeliest(n);
         let Some(fix) = words(job, &best) else { continue };
-        let with: Vec<usize> = (n + 1..findings.len())
-            .filter(|m| told_once(&findings[n]) && told_once(&findings[*m]))
-            .filter(|m| best.iter().all(|cure| cure.cures.contains(m)))
-            .filter(|m| told_with.insert(*m))
-            .collect();
-        let devices: BTreeSet<&str> = with.iter().filter_map(|m| device(job, &findings[*m])).collect();
+        let changes = |of: &[&Cure]| -> Vec<Change> { of.iter().map(|cure| cure.candidate.change).collect() };
+        let echo = |m: &usize| {
+            let finding = &findings[*m];
+            is_left_out(finding)
+                && best.iter().all(|cure| cure.cures.contains(m))
+                && (!explained(finding)
+                    || told_once(&findings[n]) && told_once(finding)
+                    || changes(&likeliest(*m)) == changes(&best))
+        };
+        let with: Vec<usize> =
+            gravest[at + 1..].iter().copied().filter(echo).filter(|m| told_with.insert(*m)).collect();
+        let own = device(job, &findings[n]);
+        let devices = with.iter().filter_map(|m| device(job, &findings[*m]));
+        let devices: BTreeSet<&str> = devices.filter(|name| Some(*name) != own).collect();
         if !devices.is_empty() {
             let devices: Vec<&str> = devices.into_iter().collect();
             let comes = format!("; what is wrong at {} comes of the same", listed(&devices));
@@ -86,7 +100,7 @@ pub(super) fn tried(
             "effect-not-met" => format!("{fix}, or correct the line").into(),
             _ => fix.into(),
         };
-        finding.cures = best.iter().map(|cure| cure.candidate.change).collect();
+        finding.cures = changes(&best).into();
         let places: Vec<Place> = best.iter().flat_map(|cure| places(job, &cure.candidate.change)).collect();
         let pointed_at = finding.labels.first().is_some_and(|label| places.contains(&label.place));
         if let (Some(&place), false, "short-circuit") = (places.first(), pointed_at, finding.rule) {
@@ -124,8 +138,16 @@ fn add(finding: &mut Finding, labels: Vec<Label>, subjects: Vec<Subject>) {
     }
 }
 
+/// Whether a finding is left out where the cure of a graver one, or of one that stands before it, takes it away too. A danger never
+/// is.
+fn is_left_out(finding: &Finding) -> bool {
+    (Severity::Warning..=Severity::Error).contains(&finding.severity)
+        && finding.accepted.is_none()
+        && finding.rule != "accepted-nothing"
+}
+
 /// Whether a finding tells of current that does not flow as it should: of those that one change makes right only the first is
-/// told.
+/// told, even if another change would do for some of them as well.
 fn told_once(finding: &Finding) -> bool {
     ["short-circuit", "reversed-polarity", "open-return", "unpowered"].contains(&finding.rule)
 }
