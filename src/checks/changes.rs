@@ -29,6 +29,8 @@ pub(super) struct Candidate {
 pub(super) struct Sought {
     /// Something stays dead that should not.
     open: bool,
+    /// Something stays dead that may have both its ends on one pole.
+    on_one_pole: bool,
     /// A source is shorted.
     shorted: bool,
     /// Something is fed the wrong way round.
@@ -41,14 +43,15 @@ pub(super) struct Sought {
 
 /// The rules whose findings one conductor can explain, each with the sort of change that could take it away.
 const EXPLAINED: &[(&str, Sought)] = {
-    const NONE: Sought = Sought { open: false, shorted: false, turned: false, astray: false, half: false };
+    const NONE: Sought =
+        Sought { open: false, on_one_pole: false, shorted: false, turned: false, astray: false, half: false };
     const OPEN: Sought = Sought { open: true, ..NONE };
     const ASTRAY: Sought = Sought { astray: true, ..OPEN };
     &[
         ("short-circuit", Sought { shorted: true, ..NONE }),
         ("reversed-polarity", Sought { turned: true, ..NONE }),
         ("open-return", OPEN),
-        ("unpowered", OPEN),
+        ("unpowered", Sought { on_one_pole: true, ..OPEN }),
         ("voltage-on-dry-input", ASTRAY),
         ("no-common", OPEN),
         ("sink-source-mismatch", ASTRAY),
@@ -74,6 +77,7 @@ impl Sought {
         let sought = findings.filter_map(|finding| EXPLAINED.iter().find(|(name, _)| *name == finding.rule));
         sought.fold(Self::default(), |all, (_, one)| Self {
             open: all.open || one.open,
+            on_one_pole: all.on_one_pole || one.on_one_pole,
             shorted: all.shorted || one.shorted,
             turned: all.turned || one.turned,
             astray: all.astray || one.astray,
@@ -269,6 +273,17 @@ impl<'j> Bench<'j> {
         all.filter(move |to| (!strip || near(*to)) && self.may_go(at, *to))
     }
 
+    /// The other splices at the place of the one on which a core lands, where something has both its ends on one pole: crimps look
+    /// alike.
+    fn other_splices(&self, at: TerminalId) -> impl Iterator<Item = TerminalId> {
+        let here = (self.sought.on_one_pole && self.form(at) == Form::Splice).then(|| self.device(at));
+        let all = self.job.terminal_ids().map(|(to, _)| to);
+        all.filter(move |to| {
+            let beside = here.is_some_and(|here| here.location == self.device(*to).location);
+            beside && self.form(*to) == Form::Splice && self.may_go(at, *to)
+        })
+    }
+
     /// The terminals on which nothing is, of the devices on which the other cores of its cable land at that end.
     fn beside_fellows(&self, core: Landed) -> impl Iterator<Item = TerminalId> {
         let own = self.job.terminal(core.at).device;
@@ -337,6 +352,7 @@ impl<'j> Bench<'j> {
         self.sought.astray
             || self.sought.shorted && self.shorting.contains(&through)
             || self.sought.open && (self.dead(at) || self.dead(to) || self.bare(to))
+            || self.sought.on_one_pole && self.poles(at) != self.poles(to)
             || self.sought.half && self.bare(to) && self.conductors(at) > 1
     }
 
@@ -346,6 +362,7 @@ impl<'j> Bench<'j> {
             let Landed { core, end, at } = landed;
             let all = self.others(at).map(|to| (to, self.misplaced(at, to)));
             let all = all.chain(self.beside_fellows(landed).map(|to| (to, 14)));
+            let all = all.chain(self.other_splices(at).map(|to| (to, 26)));
             let far = self.job.core(core).ends[usize::from(1 - end)].to.terminal();
             let all = all.filter(|(to, _)| !far.is_some_and(|far| self.is_foreign(far, *to)));
             for (to, rank) in all.filter(|(to, _)| self.helps(Through::Core(core), at, *to)) {
