@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Landing, NetId, Through};
 use crate::diagnostic::{Change, Finding};
-use crate::netlist::{CoreId, Device, DeviceId, Form, Job, Kind, LinkId, Pole, TerminalId};
+use crate::netlist::{AnalogueKind, CoreId, Device, DeviceId, Form, Job, Kind, LinkId, Pole, TerminalId};
 
 /// So many shorts are followed for the conductors that they go through.
 const SHORTS: usize = 20;
@@ -29,6 +29,8 @@ pub(super) struct Candidate {
 pub(super) struct Sought {
     /// Something stays dead that should not.
     open: bool,
+    /// Something stays dead that may have both its ends on one pole.
+    on_one_pole: bool,
     /// A source is shorted.
     shorted: bool,
     /// Something is fed the wrong way round.
@@ -41,14 +43,15 @@ pub(super) struct Sought {
 
 /// The rules whose findings one conductor can explain, each with the sort of change that could take it away.
 const EXPLAINED: &[(&str, Sought)] = {
-    const NONE: Sought = Sought { open: false, shorted: false, turned: false, astray: false, half: false };
+    const NONE: Sought =
+        Sought { open: false, on_one_pole: false, shorted: false, turned: false, astray: false, half: false };
     const OPEN: Sought = Sought { open: true, ..NONE };
     const ASTRAY: Sought = Sought { astray: true, ..OPEN };
     &[
         ("short-circuit", Sought { shorted: true, ..NONE }),
         ("reversed-polarity", Sought { turned: true, ..NONE }),
         ("open-return", OPEN),
-        ("unpowered", OPEN),
+        ("unpowered", Sought { on_one_pole: true, ..OPEN }),
         ("voltage-on-dry-input", ASTRAY),
         ("no-common", OPEN),
         ("sink-source-mismatch", ASTRAY),
@@ -74,6 +77,7 @@ impl Sought {
         let sought = findings.filter_map(|finding| EXPLAINED.iter().find(|(name, _)| *name == finding.rule));
         sought.fold(Self::default(), |all, (_, one)| Self {
             open: all.open || one.open,
+            on_one_pole: all.on_one_pole || one.on_one_pole,
             shorted: all.shorted || one.shorted,
             turned: all.turned || one.turned,
             astray: all.astray || one.astray,
@@ -268,11 +272,25 @@ impl<'j> Bench<'j> {
         }
     }
 
-    /// The terminals to which what lands on one may have been meant to go: the ways beside it on a strip, all others of a device.
+    /// The terminals to which what lands on one may have been meant to go: the ways beside it on a strip, and from a way that is
+    /// too full those that still want a second core; all others of a device.
     fn others(&self, at: TerminalId) -> impl Iterator<Item = TerminalId> {
         let strip = self.form(at) == Form::Strip;
+        let full = strip && self.conductors(at) > 2;
+        let near = move |to: TerminalId| to.0.abs_diff(at.0) == 1 || full && self.conductors(to) == 1;
         let all = self.device(at).terminals.iter().map(TerminalId);
-        all.filter(move |to| (!strip || to.0.abs_diff(at.0) == 1) && self.may_go(at, *to))
+        all.filter(move |to| (!strip || near(*to)) && self.may_go(at, *to))
+    }
+
+    /// The other splices at the place of the one on which a core lands, where something has both its ends on one pole: crimps look
+    /// alike.
+    fn other_splices(&self, at: TerminalId) -> impl Iterator<Item = TerminalId> {
+        let here = (self.sought.on_one_pole && self.form(at) == Form::Splice).then(|| self.device(at));
+        let all = self.job.terminal_ids().map(|(to, _)| to);
+        all.filter(move |to| {
+            let beside = here.is_some_and(|here| here.location == self.device(*to).location);
+            beside && self.form(*to) == Form::Splice && self.may_go(at, *to)
+        })
     }
 
     /// The terminals on which nothing is, of the devices on which the other cores of its cable land at that end.
@@ -298,6 +316,21 @@ impl<'j> Bench<'j> {
             && self.job.unused(to).is_none()
             && self.net(to) != self.net(at)
             && (self.conductors(at) > 1 || !self.is_needed(at))
+    }
+
+    /// Whether one terminal is for a signal alone, and what comes to it would come straight from a source, a load or a coil.
+    fn is_foreign(&self, far: TerminalId, to: TerminalId) -> bool {
+        let power = |kind: &Kind| matches!(kind, Kind::Source(_) | Kind::Load(_) | Kind::Coil(_));
+        let signal = |kind: &Kind| match kind {
+            Kind::Input(input) => input.at == to,
+            Kind::DryInput(_) | Kind::Supervised(_) | Kind::SignalPair(_) => true,
+            Kind::Analogue(end) => end.plus == to && end.kind == AnalogueKind::Volts,
+            _ => false,
+        };
+        let on = |at: TerminalId, wanted: &dyn Fn(&Kind) -> bool| {
+            self.job.parts_on(at).any(|(_, part)| wanted(&part.kind))
+        };
+        on(far, &power) && on(to, &signal) && !on(to, &power)
     }
 
     /// Whether a part lies on a terminal of which another side is wired, so that this one may not stay empty.
@@ -328,6 +361,7 @@ impl<'j> Bench<'j> {
         self.sought.astray
             || self.sought.shorted && self.shorting.contains(&through)
             || self.sought.open && (self.dead(at) || self.dead(to) || self.bare(to))
+            || self.sought.on_one_pole && self.poles(at) != self.poles(to)
             || self.sought.half && self.bare(to) && self.conductors(at) > 1
     }
 
@@ -337,6 +371,9 @@ impl<'j> Bench<'j> {
             let Landed { core, end, at } = landed;
             let all = self.others(at).map(|to| (to, self.misplaced(at, to)));
             let all = all.chain(self.beside_fellows(landed).map(|to| (to, 14)));
+            let all = all.chain(self.other_splices(at).map(|to| (to, 26)));
+            let far = self.job.core(core).ends[usize::from(1 - end)].to.terminal();
+            let all = all.filter(|(to, _)| !far.is_some_and(|far| self.is_foreign(far, *to)));
             for (to, rank) in all.filter(|(to, _)| self.helps(Through::Core(core), at, *to)) {
                 found.push(Candidate {
                     change: Change::Land((core.0, end), to.0),
@@ -354,8 +391,12 @@ impl<'j> Bench<'j> {
         let links = (0..).map(LinkId).zip(&self.job.links).filter(|(_, link)| link.across.is_none());
         for (id, link) in links {
             for (end, at) in (0..).zip(link.ends) {
-                let far = self.job.label(link.ends[usize::from(1 - end)]);
-                for to in self.others(at).filter(|to| self.helps(Through::Link(id), at, *to)) {
+                let far_end = link.ends[usize::from(1 - end)];
+                let far = self.job.label(far_end);
+                let fits = |to: &TerminalId| {
+                    !self.is_foreign(far_end, *to) && self.helps(Through::Link(id), at, *to)
+                };
+                for to in self.others(at).filter(fits) {
                     found.push(Candidate {
                         change: Change::Shift(id.0, end, to.0),
                         // Links lead on from way to way: that one shares its terminal says nothing.

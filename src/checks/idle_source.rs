@@ -22,8 +22,9 @@
 //! ## Limits
 //!
 //! It is told of a supply wired at both poles that no state lets feed a load, a coil or an input, where a pole of it is one
-//! conductor with a pole of a supply that does. Where the way from a pole ends at an open side, `half-wired` tells that, and
-//! while an error or a danger stands in the job it is not told: it may well be the same mistake.
+//! conductor with a pole of a supply that does. A charging output of a device, and the battery on it, stand by for the other
+//! outputs of that device, which takes over from them inside. Where the way from a pole ends at an open side, `half-wired`
+//! tells that, and while an error or a danger stands in the job it is not told: it may well be the same mistake.
 //!
 //! ## Sources
 //!
@@ -50,7 +51,8 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     if sources.len() < 2 {
         return;
     }
-    let (landings, feeding) = (circuit.landings(), feeding(job, circuit));
+    let (landings, mut feeding) = (circuit.landings(), feeding(job, circuit));
+    feeding.extend(standing_by(job, circuit, &sources, &feeding));
     if sources.iter().all(|(id, _)| feeding.contains(id)) || !report.graver_devices(job).is_empty() {
         return;
     }
@@ -92,6 +94,23 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             .about(source.plus)
             .about(source.minus);
     }
+}
+
+/// The charging outputs of devices of which another output feeds something, and the batteries on them: the device takes over
+/// from them inside.
+fn standing_by(
+    job: &Job,
+    circuit: &Circuit,
+    sources: &[(PartId, &Source)],
+    feeding: &BTreeSet<PartId>,
+) -> Vec<PartId> {
+    let device = |id: &PartId| job.part(*id).device;
+    let poles = |source: &Source| [source.plus, source.minus].map(|pole| circuit.past_fuses(pole));
+    let charging = sources
+        .iter()
+        .filter(|(id, source)| source.charges && feeding.iter().any(|other| device(other) == device(id)));
+    let at: BTreeSet<[u32; 2]> = charging.map(|(_, source)| poles(source)).collect();
+    sources.iter().filter(|(_, source)| at.contains(&poles(source))).map(|(id, _)| *id).collect()
 }
 
 /// The diodes that let nothing out of a plus, or back into a minus, that lies there. Those across a load are no way out.

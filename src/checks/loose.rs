@@ -47,10 +47,23 @@ pub(super) fn loose_ends(job: &Job, circuit: &Circuit) -> Vec<LooseEnd> {
                         && part.kind.terminals().iter().any(|t| net.contains(t))
                 })
         };
+        // A source whose pole comes out by way of a contact or fuse of its own device feeds what lies behind that.
+        let is_source = |part: &PartId| matches!(job.part(*part).kind, Kind::Source(_));
+        let inside = |part: PartId| {
+            let kind = &job.part(part).kind;
+            let switches = |part: &PartId| matches!(job.part(*part).kind, Kind::Contact(_) | Kind::Fuse(_));
+            let apart = |t: &&TerminalId| !net.contains(t);
+            (is_source(&id) && switches(&part) || switches(&id) && is_source(&part))
+                && kind.terminals().iter().any(|t| net.contains(t))
+                && kind.terminals().iter().filter(apart).any(|t| {
+                    circuit.terminals_of(circuit.net_of(*t)).iter().any(|other| landings.wired(*other))
+                })
+        };
         let elsewhere = |other: &&TerminalId| job.terminal(**other).device != device;
         net.iter().filter(elsewhere).any(|other| job.device(job.terminal(*other).device).form == Form::Box)
             || net.iter().filter(elsewhere).any(|other| landings.on(*other).len() != 1)
             || net.iter().any(|other| landings.wired(*other)) && job.device(device).parts.iter().any(beside)
+            || job.device(device).parts.iter().map(PartId).any(inside)
     };
     let found = job.part_ids().filter(|(_, part)| !part.existing).filter_map(|(id, part)| {
         let (one, others) = match &part.kind {

@@ -1,10 +1,12 @@
 //! Cures that were tried: one conductor landed, moved, exchanged or added, the circuit made anew and held against every rule.
 //!
 //! A change is a cure where it takes findings away and brings nothing new. What would lead past a contact or a fuse leaves
-//! that with one side from which nothing leads on, or with both sides on one conductor, and is none.
+//! that with one side from which nothing leads on, or with both sides on one conductor, and is none. What one cure takes away is
+//! one mistake, and one finding.
 
+use std::cmp::Reverse;
 use std::collections::BTreeSet;
-use std::mem::take;
+use std::mem::{replace, take};
 
 use crate::circuit::Circuit;
 use crate::diagnostic::{Change, Finding, Label, Severity, Subject};
@@ -22,6 +24,8 @@ const WORK: usize = 10_000;
 const LARGEST: usize = 600;
 /// So many places are named where several do.
 const NAMED: usize = 3;
+/// Told of themselves whatever a cure takes away: an acceptance, and what the wiring leaves undone.
+const APART: &[&str] = &["accepted-nothing", "unterminated-core", "unconnected-device"];
 
 /// A change after which something is right and nothing new is wrong.
 struct Cure {
@@ -58,22 +62,44 @@ pub(super) fn tried(
     candidates.truncate(WORK / size.max(1));
     let cures = cures(job, circuit, &findings, candidates, check);
     let mut told_with: BTreeSet<usize> = BTreeSet::new();
-    for n in 0..findings.len() {
+    let mut gravest: Vec<usize> = (0..findings.len()).collect();
+    gravest.sort_by_key(|n| Reverse(findings[*n].severity));
+    let likeliest = |n: usize| -> Vec<&Cure> {
+        let fits = || cures.iter().filter(move |cure| cure.cures.contains(&n));
+        let best = fits().map(Cure::order).min();
+        fits().filter(|cure| Some(cure.order()) == best).collect()
+    };
+    for (at, &n) in gravest.iter().enumerate() {
         if told_with.contains(&n) || !explained(&findings[n]) {
             continue;
         }
-        let fits = || cures.iter().filter(|cure| cure.cures.contains(&n));
-        let Some(best) = fits().map(Cure::order).min() else { continue };
-        let best: Vec<&Cure> = fits().filter(|cure| cure.order() == best).collect();
+        let best = likeliest(n);
         let Some(fix) = words(job, &best) else { continue };
-        let with: Vec<usize> = (n + 1..findings.len())
-            .filter(|m| told_once(&findings[n]) && told_once(&findings[*m]))
-            .filter(|m| best.iter().all(|cure| cure.cures.contains(m)))
-            .filter(|m| told_with.insert(*m))
-            .collect();
-        let devices: BTreeSet<&str> = with.iter().filter_map(|m| device(job, &findings[*m])).collect();
+        let changes = |of: &[&Cure]| -> Vec<Change> { of.iter().map(|cure| cure.candidate.change).collect() };
+        let echo = |m: &usize| {
+            let finding = &findings[*m];
+            is_left_out(finding)
+                && best.iter().all(|cure| cure.cures.contains(m))
+                && (!explained(finding)
+                    || told_once(&findings[n]) && told_once(finding)
+                    || changes(&likeliest(*m)) == changes(&best))
+        };
+        // What no cure is looked for may stand before it.
+        let milder = |m: &usize| {
+            findings[*m].severity <= findings[n].severity
+                && findings[*m].cures.is_empty()
+                && (!explained(&findings[*m]) || gravest[at + 1..].contains(m))
+        };
+        let echoes = gravest.iter().copied().filter(|m| echo(m) && milder(m));
+        let mut with: Vec<usize> = echoes.filter(|m| !told_with.contains(m)).collect();
+        // That what happens is not what is wanted is told of nothing that an error explains.
+        let graver = with.iter().position(|m| yields(&findings[n], &findings[*m]));
+        let n = graver.map_or(n, |at| replace(&mut with[at], n));
+        told_with.extend(&with);
+        let devices: BTreeSet<String> =
+            with.iter().filter_map(|m| named(job, &findings[*m], &findings[n])).collect();
         if !devices.is_empty() {
-            let devices: Vec<&str> = devices.into_iter().collect();
+            let devices: Vec<&str> = devices.iter().map(String::as_str).collect();
             let comes = format!("; what is wrong at {} comes of the same", listed(&devices));
             findings[n].message.push_str(&comes);
         }
@@ -86,7 +112,7 @@ pub(super) fn tried(
             "effect-not-met" => format!("{fix}, or correct the line").into(),
             _ => fix.into(),
         };
-        finding.cures = best.iter().map(|cure| cure.candidate.change).collect();
+        finding.cures = changes(&best).into();
         let places: Vec<Place> = best.iter().flat_map(|cure| places(job, &cure.candidate.change)).collect();
         let pointed_at = finding.labels.first().is_some_and(|label| places.contains(&label.place));
         if let (Some(&place), false, "short-circuit") = (places.first(), pointed_at, finding.rule) {
@@ -100,14 +126,23 @@ pub(super) fn tried(
     findings
 }
 
-/// The device that a finding is about.
-fn device<'j>(job: &'j Job, finding: &Finding) -> Option<&'j str> {
-    let device = match *finding.subjects.first()? {
-        Subject::Device(id) => DeviceId(id),
-        Subject::Terminal(id) => job.terminal(TerminalId(id)).device,
-        Subject::Cable(_) | Subject::Core(_) => return None,
+/// What a finding that is told with another is about: its device, on the same device its terminal.
+fn named(job: &Job, finding: &Finding, other: &Finding) -> Option<String> {
+    let device = |finding: &Finding| match *finding.subjects.first()? {
+        Subject::Device(id) => Some(DeviceId(id)),
+        Subject::Terminal(id) => Some(job.terminal(TerminalId(id)).device),
+        Subject::Cable(_) | Subject::Core(_) => None,
     };
-    Some(&job.device(device).name)
+    let at = device(finding)?;
+    if device(other) != Some(at) {
+        return Some(job.device(at).name.to_string());
+    }
+    match finding.subjects.first() {
+        Some(Subject::Terminal(id)) if !other.subjects.contains(&Subject::Terminal(*id)) => {
+            Some(job.label(TerminalId(*id)))
+        }
+        _ => None,
+    }
 }
 
 /// Adds what another finding points at.
@@ -124,8 +159,22 @@ fn add(finding: &mut Finding, labels: Vec<Label>, subjects: Vec<Subject>) {
     }
 }
 
+/// Whether a finding is left out where the cure of a graver one, or of one that stands before it, takes it away too. A danger never
+/// is.
+fn is_left_out(finding: &Finding) -> bool {
+    (Severity::Warning..=Severity::Error).contains(&finding.severity)
+        && finding.accepted.is_none()
+        && !APART.contains(&finding.rule)
+}
+
+/// Whether a finding only says of what another error explains that it is not what is wanted.
+fn yields(finding: &Finding, other: &Finding) -> bool {
+    const WANTED: &str = "effect-not-met";
+    finding.rule == WANTED && other.rule != WANTED && other.severity >= finding.severity
+}
+
 /// Whether a finding tells of current that does not flow as it should: of those that one change makes right only the first is
-/// told.
+/// told, even if another change would do for some of them as well.
 fn told_once(finding: &Finding) -> bool {
     ["short-circuit", "reversed-polarity", "open-return", "unpowered"].contains(&finding.rule)
 }
@@ -252,6 +301,30 @@ fn words(job: &Job, best: &[&Cure]) -> Option<String> {
         {
             Some(format!("{what} the terminal that it is meant for"))
         }
+        _ if best.len() <= NAMED => either(job, best),
         _ => None,
     }
+}
+
+/// What to move where any of the conductors on one terminal could go to the same other one.
+fn either(job: &Job, best: &[&Cure]) -> Option<String> {
+    let moved = |cure: &&Cure| match cure.candidate.change {
+        Change::Land((core, end), to) => {
+            let from = job.core(CoreId(core)).ends[usize::from(end)].to.terminal()?;
+            Some((job.core_label(CoreId(core)), from, to))
+        }
+        Change::Shift(link, end, to) => {
+            let ends = job.links[LinkId(link).index()].ends;
+            let far = job.label(ends[usize::from(1 - end)]);
+            Some((format!("the link, which comes from {far},"), ends[usize::from(end)], to))
+        }
+        Change::Exchange(..) | Change::Join(..) => None,
+    };
+    let moved: Vec<(String, TerminalId, u32)> = best.iter().map(moved).collect::<Option<_>>()?;
+    let &(_, from, to) = moved.first()?;
+    let which: Vec<&str> = moved.iter().map(|(which, ..)| which.as_str()).collect();
+    let one_way = moved.iter().all(|(_, its_from, its_to)| (*its_from, *its_to) == (from, to));
+    one_way.then(|| {
+        format!("move {} from {} to {}", which.join(" or "), job.label(from), job.label(TerminalId(to)))
+    })
 }
