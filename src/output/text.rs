@@ -51,7 +51,10 @@ pub fn chart_text(chart: &Chart) -> String {
             out.push_str(&format!("     {}\n", group.causes.join("\n     ")));
         }
         for (m, reading) in group.readings.iter().enumerate() {
-            let right = (reading.expect * 100.0).round() / 100.0 + 0.0;
+            let right = match reading.expect_between() {
+                Some([low, high]) => format!("{low} to {high}"),
+                None => ((reading.expect * 100.0).round() / 100.0 + 0.0).to_string(),
+            };
             out.push_str(&format!("  {}) {}, {} (right: {right} V)\n", m + 1, reading.at, reading.when));
             for band in &reading.bands {
                 let found = group.found(band).replace("; ", "\n                    ");
