@@ -119,10 +119,12 @@ struct Meter<'a> {
 }
 
 impl Meter<'_> {
-    /// A load or coil: at rest, and fed by hard paths, by the nearest state to rest, where it is dead at rest.
+    /// A load or coil: at rest, and fed, by the nearest state to rest, where it is dead at rest. Ways through other loads
+    /// count where it has no others, as in a string.
     fn fed(&mut self, id: PartId, ends: [TerminalId; 2]) -> Option<Line> {
-        let ways = self.circuit.feeds(id).ways.iter().filter(|feed| feed.hard);
-        let ways: Vec<_> = ways.collect();
+        let all = &self.circuit.feeds(id).ways;
+        let hard = all.iter().any(|feed| feed.hard);
+        let ways: Vec<_> = all.iter().filter(|feed| feed.hard == hard).collect();
         let changes = !ways.is_empty() && ways.iter().all(|feed| !feed.needs.is_empty());
         let states: Vec<State> =
             ways.iter().filter_map(|feed| self.circuit.sound(&feed.needs, ends[0]).state()).collect();
@@ -310,6 +312,25 @@ data_sheets:
             [
                 "A1: I1, I2 to V- read 0 V idle, 24 V with S1, S2 operated in turn",
                 "A1: I3 to V- reads 0 V idle, 24 V with S1 operated",
+            ]
+        );
+    }
+
+    #[test]
+    fn lamps_in_series_share_the_volts() {
+        let devices = "  G1: {type: dc-supply, volts: 12 V, amps: 1 A}
+  S1: {type: push-button-no}
+  E1: {type: lamp, volts: 6 V, watts: 3 W}
+  E2: {type: lamp, volts: 6 V, watts: 3 W}";
+        let cables = "  W1: {type: single-0.75, cores: {red: [G1.V+, S1.13]}}
+  W2: {type: single-0.75, cores: {red: [S1.14, E1.1]}}
+  W3: {type: single-0.75, cores: {red: [E1.2, E2.1]}}
+  W4: {type: single-0.75, cores: {black: [E2.2, G1.V-]}}";
+        assert_eq!(
+            told(devices, cables)[1..],
+            [
+                "E1: 1 to 2 reads 0 V idle, 6 V with S1 operated",
+                "E2: 1 to 2 reads 0 V idle, 6 V with S1 operated",
             ]
         );
     }
