@@ -583,3 +583,23 @@ fn a_volt_drop_is_told_of_one_source() {
         ["the way to E1 loses 1.1 V, 9 % of 12.5 V, the middle of its 10..15 V"]
     );
 }
+
+/// A device with several entries may well be wired at others: the one that is meant is named.
+#[test]
+fn what_is_half_wired_is_named_by_its_entry() {
+    let text = "job: {title: t}\ndevices:\n  G1: {type: dc-supply, volts: 12 V, amps: 1 A}\n  B1: {type: reader}\nlinks: [[G1.V+, B1.+], \
+         [G1.V-, B1.-]]\ndata_sheets:\n  reader:\n    terminals: [+, '-', LED]\n    loads: {L: {plus: +, minus: '-', volts: 12 V, amps: 0.1 A}}\n    \
+         contacts: {LED: {common: +, no: LED}}\n";
+    let job = netlist::read_text("job.yaml", text).job.expect("a job");
+    let findings = checks::run(&job, &Circuit::of(&job));
+    let told: Vec<String> = findings
+        .iter()
+        .filter(|finding| finding.rule == "half-wired")
+        .map(|finding| finding.message.to_string())
+        .collect();
+    assert_eq!(
+        told,
+        ["contact LED of B1 is wired at B1:+ alone, and nothing leads on from B1:LED: it switches nothing"]
+    );
+}
+
