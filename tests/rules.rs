@@ -603,3 +603,15 @@ fn what_is_half_wired_is_named_by_its_entry() {
     );
 }
 
+/// Who writes `at rest` of a device that is drawn operated may have taken it for how it stands.
+#[test]
+fn what_rests_operated_is_released_at_rest() {
+    let fixes = fixes_of(
+        "effect-not-met",
+        "  S1: {type: push-button-no, rest: operated}\n  E1: {type: lamp, volts: 24 V, watts: 5}",
+        "[P, S1.13], [S1.14, E1.1], [E1.2, N]",
+        "cause_and_effect:\n  - {when: S1 at rest, then: E1 powered}",
+    );
+    let [fix] = &fixes[..] else { panic!("{fixes:?}") };
+    assert!(fix.ends_with("S1 rests operated, and `S1 at rest` releases it"), "{fix}");
+}
