@@ -580,7 +580,12 @@ fn a_volt_drop_is_told_of_one_source() {
     let one = "G1: {type: dc-supply, volts: 12 V, amps: 3 A}";
     assert_eq!(
         messages(one, "volts: 10..15 V, amps: 0.3 A", "20 m", ""),
-        ["the way to E1 loses 1.1 V, 9 % of 12.5 V, the middle of its 10..15 V"]
+        ["the way to E1 loses 1.1 V, 9 % of 12.5 V, the middle of its 10–15 V"]
+    );
+    // 1.25 m there and back are 0.2228 Ω: at 2.72 A that is 0.606 V or 5.05 % of 12 V.
+    assert_eq!(
+        messages(one, "volts: 12 V, amps: 2.72 A", "1.25 m", ""),
+        ["the way to E1 loses 0.6 V, 5.1 % of its 12 V"]
     );
 }
 
