@@ -46,7 +46,7 @@ pub struct Reading {
     pub condition: usize,
     /// What the sound job gives; of a charger and what it charges, with the first of them carrying the loads.
     pub expect: f64,
-    /// The lowest and the highest that it gives, whichever of them does.
+    /// The lowest and the highest that it gives, whichever of them does and however far a battery is charged.
     pub right: [f64; 2],
     /// The lowest that still counts as that.
     pub low: f64,
@@ -85,13 +85,13 @@ pub fn chart(job: &Job, circuit: &Circuit) -> Chart {
     let scene = Scene::of(job, circuit);
     let references = references(job, circuit);
     let wired = wired(job);
-    let Some((sound, sound_volts)) = scene.measured(None, &references) else {
+    let Some((sound, sound_volts)) = scene.measured_charged(None, &references) else {
         return Chart { groups: Vec::new() };
     };
     let mut found: Vec<(Signature, Vec<Member>)> = Vec::new();
     let mut group_of: BTreeMap<Signature, usize> = BTreeMap::new();
     let faults = faults(job, circuit);
-    let all = spread(&faults, |fault| scene.measured(Some(*fault), &references));
+    let all = spread(&faults, |fault| scene.measured_charged(Some(*fault), &references));
     for (fault, measured) in faults.into_iter().zip(all) {
         let Some((signature, volts)) = measured else { continue };
         let at = *group_of.entry(signature).or_insert_with_key(|signature| {

@@ -3,13 +3,14 @@
 use std::collections::BTreeMap;
 
 use super::super::stand::{Pose, Spread, Stand};
+use super::super::test_sheet::charged;
 use super::Fault;
 use super::inject::inject;
 use crate::circuit::Circuit;
 use crate::circuit::solve::{LOOP, LOOP_MOST, Solution, Trouble};
 use crate::netlist::{CauseLine, Job, Kind, LoopValue, PartId, TerminalId};
 use crate::source::small;
-use crate::units::Rated;
+use crate::units::{self, Rated};
 
 /// A fuse opens above so many times its rating. IEC 60127-2: at 2.1 times it opens within 30 minutes (from memory).
 const BLOWS: f64 = 2.1;
@@ -186,6 +187,40 @@ impl<'a> Scene<'a> {
             Some(fault) => Some(inject(self.job, fault)?),
             None => None,
         };
+        Some(self.measured_in(faulty.as_ref().unwrap_or(self.job), references))
+    }
+
+    /// The same, with the volts reaching up to those that charged batteries give.
+    pub(super) fn measured_charged(
+        &self,
+        fault: Option<Fault>,
+        references: &[Option<TerminalId>],
+    ) -> Option<(Signature, Vec<Volts>)> {
+        let (signature, mut volts) = self.measured(fault, references)?;
+        let mut full = match fault {
+            Some(fault) => inject(self.job, fault)?,
+            None => self.job.clone(),
+        };
+        let mut batteries = false;
+        for part in &mut full.parts {
+            if let Kind::Source(source) = &mut part.kind
+                && let (true, Some(volts)) = (source.battery, source.volts)
+            {
+                batteries = true;
+                source.volts = Some(units::Volts(charged(source, volts.0)));
+            }
+        }
+        if batteries {
+            let (_, full) = self.measured_in(&full, references);
+            for (known, full) in volts.iter_mut().flatten().zip(full.iter().flatten()) {
+                known.low = known.low.min(full.low);
+                known.high = known.high.max(full.high);
+            }
+        }
+        Some((signature, volts))
+    }
+
+    fn measured_in(&self, job: &Job, references: &[Option<TerminalId>]) -> (Signature, Vec<Volts>) {
         let mut volts: Vec<Volts> = Vec::with_capacity(self.conditions.len());
         let mut keep = |turn: usize, solution: &Solution| {
             let at = |(n, reference): (usize, &Option<TerminalId>)| {
@@ -203,8 +238,8 @@ impl<'a> Scene<'a> {
                 None => volts.push(read.map(|v| Spread { expect: v, low: v, high: v }).collect()),
             }
         };
-        let signature = self.all(faulty.as_ref().unwrap_or(self.job), &mut keep);
-        Some((signature, volts))
+        let signature = self.all(job, &mut keep);
+        (signature, volts)
     }
 
     fn all(&self, job: &Job, keep: &mut dyn FnMut(usize, &Solution)) -> Signature {

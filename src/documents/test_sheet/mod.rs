@@ -13,6 +13,7 @@ mod effects;
 mod live;
 mod readings;
 
+pub(super) use live::charged;
 pub use readings::{Judged, Verdict, judge};
 
 use super::stand::{Pose, Probe, Stand};
