@@ -119,13 +119,18 @@ pub fn drawable(text: &str) -> String {
     line(text).chars().filter(shown).map(letter).collect()
 }
 
+/// Words that no line begins with: they belong to the figure before them.
+pub const UNIT_SIGNS: [&str; 16] =
+    ["V", "mA", "A", "Ah", "Ω", "kΩ", "MΩ", "W", "s", "m", "mm", "mm²", "Ω/km", "%", "DC", "AC"];
+
 /// Breaks a text into lines that are at most `room` millimetres wide, between words where it can; every line has at
 /// least one character.
 #[must_use]
 pub fn wrap(text: &str, height: Height, bold: bool, room: f64) -> Vec<String> {
     let mut lines = Vec::new();
     let mut current = String::new();
-    for word in text.split_whitespace() {
+    for word in kept(text, |whole| width(whole, height, bold) <= room) {
+        let word = word.as_str();
         let longer = if current.is_empty() { word.to_owned() } else { format!("{current} {word}") };
         if width(&longer, height, bold) <= room {
             current = longer;
@@ -149,6 +154,25 @@ pub fn wrap(text: &str, height: Height, bold: bool, room: f64) -> Vec<String> {
         lines.push(current);
     }
     lines
+}
+
+/// The words of a text, each figure in one with its unit where both fit on a line.
+fn kept(text: &str, fits: impl Fn(&str) -> bool) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let unit = UNIT_SIGNS.contains(&word.trim_end_matches([',', '.', ';', ':', ')']));
+        if let Some(last) =
+            words.last_mut().filter(|last| unit && last.contains(|c: char| c.is_ascii_digit()))
+        {
+            let whole = format!("{last} {word}");
+            if fits(&whole) {
+                *last = whole;
+                continue;
+            }
+        }
+        words.push(word.to_owned());
+    }
+    words
 }
 
 /// What has no ink in any font (Unicode's default ignorable code points of these blocks).
@@ -319,6 +343,12 @@ mod tests {
         let lines = wrap("a donaudampfschifffahrtsgesellschaft", Height::H1_8, false, 20.0);
         assert!(lines.len() > 2 && lines.iter().all(|l| width(l, Height::H1_8, false) <= 20.0));
         assert_eq!(lines.concat(), "adonaudampfschifffahrtsgesellschaft");
+        // A unit stays with its figure, and both go to the next line.
+        let narrow = width("it is fed by 18..28", Height::H1_8, false) + 0.1;
+        assert_eq!(
+            wrap("it is fed by 18..28 V, and", Height::H1_8, false, narrow),
+            ["it is fed by", "18..28 V, and"]
+        );
         assert_eq!(wrap("ab", Height::H1_8, false, 0.1), ["a", "b"]);
         assert_eq!(line(" a\u{7}\n\tb  c "), "a b c");
     }

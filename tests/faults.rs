@@ -107,6 +107,9 @@ fn injected(job: &Job, fault: Fault) -> Job {
     job
 }
 
+/// A line of cause and effect, or at rest without these sources.
+type Condition<'a> = (Option<&'a CauseLine>, Vec<PartId>);
+
 /// A job under its conditions, settled by a loop of this test's own.
 struct Own<'a> {
     job: &'a Job,
@@ -126,11 +129,11 @@ impl<'a> Own<'a> {
         Self { job, circuit: Circuit::of(job) }
     }
 
-    fn under(&self, line: Option<&CauseLine>) -> Stood {
+    fn under(&self, (line, off): &Condition) -> Stood {
         let mut tripped = BTreeSet::new();
         let mut job = self.job.clone();
         loop {
-            let (state, off, still) = self.put(&job, line);
+            let (state, off, still) = self.put(&job, (*line, off));
             match (tripped.len() < 4).then(|| self.overloaded(&job, &state, &off)).flatten() {
                 Some(id) if tripped.insert(id) => job.parts[id.index()].kind = Kind::Bridge(Box::default()),
                 _ => return Stood { job, state, off, tripped, still },
@@ -138,10 +141,10 @@ impl<'a> Own<'a> {
         }
     }
 
-    fn put(&self, job: &Job, line: Option<&CauseLine>) -> (State, Vec<PartId>, bool) {
+    fn put(&self, job: &Job, (line, off): (Option<&CauseLine>, &[PartId])) -> (State, Vec<PartId>, bool) {
         let solver = Solver::of(job);
         let mut state = self.circuit.unpowered();
-        let mut off = Vec::new();
+        let mut off = off.to_vec();
         let mut fed = BTreeSet::new();
         let mut still = self.settle(job, &solver, &mut state, &off, &mut fed);
         let conditions = line.iter().flat_map(|line| line.first.iter().chain(&line.when));
@@ -461,20 +464,32 @@ fn held(path: &str) {
     let chart = faults::chart(&job, &circuit);
     // The conditions in the chart's own order: rest, then each line that brings a new one.
     let own = Own::new(&job);
-    let mut lines: Vec<Option<&CauseLine>> = vec![None];
+    let mut lines: Vec<Condition> = vec![(None, Vec::new())];
     let mut known = vec![{
-        let s = own.put(&job, None);
+        let s = own.put(&job, (None, &[]));
         (s.0, s.1)
     }];
     for line in &job.cause_and_effect {
-        let s = own.put(&job, Some(line));
+        let s = own.put(&job, (Some(line), &[]));
         if !known.contains(&(s.0.clone(), s.1.clone())) {
             known.push((s.0, s.1));
-            lines.push(Some(line));
+            lines.push((Some(line), Vec::new()));
+        }
+    }
+    // Where a charger and a battery feed together, the battery alone too.
+    let source = |charges: bool| {
+        let is = move |part: &Part| matches!(&part.kind, Kind::Source(s) if s.charges == charges && (charges || s.battery));
+        job.part_ids().filter(move |(_, part)| is(part)).map(|(id, _)| id).collect::<Vec<_>>()
+    };
+    let (chargers, batteries) = (source(true), source(false));
+    if !chargers.is_empty() && !batteries.is_empty() {
+        let s = own.put(&job, (None, &chargers));
+        if !known.contains(&(s.0, s.1)) {
+            lines.push((None, chargers));
         }
     }
     assert_eq!(lines.len(), scene.conditions.len(), "{path}: {:?}", scene.conditions);
-    let effects = |own: &Own| -> Effects { lines.iter().map(|line| own.seen(&own.under(*line))).collect() };
+    let effects = |own: &Own| -> Effects { lines.iter().map(|line| own.seen(&own.under(line))).collect() };
     let sound = effects(&own);
     let listed: Vec<Fault> = chart.groups.iter().flat_map(|group| group.faults.clone()).collect();
     assert_eq!(listed.len(), faults::faults(&job, &circuit).len(), "{path}: every fault is in one group");
@@ -494,7 +509,7 @@ fn held(path: &str) {
                 .iter()
                 .position(|g| complained(&g.complaint, &scene.conditions, &sound) == really);
             named += usize::from(first == Some(n));
-            let measure = |condition: usize, a, b| own.volts(&own.under(lines[condition]), a, b);
+            let measure = |condition: usize, a, b| own.volts(&own.under(&lines[condition]), a, b);
             found += usize::from(first.is_some_and(|first| follow(&chart, first, &measure).contains(fault)));
         }
     }
@@ -521,6 +536,7 @@ fn door_strike() {
 #[test]
 fn alarm_loop() {
     held("examples/alarm-loop.yaml");
+    held("tests/jobs/charger-battery.yaml");
 }
 
 #[test]
@@ -700,6 +716,41 @@ fn readings_are_explained() {
         "{words:?}"
     );
     assert!(!words.contains(&"W3 red open".to_owned()), "{words:?}");
+}
+
+/// A charger keeps a battery: whichever carries the loads, a sound job reads as right, and the battery is condemned only by
+/// a reading with the charger off.
+#[test]
+fn a_sound_battery_on_its_charger_is_not_condemned() {
+    let job = file("tests/jobs/charger-battery.yaml");
+    let circuit = Circuit::of(&job);
+    let chart = faults::chart(&job, &circuit);
+    let [charger, battery] = ["G1", "G2"].map(|name| {
+        let of = |(_, part): &(PartId, &Part)| *job.device(part.device).name == *name;
+        job.part_ids().find(of).unwrap().0
+    });
+    for reading in chart.groups.iter().flat_map(|group| &group.readings) {
+        if reading.right[1] > 1.0 {
+            let right = [12.0, 13.8];
+            // The lamp's core loses a little.
+            for (is, right) in reading.right.iter().zip(right) {
+                assert!((is - right).abs() < 0.2, "{reading:#?}");
+            }
+            assert!(reading.low < right[0] && reading.high > right[1], "{reading:#?}");
+        }
+    }
+    let group = |fault| chart.groups.iter().find(|group| group.faults.contains(&fault)).unwrap();
+    let lost = group(Fault::SourceLost(battery));
+    assert!(lost.complaint.contains("with G1 off"), "{}", lost.complaint);
+    assert_ne!(group(Fault::SourceLost(charger)), lost);
+    let condemned = |band: &&faults::Band| lost.found(band).contains("G2 gives nothing");
+    for reading in &lost.readings {
+        for band in reading.bands.iter().filter(condemned) {
+            assert!(!(band.low < 12.7 && 12.7 < band.high), "{reading:#?}");
+        }
+    }
+    let table = faults::chart_table(&chart);
+    assert!(table.rows.iter().flatten().any(|cell| *cell == Cell::Text("12 to 13.8".to_owned())));
 }
 
 /// Two supplies that go together give up; one gives up.

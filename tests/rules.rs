@@ -580,6 +580,43 @@ fn a_volt_drop_is_told_of_one_source() {
     let one = "G1: {type: dc-supply, volts: 12 V, amps: 3 A}";
     assert_eq!(
         messages(one, "volts: 10..15 V, amps: 0.3 A", "20 m", ""),
-        ["the way to E1 loses 1.1 V, 9 % of 12.5 V, the middle of its 10..15 V"]
+        ["the way to E1 loses 1.1 V, 9 % of 12.5 V, the middle of its 10–15 V"]
     );
+    // 1.25 m there and back are 0.2228 Ω: at 2.72 A that is 0.606 V or 5.05 % of 12 V.
+    assert_eq!(
+        messages(one, "volts: 12 V, amps: 2.72 A", "1.25 m", ""),
+        ["the way to E1 loses 0.6 V, 5.1 % of its 12 V"]
+    );
+}
+
+/// A device with several entries may well be wired at others: the one that is meant is named.
+#[test]
+fn what_is_half_wired_is_named_by_its_entry() {
+    let text = "job: {title: t}\ndevices:\n  G1: {type: dc-supply, volts: 12 V, amps: 1 A}\n  B1: {type: reader}\nlinks: [[G1.V+, B1.+], \
+         [G1.V-, B1.-]]\ndata_sheets:\n  reader:\n    terminals: [+, '-', LED]\n    loads: {L: {plus: +, minus: '-', volts: 12 V, amps: 0.1 A}}\n    \
+         contacts: {LED: {common: +, no: LED}}\n";
+    let job = netlist::read_text("job.yaml", text).job.expect("a job");
+    let findings = checks::run(&job, &Circuit::of(&job));
+    let told: Vec<String> = findings
+        .iter()
+        .filter(|finding| finding.rule == "half-wired")
+        .map(|finding| finding.message.to_string())
+        .collect();
+    assert_eq!(
+        told,
+        ["contact LED of B1 is wired at B1:+ alone, and nothing leads on from B1:LED: it switches nothing"]
+    );
+}
+
+/// Who writes `at rest` of a device that is drawn operated may have taken it for how it stands.
+#[test]
+fn what_rests_operated_is_released_at_rest() {
+    let fixes = fixes_of(
+        "effect-not-met",
+        "  S1: {type: push-button-no, rest: operated}\n  E1: {type: lamp, volts: 24 V, watts: 5}",
+        "[P, S1.13], [S1.14, E1.1], [E1.2, N]",
+        "cause_and_effect:\n  - {when: S1 at rest, then: E1 powered}",
+    );
+    let [fix] = &fixes[..] else { panic!("{fixes:?}") };
+    assert!(fix.ends_with("S1 rests operated, and `S1 at rest` releases it"), "{fix}");
 }

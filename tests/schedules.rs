@@ -422,9 +422,9 @@ fn the_roof_vent_parts() {
 DC supply, 12 V, 1 A|1|pcs
 fuse, 1 A|1|pcs
 splice, 3 conductors|1|pcs
-relay module, 10–28 V, 60 mA, contacts 5 A|1|pcs
+relay and input module, 10–28 V, 60 mA, contacts 5 A|1|pcs
 limit switch, contact 5 A|1|pcs
-vent drive, 20–28 V, 0.5 A|1|pcs
+vent drive board, 20–28 V, 0.5 A|1|pcs
 cable twin-0.75|0.6|m
 cable single-0.75, red|0.3|m
 cable single-0.75, black|0.3|m
@@ -525,12 +525,48 @@ cables:
 ");
     let rows = parts(&job);
     let has = |words: &str| rows.iter().any(|row| row.description == words);
-    assert!(has("relay 2 pole, 12 V, 0.15 A, contacts 30 A"), "{rows:#?}");
+    assert!(has("relay, two poles, 12 V, 0.15 A, contacts 30 A"), "{rows:#?}");
     assert!(has("splice, 1 conductor"), "{rows:#?}");
     assert!(has("cable with cores 1, 2, 2 × 0.75 mm²"), "{rows:#?}");
     assert_eq!(job.cables[1].make_up().as_deref(), Some("4 × 0.22 mm², screened"));
     let text = output::text(&parts_table(&rows));
     assert!(text.lines().next().unwrap().contains("Part number"), "{text}");
+}
+
+/// What each is called by hand on the job is no matter for the order: the data sheet's name is.
+#[test]
+fn parts_bear_the_name_of_their_data_sheet() {
+    let job = job("
+job: {title: Hut}
+devices:
+  H1: {type: lead-lamp, name: bunk}
+  H2: {type: lead-lamp, name: table}
+  K1: {type: plain-box}
+data_sheets:
+  lead-lamp: {name: LED lamp with leads, terminals: [+, 0], loads: {L: {plus: +, minus: 0, volts: 12 V, amps: 0.3 A}}}
+  plain-box: {terminals: [1, 2]}
+");
+    let rows: Vec<(String, f64)> =
+        parts(&job).into_iter().map(|row| (row.description, row.quantity)).collect();
+    let expected = [("LED lamp with leads, 12 V, 0.3 A".to_owned(), 2.0), ("plain box".to_owned(), 1.0)];
+    assert_eq!(rows, expected);
+}
+
+/// The volts that a cable loses and its ohms are told with three digits, as on paper.
+#[test]
+fn figures_of_cables_are_as_a_meter_shows_them() {
+    let job = job("
+job: {title: t}
+devices:
+  G1: {type: dc-supply, volts: 12 V, amps: 2 A}
+  H1: {type: lamp, volts: 12 V, watts: 5 W}
+cables:
+  W1: {type: alarm-4x0.22, length: 7 m, cores: {red: [G1.V+, H1.1], black: [G1.V-, H1.2], blue: taped, white: taped}}
+");
+    let table = cables_table(&cables(&job, &Circuit::of(&job), &Spots::default()));
+    let csv = output::csv(&table);
+    // 14 m of 89.13 Ω/km are 1.248 Ω beside the 28.8 Ω of the lamp: 12 V × 1.248 / 30.048 = 0.498 V.
+    assert!(csv.contains(",0.498,89.1,"), "{csv}");
 }
 
 /// What draws on a supply is told in one unit.

@@ -165,7 +165,14 @@ fn fix(job: &Job, circuit: &Circuit, world: &World, causes: &[&Condition], effec
         }
         _ => found,
     };
-    format!("{found}; move the core that stands wrong, or correct the line")
+    let resting = causes
+        .iter()
+        .find(|cause| cause.state == StateWord::AtRest && job.device(cause.device).rest_operated);
+    let released = resting.map_or_else(String::new, |cause| {
+        let name = &job.device(cause.device).name;
+        format!(": {name} rests operated, and `{name} at rest` releases it")
+    });
+    format!("{found}; move the core that stands wrong, or correct the line{released}")
 }
 
 /// The sources of a part, in words, if all its ways need one that is off.

@@ -36,7 +36,7 @@ use std::collections::BTreeSet;
 
 use crate::circuit::{Circuit, Landing, Landings};
 use crate::diagnostic::Severity;
-use crate::netlist::{CoreEnd, CoreId, End, Job, Kind, TerminalId};
+use crate::netlist::{CoreEnd, CoreId, End, Job, Kind, PartId, TerminalId};
 
 use super::earth_colour::green_yellow;
 use super::loose::LooseEnd;
@@ -70,7 +70,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             Kind::Contact(_) => "it switches nothing",
             _ => "no current flows through it",
         };
-        let (name, open) = (job.part_label(end.part), end.label(job));
+        let (name, open) = (entry(job, end.part), end.label(job));
         let (nor, fix) = match ends.get(1).map(|other| other.label(job)) {
             Some(other) => (
                 format!(", nor from {other}"),
@@ -87,6 +87,24 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             draft.at(telling::landing(job, landings, end.open), "nothing leads on").about(end.open);
         }
     }
+}
+
+/// A part, and of a device with others the entry that is meant.
+fn entry(job: &Job, id: PartId) -> String {
+    let part = job.part(id);
+    let device = job.device(part.device);
+    if device.parts.len() < 2 {
+        return device.name.to_string();
+    }
+    let what = match &part.kind {
+        Kind::Source(_) => "supply",
+        Kind::Fuse(_) => "fuse",
+        Kind::Contact(_) => "contact",
+        Kind::Diode(_) => "diode",
+        Kind::Resistor(_) => "resistor",
+        _ => "sensor",
+    };
+    format!("{what} {} of {}", part.name, device.name)
 }
 
 /// Whether what lands on a terminal is told by `unterminated-core`.

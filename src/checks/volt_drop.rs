@@ -167,12 +167,14 @@ fn look(
         (message, state, Severity::Error)
     } else if let Some(loss) = fed.lost.as_ref().filter(|_| share > LOST + 1e-6) {
         let state = telling::at(circuit, &loss.state);
+        // A digit more where the limit itself would be printed.
+        let percent = (share * 100.0).round();
+        let percent = if percent > LOST * 100.0 { percent } else { (share * 1000.0).ceil() / 10.0 };
         let message = format!(
-            "the way to {name}{} loses {}{}, {:.0} % of {}",
+            "the way to {name}{} loses {}{}, {percent} % of {}",
             from(loss),
             tenth(loss.volts.0),
             telling::clause(state.as_deref()),
-            share * 100.0,
             of(rated)
         );
         (message, state, Severity::Warning)
@@ -217,7 +219,7 @@ fn exchanged(
 fn of(rated: Rated) -> String {
     let Rated { nominal, range } = rated;
     if Rated::from_range(range) == rated && range.low != range.high {
-        format!("{nominal}, the middle of its {}..{}", range.low.0, range.high)
+        format!("{nominal}, the middle of its {rated}")
     } else {
         format!("its {nominal}")
     }

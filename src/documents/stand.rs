@@ -172,13 +172,59 @@ impl<'a> Stand<'a> {
 
     /// Looks at the whole job in a condition.
     pub fn look<T>(&self, pose: &Pose, look: impl FnOnce(&Solution) -> T) -> T {
-        self.look_with(pose, LOOP[1], look)
+        self.look_with(pose, LOOP[1], 0, look)
     }
 
-    /// The same with the transmitters of all 4–20 mA loops at a current.
-    pub fn look_with<T>(&self, pose: &Pose, loops: Amps, look: impl FnOnce(&Solution) -> T) -> T {
+    /// The same with the transmitters of all 4–20 mA loops at a current, in the turn of one of the sources that carry the
+    /// loads one at a time.
+    pub fn look_with<T>(
+        &self,
+        pose: &Pose,
+        loops: Amps,
+        turn: usize,
+        look: impl FnOnce(&Solution) -> T,
+    ) -> T {
         let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
-        look(&self.solver.solve(&Ask { off: &pose.off, loops, ..Ask::new(&operated) }))
+        look(&self.solver.solve(&Ask { off: &pose.off, loops, turn, ..Ask::new(&operated) }))
+    }
+
+    /// In how many turns to look at the whole job in a condition so that a charger and what it charges each carry the loads
+    /// once.
+    #[must_use]
+    pub fn turns(&self, pose: &Pose) -> usize {
+        let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
+        let ask = Ask { off: &pose.off, ..Ask::new(&operated) };
+        let turns = self.charging().map(|(_, at)| self.solver.turns(at, &ask));
+        turns.max().unwrap_or(1)
+    }
+
+    /// The sources that hang together with a terminal and carry the loads in a turn, see [`Solver::on_turn`].
+    #[must_use]
+    pub fn on_turn(&self, pose: &Pose, turn: usize, at: TerminalId) -> Vec<PartId> {
+        let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|m| pose.state.operated(m));
+        self.solver.on_turn(at, &Ask { off: &pose.off, turn, ..Ask::new(&operated) })
+    }
+
+    /// The chargers that share the loads with what they charge: with them off that carries the loads alone.
+    #[must_use]
+    pub fn chargers(&self) -> Vec<PartId> {
+        let rest = self.rest();
+        let charging: Vec<PartId> = self.charging().map(|(id, _)| id).collect();
+        let shares = |(id, at): &(PartId, TerminalId)| {
+            let turns: Vec<Vec<PartId>> =
+                (0..self.turns(&rest)).map(|turn| self.on_turn(&rest, turn, *at)).collect();
+            let without = |on: &Vec<PartId>| !on.is_empty() && !on.iter().any(|on| charging.contains(on));
+            turns.iter().any(|on| on.contains(id)) && turns.iter().any(without)
+        };
+        self.charging().filter(shares).map(|(id, _)| id).collect()
+    }
+
+    /// The sources that charge others, with their plus.
+    fn charging(&self) -> impl Iterator<Item = (PartId, TerminalId)> {
+        self.job.part_ids().filter_map(|(id, part)| match &part.kind {
+            Kind::Source(source) if source.charges => Some((id, source.plus)),
+            _ => None,
+        })
     }
 
     /// What a meter shows: volts and amps of an AC circuit without sign. `None` where nothing holds the points, and for

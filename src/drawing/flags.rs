@@ -18,6 +18,8 @@ const STEP: f64 = 1.25;
 pub(super) const RINGS: u32 = 96;
 /// The rings in which a flag is at its thing.
 const NEAR: u32 = 6;
+/// The same of a terminal: further off it stands nearer to its neighbour.
+const AT_TERMINAL: u32 = 5;
 /// From a flag to the name beside it.
 const BESIDE: f64 = 0.8;
 
@@ -26,12 +28,22 @@ pub fn place(diagram: &mut Group, job: &Job, listed: &[Listed<'_>], area: Rect, 
     let named = Named::of(diagram);
     let mut taken = Taken::of(obstacles(diagram).into_iter().chain(beside.iter().flat_map(obstacles)));
     let mut flags = Vec::new();
+    let mut wanted: Vec<(usize, Subject, Point)> = Vec::new();
     for Listed { number, finding } in listed {
         let subject = finding.subjects.iter().find_map(|s| Some((*s, anchor(&named, job, *s)?)));
         let (Some(number), Some((subject, thing))) = (*number, subject) else { continue };
+        wanted.push((number, subject, thing));
+    }
+    // A terminal has one place for its flag, a device many.
+    wanted.sort_by_key(|(_, subject, _)| !matches!(subject, Subject::Terminal(_)));
+    for (number, subject, thing) in wanted {
         let mark = Mark::new(number, String::new());
-        // A flag away from its thing bears the thing's name.
-        let near = free(&|at| mark.around(at), thing, &taken, area, NEAR);
+        // A flag away from its thing bears the thing's name. What stands below a terminal belongs to the next one.
+        let (rings, at_it) = match subject {
+            Subject::Terminal(_) => (AT_TERMINAL, Rect { h: thing.y + CLEAR - area.y, ..area }),
+            _ => (NEAR, area),
+        };
+        let near = free(&|at| mark.around(at), thing, &taken, at_it, rings);
         let (mark, at) = match near {
             Some(at) => (mark, at),
             None => {
@@ -52,6 +64,7 @@ pub fn place(diagram: &mut Group, job: &Job, listed: &[Listed<'_>], area: Rect, 
         taken.take(mark.around(at));
         flags.push(group);
     }
+    flags.sort_by_key(|flag| if let Role::Flag(number) = flag.role { number } else { 0 });
     diagram.items.extend(flags.into_iter().map(Item::Group));
 }
 
@@ -251,5 +264,58 @@ mod tests {
         let [first, second] = flags.as_slice() else { panic!("{flags:?}") };
         assert!(first.x > ink.right() && first.x < ink.right() + 2.0, "{first:?} {ink:?}");
         assert!(!first.overlaps(second));
+    }
+
+    /// Below its row a flag would be taken for one of the terminal there.
+    #[test]
+    fn a_flag_below_its_terminal_bears_the_name() {
+        let text = "job: {title: x}\ndevices:\n  S1: {type: push-button-no}\n";
+        let job = read_text("x.yaml", text).job.unwrap();
+        let shown = |above: bool| {
+            let mut diagram = Group::new(Role::Diagram);
+            let mut device = Group::new(Role::Device("S1".to_owned()));
+            let outline = Rect { x: 60.0, y: 20.0, w: 20.0, h: 40.0 };
+            device.shape(Shape::rect(outline, None, crate::scene::Dash::Solid, crate::scene::Fill::None));
+            let mut landing =
+                Group::new(Role::Landing { device: "S1".to_owned(), terminal: "13".to_owned() });
+            landing.shape(Shape::rect(
+                Rect { x: 59.5, y: 39.5, w: 1.0, h: 1.0 },
+                None,
+                crate::scene::Dash::Solid,
+                crate::scene::Fill::None,
+            ));
+            device.group(landing);
+            diagram.group(device);
+            if !above {
+                let mut text = Group::new(Role::Label("W1".to_owned()));
+                let over = Rect { x: 20.0, y: 20.0, w: 40.0, h: 20.0 };
+                text.shape(Shape::rect(over, None, crate::scene::Dash::Solid, crate::scene::Fill::None));
+                diagram.group(text);
+            }
+            let finding = Finding {
+                rule: "floating-input",
+                severity: Severity::Warning,
+                message: "nothing".into(),
+                fix: "".into(),
+                cures: Box::default(),
+                accepted: None,
+                state: None,
+                subjects: vec![Subject::from(job.terminal_ids().next().unwrap().0)],
+                labels: vec![],
+            };
+            place(
+                &mut diagram,
+                &job,
+                &notes::listed(&[finding]),
+                Rect { x: 0.0, y: 0.0, w: 100.0, h: 90.0 },
+                &[],
+            );
+            let flag = diagram.groups().find(|group| matches!(group.role, Role::Flag(_))).unwrap();
+            let at = middle(flag.shapes().find_map(Shape::bounds).unwrap());
+            let named = flag.shapes().any(|shape| matches!(shape, Shape::Text(text) if text.text == "S1:13"));
+            (at.y < 40.0, named)
+        };
+        assert_eq!(shown(true), (true, false));
+        assert!(shown(false).1);
     }
 }

@@ -114,15 +114,17 @@ struct Meter<'a> {
     circuit: &'a Circuit,
     solver: &'a Solver<'a>,
     rest: State,
-    /// What was solved: by system and state; `None` where a source is shorted or no solution was found.
-    seen: BTreeMap<(usize, State), Option<Solution<'a>>>,
+    /// What was solved: by system, turn and state; `None` where a source is shorted or no solution was found.
+    seen: BTreeMap<(usize, usize, State), Option<Solution<'a>>>,
 }
 
 impl Meter<'_> {
-    /// A load or coil: at rest, and fed by hard paths, by the nearest state to rest, where it is dead at rest.
+    /// A load or coil: at rest, and fed, by the nearest state to rest, where it is dead at rest. Ways through other loads
+    /// count where it has no others, as in a string.
     fn fed(&mut self, id: PartId, ends: [TerminalId; 2]) -> Option<Line> {
-        let ways = self.circuit.feeds(id).ways.iter().filter(|feed| feed.hard);
-        let ways: Vec<_> = ways.collect();
+        let all = &self.circuit.feeds(id).ways;
+        let hard = all.iter().any(|feed| feed.hard);
+        let ways: Vec<_> = all.iter().filter(|feed| feed.hard == hard).collect();
         let changes = !ways.is_empty() && ways.iter().all(|feed| !feed.needs.is_empty());
         let states: Vec<State> =
             ways.iter().filter_map(|feed| self.circuit.sound(&feed.needs, ends[0]).state()).collect();
@@ -147,38 +149,71 @@ impl Meter<'_> {
         let at_rest = self.volts(&rest, plus, minus);
         let other = others.iter().find_map(|state| {
             let other = self.volts(state, plus, minus)?;
-            let differs = at_rest.is_none_or(|volts| (other - volts).abs() > ALIKE);
+            let differs = at_rest.as_ref().is_none_or(|volts| other.differs(volts));
             differs.then(|| {
                 let when = match self.circuit.operated_alone(state) {
                     Some(name) => When::Operated(vec![name.to_owned()]),
                     None => When::State(self.circuit.words(state)),
                 };
-                (in_volts(other), when)
+                (self.words(&other), when)
             })
         });
-        let still = |volts| match changes || other.is_some() {
-            true => format!("{} idle", in_volts(volts)),
-            false => in_volts(volts),
-        };
-        let idle = at_rest.map(still);
+        let idle = at_rest.map(|volts| {
+            let words = self.words(&volts);
+            if changes || other.is_some() { format!("{words} idle") } else { words }
+        });
         (idle.is_some() || other.is_some()).then(|| Line { at: vec![plus], against: minus, idle, other })
     }
 
     /// Volts between two terminals in a state; of an AC circuit without sign. `None` where nothing holds them.
-    fn volts(&mut self, state: &State, plus: TerminalId, minus: TerminalId) -> Option<f64> {
+    fn volts(&mut self, state: &State, plus: TerminalId, minus: TerminalId) -> Option<Reading> {
         let system = self.solver.system_of(plus);
         let parts = self.solver.parts_around(plus);
         if parts.len() > MOST || system != self.solver.system_of(minus) {
             return None;
         }
-        let solved = match self.seen.entry((system, state.clone())) {
-            Entry::Occupied(known) => known.into_mut(),
-            Entry::Vacant(new) => new.insert(solved(self.circuit, self.solver, plus, state)),
-        };
-        let volts = solved.as_ref()?.between(plus, minus)?.0;
         let ac =
             |id: &PartId| matches!(&self.job.part(*id).kind, Kind::Source(s) if s.current == Current::Ac);
-        Some(if parts.iter().any(ac) { volts.abs() } else { volts })
+        let ac = parts.iter().any(ac);
+        let operated = |id: PartId| self.circuit.mover_of(id).is_some_and(|mover| state.operated(mover));
+        let ask = Ask::new(&operated);
+        let mut reading = Reading(Vec::new());
+        for turn in 0..self.solver.turns(plus, &ask) {
+            let ask = Ask { turn, ..ask };
+            let solved = match self.seen.entry((system, turn, state.clone())) {
+                Entry::Occupied(known) => known.into_mut(),
+                Entry::Vacant(new) => new.insert(solved(self.circuit, self.solver, plus, state, &ask)),
+            };
+            let volts = solved.as_ref().and_then(|solved| solved.between(plus, minus));
+            if let Some(volts) = volts {
+                let volts = if ac { volts.0.abs() } else { volts.0 };
+                reading.0.push((volts, self.solver.on_turn(plus, &ask)));
+            }
+        }
+        (!reading.0.is_empty()).then_some(reading)
+    }
+
+    /// `11.9 V`, `12 V on G1 or 13.6 V on G2`: as a meter is read.
+    fn words(&self, reading: &Reading) -> String {
+        let told: Vec<_> = reading.0.iter().map(|(volts, on)| (in_volts(*volts), on.clone())).collect();
+        self.solver.by_turn(if reading.is_one() { told.get(..1).unwrap_or(&[]) } else { &told })
+    }
+}
+
+/// The volts with each of the sources that carry the loads one at a time, and these.
+struct Reading(Vec<(f64, Vec<PartId>)>);
+
+impl Reading {
+    /// Whether it is the same whichever source carries the loads.
+    fn is_one(&self) -> bool {
+        self.0
+            .first()
+            .is_some_and(|(first, _)| self.0.iter().all(|(volts, _)| (volts - first).abs() <= ALIKE))
+    }
+
+    fn differs(&self, other: &Self) -> bool {
+        let pairs = self.0.iter().zip(&other.0);
+        self.0.len() != other.0.len() || pairs.into_iter().any(|((a, _), (b, _))| (a - b).abs() > ALIKE)
     }
 }
 
@@ -188,19 +223,19 @@ fn solved<'a>(
     solver: &'a Solver<'a>,
     at: TerminalId,
     state: &State,
+    ask: &Ask,
 ) -> Option<Solution<'a>> {
     let system = solver.system_of(at);
     let mut shorts = circuit.shorts().ways.iter();
     if shorts.any(|way| solver.system_of(way.between[0]) == system && circuit.holds(&way.needs, state)) {
         return None;
     }
-    let operated = |id: PartId| circuit.mover_of(id).is_some_and(|mover| state.operated(mover));
-    let solution = solver.solve_around(at, &Ask::new(&operated));
+    let solution = solver.solve_around(at, ask);
     let trouble = solution.troubles().next().is_some();
     (!trouble).then_some(solution)
 }
 
-/// `11.9 V`: as a meter is read.
+/// `11.9 V`.
 fn in_volts(volts: f64) -> String {
     // Adding 0 turns a rounded -0 into 0.
     format!("{} V", (volts * 10.0).round() / 10.0 + 0.0)
@@ -277,6 +312,48 @@ data_sheets:
             [
                 "A1: I1, I2 to V- read 0 V idle, 24 V with S1, S2 operated in turn",
                 "A1: I3 to V- reads 0 V idle, 24 V with S1 operated",
+            ]
+        );
+    }
+
+    #[test]
+    fn lamps_in_series_share_the_volts() {
+        let devices = "  G1: {type: dc-supply, volts: 12 V, amps: 1 A}
+  S1: {type: push-button-no}
+  E1: {type: lamp, volts: 6 V, watts: 3 W}
+  E2: {type: lamp, volts: 6 V, watts: 3 W}";
+        let cables = "  W1: {type: single-0.75, cores: {red: [G1.V+, S1.13]}}
+  W2: {type: single-0.75, cores: {red: [S1.14, E1.1]}}
+  W3: {type: single-0.75, cores: {red: [E1.2, E2.1]}}
+  W4: {type: single-0.75, cores: {black: [E2.2, G1.V-]}}";
+        assert_eq!(
+            told(devices, cables)[1..],
+            [
+                "E1: 1 to 2 reads 0 V idle, 6 V with S1 operated",
+                "E2: 1 to 2 reads 0 V idle, 6 V with S1 operated",
+            ]
+        );
+    }
+
+    /// The battery alone, or the charger: whoever measures sees one of the two and is told which.
+    #[test]
+    fn a_charger_and_its_battery_are_both_told() {
+        let devices = "  G1: {type: battery, volts: 12 V, ah: 80}
+  G2: {type: charger, volts: 13.6 V, amps: 5 A}
+  F1: {type: fuse, amps: 10 A}
+  S1: {type: push-button-no}
+  E1: {type: lamp, volts: 10..15 V, amps: 0.4 A}";
+        let cables = "  W1: {type: single-2.5, length: 0.2 m, cores: {red: [G1.V+, F1.1]}}
+  W2: {type: single-2.5, length: 0.2 m, cores: {red: [F1.2, G2.V+]}}
+  W3: {type: single-2.5, length: 0.2 m, cores: {black: [G1.V-, G2.V-]}}
+  W4: {type: single-2.5, length: 0.2 m, cores: {red: [G2.V+, S1.13]}}
+  W5: {type: twin-0.75, length: 1 m, cores: {red: [S1.14, E1.1], black: [G2.V-, E1.2]}}";
+        assert_eq!(
+            told(devices, cables),
+            [
+                "G1: V+ to V- reads 12 V on G1 or 13.6 V on G2",
+                "G2: V+ to V- reads 12 V on G1 or 13.6 V on G2",
+                "E1: 1 to 2 reads 0 V idle, 12 V on G1 or 13.6 V on G2 with S1 operated",
             ]
         );
     }

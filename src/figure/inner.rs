@@ -61,7 +61,9 @@ pub(super) fn inner(job: &Job, device: DeviceId, rows: &Rows, readings: &[String
         flank.draw(job, rows, &further, raised, &mut pen);
     }
     if band.is_empty() {
-        links::draw(&flanks, f64::from(depth[0]) * M, &mut pen);
+        // Beside the flank from which they lead, never on the outline.
+        let from = if depth[0] > 0 { depth[0] } else { w - depth[1] - trunks + 1 };
+        links::draw(&flanks, f64::from(from) * M, &mut pen);
     } else {
         // The band stands in the middle of what the text may have widened.
         let from = depth[0] + (w - depth[0] - depth[1] - band.width()) / 2;

@@ -16,7 +16,7 @@ pub(super) struct Pen {
     /// Conducting lines.
     pub leads: Vec<Vec<Point>>,
     pub stamps: Vec<Stamp>,
-    dashes: Vec<Vec<Point>>,
+    pub dashes: Vec<Vec<Point>>,
     dots: Vec<Point>,
     rules: Vec<[Point; 2]>,
     texts: Vec<Text>,

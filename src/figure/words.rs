@@ -1,6 +1,7 @@
 //! The lines of text inside a device: what no symbol says.
 
 use super::graphic::{Use, graphic};
+use crate::lettering;
 use crate::netlist::{
     Active, AnalogueKind, AnalogueRole, Current, DeviceId, DryInput, Input, Job, Kind, Load, Lock, LoopValue,
     Output, Part, Pole, Source, Supervised, Takes, TerminalId,
@@ -225,9 +226,6 @@ pub(super) fn wrapped(line: &str, room: f64, width: impl Fn(&str) -> f64) -> Vec
     best
 }
 
-/// Words that no line begins with.
-const UNITS: [&str; 11] = ["V", "mA", "A", "Ah", "Ω", "kΩ", "MΩ", "W", "s", "DC", "AC"];
-
 fn broken(line: &str, room: f64, width: impl Fn(&str) -> f64) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
     for word in line.split_whitespace() {
@@ -241,7 +239,7 @@ fn broken(line: &str, room: f64, width: impl Fn(&str) -> f64) -> Vec<String> {
     for word in words {
         match pieces.last_mut() {
             Some(last)
-                if UNITS.contains(&word.trim_end_matches(','))
+                if lettering::UNIT_SIGNS.contains(&word.trim_end_matches(','))
                     || width(&format!("{last} {word}")) <= room =>
             {
                 last.push(' ');

@@ -139,6 +139,7 @@ fn device<'v>(
     let type_name = type_name.map(|said| context.pool.name(said.text));
     let mut of = TypeDevice { title, type_name, ..TypeDevice::default() };
     if let Some(sheet) = &sheet {
+        of.type_title.clone_from(&sheet.title);
         of.title = of.title.or_else(|| sheet.title.clone());
         of.form = sheet.form;
         of.cautions = Arc::clone(&sheet.cautions);

@@ -148,6 +148,8 @@ pub struct TypeDevice {
     pub title: Option<Name>,
     /// The type, as written.
     pub type_name: Option<Name>,
+    /// What its data sheet calls it.
+    pub type_title: Option<Name>,
     /// What kind of drawing and connection it is.
     pub form: Form,
     /// Printed on the drawing and the test sheet.

@@ -7,6 +7,9 @@ use crate::schedules::{Cell, Table};
 /// Between two columns.
 const GAP: &str = "  ";
 
+/// A column of words is at most so many letters wide; longer cells go on below.
+const WIDEST: usize = 60;
+
 /// A table in columns of spaces. Columns in which nothing stands and shall stand are left out.
 #[must_use]
 pub fn text(table: &Table) -> String {
@@ -19,6 +22,7 @@ pub fn text(table: &Table) -> String {
     for (i, head) in table.columns.iter().enumerate() {
         if head.to_fill_in || column(i).any(|cell| !cell.is_empty()) {
             let widest = column(i).map(|cell| cell.chars().count()).max().unwrap_or(0);
+            let widest = if head.numeric { widest } else { widest.min(WIDEST) };
             shown.push((i, head, widest.max(head.heading.chars().count())));
         }
     }
@@ -36,9 +40,30 @@ pub fn text(table: &Table) -> String {
     };
     line(&|i| table.columns.get(i).map(|c| c.heading.to_owned()).unwrap_or_default());
     for row in &cells {
-        line(&|i| row.get(i).cloned().unwrap_or_default());
+        let pieces: Vec<Vec<String>> = row.iter().map(|cell| broken(cell)).collect();
+        for n in 0..pieces.iter().map(Vec::len).max().unwrap_or(1) {
+            line(&|i| pieces.get(i).and_then(|pieces| pieces.get(n)).cloned().unwrap_or_default());
+        }
     }
     out
+}
+
+/// A cell in pieces of at most [`WIDEST`] letters, broken between words; a longer word stays whole.
+fn broken(cell: &str) -> Vec<String> {
+    let mut pieces: Vec<String> = Vec::new();
+    if cell.chars().count() <= WIDEST {
+        return vec![cell.to_owned()];
+    }
+    for word in cell.split(' ') {
+        match pieces.last_mut() {
+            Some(last) if last.chars().count() + 1 + word.chars().count() <= WIDEST => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => pieces.push(word.to_owned()),
+        }
+    }
+    pieces
 }
 
 /// A fault-finding chart for a terminal window: complaint, readings, bands of values, causes.
@@ -51,7 +76,10 @@ pub fn chart_text(chart: &Chart) -> String {
             out.push_str(&format!("     {}\n", group.causes.join("\n     ")));
         }
         for (m, reading) in group.readings.iter().enumerate() {
-            let right = (reading.expect * 100.0).round() / 100.0 + 0.0;
+            let right = match reading.expect_between() {
+                Some([low, high]) => format!("{low} to {high}"),
+                None => ((reading.expect * 100.0).round() / 100.0 + 0.0).to_string(),
+            };
             out.push_str(&format!("  {}) {}, {} (right: {right} V)\n", m + 1, reading.at, reading.when));
             for band in &reading.bands {
                 let found = group.found(band).replace("; ", "\n                    ");
@@ -68,5 +96,22 @@ fn shown(cell: &Cell) -> String {
         Cell::Text(text) => text.replace(['\r', '\n'], " "),
         Cell::Number(value) => written(*value),
         Cell::Blank => String::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::text;
+    use crate::schedules::{Cell, Column, Table};
+
+    #[test]
+    fn a_long_cell_goes_on_below_itself() {
+        const COLUMNS: &[Column] = &[Column::number("step", "Step"), Column::text("how", "How")];
+        let how = "Everything at rest, all power off. ".repeat(8);
+        let row = |n, how: &str| vec![Cell::Number(n), Cell::Text(how.to_owned())];
+        let told = text(&Table { columns: COLUMNS, rows: vec![row(1.0, how.trim()), row(2.0, "short")] });
+        assert!(told.lines().all(|line| line.chars().count() <= 66), "{told}");
+        let words = |text: &str| text.split_whitespace().map(str::to_owned).collect::<Vec<_>>();
+        assert_eq!(words(&told), words(&format!("Step How 1 {how} 2 short")));
     }
 }

@@ -37,7 +37,9 @@ impl<'a> Conductors<'a> {
             None => first_terminal(job, circuit, net),
         });
         let names = names.collect();
-        let poles = poles.into_iter().map(|pole| pole.map(|words| words.pole)).collect();
+        let mut poles: Vec<Option<String>> =
+            poles.into_iter().map(|pole| pole.map(|words| words.pole)).collect();
+        shared(job, circuit, &mut poles);
         Self { job, circuit, names, poles }
     }
 
@@ -47,7 +49,8 @@ impl<'a> Conductors<'a> {
         self.names.get(self.net(terminal)).map_or("", String::as_str)
     }
 
-    /// `12 V` or `0 V` when the conductor is on a pole of a source.
+    /// `12 V` or `0 V` when the conductor is on a pole of a source; `12 V (G1) or 13.6 V (G2)` where a charger and what it
+    /// charges share it, if but for fuses.
     #[must_use]
     pub fn pole(&self, terminal: TerminalId) -> Option<&str> {
         self.poles.get(self.net(terminal)).and_then(Option::as_deref)
@@ -111,6 +114,38 @@ impl Words {
             format!("{pole} ({})", device.name)
         };
         Self { pole, name }
+    }
+}
+
+/// Names the plus that a charger and what it charges share after both, where their volts differ.
+fn shared(job: &Job, circuit: &Circuit, poles: &mut [Option<String>]) {
+    let sources: Vec<(PartId, &Source)> = job
+        .part_ids()
+        .filter_map(|(id, part)| match &part.kind {
+            Kind::Source(source) if source.current == Current::Dc => Some((id, &**source)),
+            _ => None,
+        })
+        .collect();
+    for (_, charger) in sources.iter().filter(|(_, source)| source.charges) {
+        let on = |(_, source): &&(PartId, &Source)| {
+            circuit.joined_past_fuses(source.plus, charger.plus)
+                && circuit.joined_past_fuses(source.minus, charger.minus)
+        };
+        let all: Vec<Words> = sources
+            .iter()
+            .filter(on)
+            .map(|(id, source)| Words::of(job, *id, pole_words(source, Pole::Plus)))
+            .collect();
+        if all.iter().all(|words| words.pole == all[0].pole) {
+            continue;
+        }
+        let names: Vec<&str> = all.iter().map(|words| words.name.as_str()).collect();
+        for (net, pole) in (0..).map(NetId).zip(poles.iter_mut()) {
+            let first = circuit.terminals_of(net).first();
+            if pole.is_some() && first.is_some_and(|at| circuit.joined_past_fuses(*at, charger.plus)) {
+                *pole = Some(names.join(" or "));
+            }
+        }
     }
 }
 

@@ -91,8 +91,9 @@ fn devices(job: &Job) -> Vec<PartRow> {
 
 /// The type and the ratings that tell it from others of the type: `fuse, 1 A`, `splice, 3 conductors`.
 fn description(job: &Job, id: DeviceId, device: &Device) -> String {
-    let name = match (&device.type_name, &device.title) {
-        (Some(kind), _) => spoken(kind),
+    let name = match (&device.type_name, device.type_title.as_ref().or(device.title.as_ref())) {
+        (Some(_), Some(title)) => title.to_string(),
+        (Some(kind), None) => spoken(kind),
         (None, Some(title)) => title.to_string(),
         (None, None) => "device".to_owned(),
     };

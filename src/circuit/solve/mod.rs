@@ -231,6 +231,39 @@ impl<'a> Solver<'a> {
         self.sharing(at, &elements).iter().map(Vec::len).max().unwrap_or(1)
     }
 
+    /// Which of the sources that hang together with a terminal and carry the loads one at a time do so in the turn that is
+    /// asked for; none where each source always does.
+    #[must_use]
+    pub fn on_turn(&self, around: TerminalId, ask: &Ask) -> Vec<PartId> {
+        let at = self.system_of(around);
+        let groups = self.sharing(at, &self.elements(at, ask));
+        let on = |group: &Vec<Stack>| group.get(ask.turn % group.len()).cloned().unwrap_or_default();
+        groups.iter().flat_map(on).collect()
+    }
+
+    /// What was told of each turn, with the sources that carry the loads in it: `12 V on G1 or 13.6 V on G2`; of turns that
+    /// bring the same, or nothing, but once.
+    #[must_use]
+    pub fn by_turn(&self, told: &[(String, Vec<PartId>)]) -> String {
+        let mut different: Vec<&(String, Vec<PartId>)> = Vec::new();
+        for one in told.iter().filter(|one| !one.0.is_empty()) {
+            if !different.iter().any(|known| known.0 == one.0) {
+                different.push(one);
+            }
+        }
+        match different[..] {
+            [] => String::new(),
+            [(words, _)] if told.iter().all(|(other, _)| other == words) => words.clone(),
+            _ => {
+                let on = different.iter().map(|(words, sources)| {
+                    let names: Vec<String> = sources.iter().map(|id| self.job.part_label(*id)).collect();
+                    format!("{words} on {}", names.join(" and "))
+                });
+                on.collect::<Vec<_>>().join(" or ")
+            }
+        }
+    }
+
     /// The ohms between two terminals through cores, contacts and resistors, all sources off; `None` if these do not
     /// join them. Diodes, loads and inputs count as open.
     #[must_use]

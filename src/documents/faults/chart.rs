@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::super::spread::spread;
-use super::super::stand::Stand;
+use super::super::stand::{Spread, Stand};
 use super::effect::{Scene, Signature, Volts};
 use super::meter::told_apart;
 use super::{Fault, NEAR, NEAR_SHARE, Probe, faults};
@@ -44,8 +44,10 @@ pub struct Reading {
     pub probe: Probe,
     /// The condition, as its number in the scene.
     pub condition: usize,
-    /// What the sound job gives.
+    /// What the sound job gives; of a charger and what it charges, with the first of them carrying the loads.
     pub expect: f64,
+    /// The lowest and the highest that it gives, whichever of them does and however far a battery is charged.
+    pub right: [f64; 2],
     /// The lowest that still counts as that.
     pub low: f64,
     /// The highest.
@@ -83,13 +85,13 @@ pub fn chart(job: &Job, circuit: &Circuit) -> Chart {
     let scene = Scene::of(job, circuit);
     let references = references(job, circuit);
     let wired = wired(job);
-    let Some((sound, sound_volts)) = scene.measured(None, &references) else {
+    let Some((sound, sound_volts)) = scene.measured_charged(None, &references) else {
         return Chart { groups: Vec::new() };
     };
     let mut found: Vec<(Signature, Vec<Member>)> = Vec::new();
     let mut group_of: BTreeMap<Signature, usize> = BTreeMap::new();
     let faults = faults(job, circuit);
-    let all = spread(&faults, |fault| scene.measured(Some(*fault), &references));
+    let all = spread(&faults, |fault| scene.measured_charged(Some(*fault), &references));
     for (fault, measured) in faults.into_iter().zip(all) {
         let Some((signature, volts)) = measured else { continue };
         let at = *group_of.entry(signature).or_insert_with_key(|signature| {
@@ -112,16 +114,17 @@ pub fn chart(job: &Job, circuit: &Circuit) -> Chart {
             let Candidate { condition, terminal } = reading.candidate;
             let at = TerminalId(small(terminal));
             let against = references.get(terminal).copied().flatten().unwrap_or(at);
-            let expect = value(&sound_volts, reading.candidate);
-            let slack = NEAR.max(NEAR_SHARE * expect.abs());
+            let Spread { expect, low, high } = value(&sound_volts, reading.candidate);
+            let slack = |volts: f64| NEAR.max(NEAR_SHARE * volts.abs());
             Reading {
                 at: format!("{} to {}", job.label(at), job.label(against)),
                 when: scene.conditions.get(condition).cloned().unwrap_or_default(),
                 probe: Probe::Volts(at, against),
                 condition,
                 expect,
-                low: expect - slack,
-                high: expect + slack,
+                right: [low, high],
+                low: low - slack(low),
+                high: high + slack(high),
                 bands: reading.bands,
             }
         };
@@ -154,7 +157,7 @@ pub(super) fn references(job: &Job, circuit: &Circuit) -> Vec<Option<TerminalId>
     }
     let stand = Stand::of(job, circuit);
     let [least, most] = LOOP.map(|loops| {
-        stand.look_with(&stand.rest(), loops, |solution| {
+        stand.look_with(&stand.rest(), loops, 0, |solution| {
             let read = job.terminal_ids().zip(&references).map(|((id, _), minus)| {
                 minus.and_then(|minus| solution.between(id, minus)).map_or(0.0, |volts| volts.0)
             });
@@ -184,10 +187,15 @@ pub(super) fn wired(job: &Job) -> Vec<usize> {
     on
 }
 
-fn value(volts: &[Volts], at: Candidate) -> f64 {
-    let value = volts.get(at.condition).and_then(|volts| volts.get(at.terminal)).copied().unwrap_or(0.0);
+fn value(volts: &[Volts], at: Candidate) -> Spread {
+    let value = volts.get(at.condition).and_then(|volts| volts.get(at.terminal)).copied();
     // What no hand meter shows is 0.
-    if value.abs() < 5e-3 { 0.0 } else { value }
+    let shown = |value: f64| if value.abs() < 5e-3 { 0.0 } else { value };
+    value.map_or(Spread { expect: 0.0, low: 0.0, high: 0.0 }, |Spread { expect, low, high }| Spread {
+        expect: shown(expect),
+        low: shown(low),
+        high: shown(high),
+    })
 }
 
 struct Splitter<'a> {
@@ -209,26 +217,27 @@ impl Splitter<'_> {
             return None;
         }
         let mut best: Option<(usize, Candidate)> = None;
-        let mut values: Vec<f64> = Vec::new();
+        let mut values: Vec<Spread> = Vec::new();
         for candidate in self.candidates {
             values.clear();
             values.extend(faults.iter().map(|fault| self.value(*fault, *candidate)));
-            values.sort_unstable_by(f64::total_cmp);
+            values.sort_unstable_by(lower);
             let largest = runs(&values).map(|run| run.len()).max().unwrap_or(0);
             if largest < best.as_ref().map_or(faults.len(), |(most, _)| *most) {
                 best = Some((largest, *candidate));
             }
         }
         let (_, candidate) = best?;
-        let mut order: Vec<(f64, usize)> =
+        let mut order: Vec<(Spread, usize)> =
             faults.iter().map(|fault| (self.value(*fault, candidate), *fault)).collect();
-        order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        let values: Vec<f64> = order.iter().map(|(value, _)| *value).collect();
+        order.sort_by(|a, b| lower(&a.0, &b.0).then(a.1.cmp(&b.1)));
+        let values: Vec<Spread> = order.iter().map(|(value, _)| *value).collect();
         let parts: Vec<std::ops::Range<usize>> = runs(&values).collect();
         let mut bands: Vec<Band> = Vec::new();
         for run in parts {
             let (Some(members), Some(span)) = (order.get(run.clone()), values.get(run)) else { continue };
-            let (low, high) = (span.first().copied().unwrap_or(0.0), span.last().copied().unwrap_or(0.0));
+            let low = span.first().map_or(0.0, |first| first.low);
+            let high = span.iter().map(|read| read.high).reduce(f64::max).unwrap_or(low);
             let mut faults: Vec<usize> = members.iter().map(|(_, fault)| *fault).collect();
             faults.sort_unstable();
             bands.push(Band { low, high, faults, next: None });
@@ -246,17 +255,22 @@ impl Splitter<'_> {
         Some(number)
     }
 
-    fn value(&self, fault: usize, candidate: Candidate) -> f64 {
-        self.members.get(fault).map_or(0.0, |(_, volts)| value(volts, candidate))
+    fn value(&self, fault: usize, candidate: Candidate) -> Spread {
+        value(self.members.get(fault).map_or(&[], |(_, volts)| volts), candidate)
     }
 }
 
+fn lower(a: &Spread, b: &Spread) -> std::cmp::Ordering {
+    a.low.total_cmp(&b.low).then(a.high.total_cmp(&b.high))
+}
+
 /// Sorted values in runs that a hand meter tells apart: between two runs lies more than [`NEAR`] and [`NEAR_SHARE`].
-fn runs(values: &[f64]) -> impl Iterator<Item = std::ops::Range<usize>> {
-    let mut start = 0;
+fn runs(values: &[Spread]) -> impl Iterator<Item = std::ops::Range<usize>> {
+    let (mut start, mut highest) = (0, f64::MIN);
     (0..values.len()).filter_map(move |n| {
-        let here = values.get(n).copied()?;
-        let apart = values.get(n + 1).is_none_or(|next| next - here > NEAR.max(NEAR_SHARE * next.abs()));
+        highest = values.get(n)?.high.max(highest);
+        let next = values.get(n + 1).map(|next| next.low);
+        let apart = next.is_none_or(|next| next - highest > NEAR.max(NEAR_SHARE * next.abs()));
         apart.then(|| {
             let run = start..n + 1;
             start = n + 1;
@@ -294,7 +308,11 @@ pub fn chart_table(chart: &Chart) -> Table {
     #[expect(clippy::cast_precision_loss, reason = "no chart has 2^52 rows")]
     let count = |n: usize| Cell::Number((n + 1) as f64);
     let words = |text: &str| Cell::Text(text.to_owned());
-    let figure = |value: f64| Cell::Number((value * 100.0).round() / 100.0 + 0.0);
+    let figure = |value: f64| Cell::Number(hundredths(value));
+    let right = |reading: &Reading| match reading.expect_between() {
+        Some([low, high]) => Cell::Text(format!("{low} to {high}")),
+        None => figure(reading.expect),
+    };
     let mut rows = Vec::new();
     for (n, group) in chart.groups.iter().enumerate() {
         if group.readings.is_empty() {
@@ -310,7 +328,7 @@ pub fn chart_table(chart: &Chart) -> Table {
                     count(m),
                     words(&reading.at),
                     words(&reading.when),
-                    figure(reading.expect),
+                    right(reading),
                     figure(band.low),
                     figure(band.high),
                     words(&group.found(band)),
@@ -319,6 +337,19 @@ pub fn chart_table(chart: &Chart) -> Table {
         }
     }
     Table { columns: COLUMNS, rows }
+}
+
+fn hundredths(volts: f64) -> f64 {
+    (volts * 100.0).round() / 100.0 + 0.0
+}
+
+impl Reading {
+    /// Between which volts the sound job reads, where a charger and what it charges differ there.
+    #[must_use]
+    pub fn expect_between(&self) -> Option<[f64; 2]> {
+        let [low, high] = self.right;
+        told_apart(low, high).then(|| self.right.map(hundredths))
+    }
 }
 
 impl Group {

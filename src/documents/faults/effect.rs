@@ -2,14 +2,15 @@
 
 use std::collections::BTreeMap;
 
-use super::super::stand::{Pose, Stand};
+use super::super::stand::{Pose, Spread, Stand};
+use super::super::test_sheet::charged;
 use super::Fault;
 use super::inject::inject;
 use crate::circuit::Circuit;
-use crate::circuit::solve::{LOOP_MOST, Solution, Trouble};
+use crate::circuit::solve::{LOOP, LOOP_MOST, Solution, Trouble};
 use crate::netlist::{CauseLine, Job, Kind, LoopValue, PartId, TerminalId};
 use crate::source::small;
-use crate::units::Rated;
+use crate::units::{self, Rated};
 
 /// A fuse opens above so many times its rating. IEC 60127-2: at 2.1 times it opens within 30 minutes (from memory).
 const BLOWS: f64 = 2.1;
@@ -124,11 +125,20 @@ pub struct Scene<'a> {
     pub observed: Vec<PartId>,
     /// The conditions in words, at rest first.
     pub conditions: Vec<String>,
-    lines: Vec<&'a CauseLine>,
+    puts: Vec<Put<'a>>,
 }
 
-/// The conductor volts of one condition, by terminal.
-pub(super) type Volts = Vec<f64>;
+/// How a condition is brought about.
+enum Put<'a> {
+    /// Everything at rest, without these sources.
+    Rest(Vec<PartId>),
+    /// The cause of a line.
+    Line(&'a CauseLine),
+}
+
+/// The conductor volts of one condition, by terminal: those of the first turn, and the lowest and highest of all turns of
+/// a charger and what it charges.
+pub(super) type Volts = Vec<Spread>;
 
 impl<'a> Scene<'a> {
     /// The scene of a job.
@@ -144,17 +154,27 @@ impl<'a> Scene<'a> {
         let stand = Stand::of(job, circuit);
         let mut conditions = vec!["at rest".to_owned()];
         let mut known: Vec<Pose> = vec![stand.rest()];
-        let mut lines = Vec::new();
+        let mut puts = vec![Put::Rest(Vec::new())];
         for line in &job.cause_and_effect {
             let Some(pose) = stand.cause(line) else { continue };
             let same = |other: &Pose| other.state == pose.state && other.off == pose.off;
             if !conditions.contains(&pose.words) && !known.iter().any(same) {
                 conditions.push(pose.words.clone());
                 known.push(pose);
-                lines.push(line);
+                puts.push(Put::Line(line));
             }
         }
-        Self { job, circuit, observed, conditions, lines }
+        // A battery shows by itself what it is good for while its charger is off, and only then.
+        let chargers = stand.chargers();
+        if !chargers.is_empty() {
+            let pose = stand.without(&chargers).rest();
+            if !known.iter().any(|other| other.state == pose.state && other.off == pose.off) {
+                let names: Vec<String> = chargers.iter().map(|id| job.part_label(*id)).collect();
+                conditions.push(format!("with {} off", names.join(" and ")));
+                puts.push(Put::Rest(chargers));
+            }
+        }
+        Self { job, circuit, observed, conditions, puts }
     }
 
     /// What is seen, and the volts at every terminal in every condition.
@@ -167,35 +187,74 @@ impl<'a> Scene<'a> {
             Some(fault) => Some(inject(self.job, fault)?),
             None => None,
         };
-        let mut volts = Vec::with_capacity(self.conditions.len());
-        let mut keep = |_: &Pose, solution: &Solution| {
+        Some(self.measured_in(faulty.as_ref().unwrap_or(self.job), references))
+    }
+
+    /// The same, with the volts reaching up to those that charged batteries give.
+    pub(super) fn measured_charged(
+        &self,
+        fault: Option<Fault>,
+        references: &[Option<TerminalId>],
+    ) -> Option<(Signature, Vec<Volts>)> {
+        let (signature, mut volts) = self.measured(fault, references)?;
+        let mut full = match fault {
+            Some(fault) => inject(self.job, fault)?,
+            None => self.job.clone(),
+        };
+        let mut batteries = false;
+        for part in &mut full.parts {
+            if let Kind::Source(source) = &mut part.kind
+                && let (true, Some(volts)) = (source.battery, source.volts)
+            {
+                batteries = true;
+                source.volts = Some(units::Volts(charged(source, volts.0)));
+            }
+        }
+        if batteries {
+            let (_, full) = self.measured_in(&full, references);
+            for (known, full) in volts.iter_mut().flatten().zip(full.iter().flatten()) {
+                known.low = known.low.min(full.low);
+                known.high = known.high.max(full.high);
+            }
+        }
+        Some((signature, volts))
+    }
+
+    fn measured_in(&self, job: &Job, references: &[Option<TerminalId>]) -> (Signature, Vec<Volts>) {
+        let mut volts: Vec<Volts> = Vec::with_capacity(self.conditions.len());
+        let mut keep = |turn: usize, solution: &Solution| {
             let at = |(n, reference): (usize, &Option<TerminalId>)| {
                 let terminal = TerminalId(small(n));
                 reference
                     .and_then(|reference| solution.between(terminal, reference))
                     .map_or(0.0, |volts| volts.0)
             };
-            volts.push(references.iter().enumerate().map(at).collect());
+            let read = references.iter().enumerate().map(at);
+            match volts.last_mut().filter(|_| turn > 0) {
+                Some(known) => known.iter_mut().zip(read).for_each(|(known, volts)| {
+                    known.low = known.low.min(volts);
+                    known.high = known.high.max(volts);
+                }),
+                None => volts.push(read.map(|v| Spread { expect: v, low: v, high: v }).collect()),
+            }
         };
-        let signature = self.all(faulty.as_ref().unwrap_or(self.job), &mut keep);
-        Some((signature, volts))
+        let signature = self.all(job, &mut keep);
+        (signature, volts)
     }
 
-    fn all(&self, job: &Job, keep: &mut dyn FnMut(&Pose, &Solution)) -> Signature {
+    fn all(&self, job: &Job, keep: &mut dyn FnMut(usize, &Solution)) -> Signature {
         let stand = Stand::of(job, self.circuit);
-        let conditions = std::iter::once(None).chain(self.lines.iter().copied().map(Some));
-        conditions.map(|line| self.glance(&stand, line, keep)).collect()
+        self.puts.iter().map(|put| self.glance(&stand, put, keep)).collect()
     }
 
     /// One condition. What is overloaded goes, one at a time, and the circuit is put up again without it.
-    fn glance(
-        &self,
-        stand: &Stand,
-        line: Option<&CauseLine>,
-        keep: &mut dyn FnMut(&Pose, &Solution),
-    ) -> Glance {
+    fn glance(&self, stand: &Stand, put: &Put, keep: &mut dyn FnMut(usize, &Solution)) -> Glance {
         let mut tripped: Vec<PartId> = Vec::new();
-        let mut without: Option<Stand> = None;
+        let (line, off) = match put {
+            Put::Rest(off) => (None, off.as_slice()),
+            Put::Line(line) => (Some(line), [].as_slice()),
+        };
+        let mut without = (!off.is_empty()).then(|| stand.without(off));
         loop {
             let stand = without.as_ref().unwrap_or(stand);
             let pose = line.and_then(|line| stand.cause(line)).unwrap_or_else(|| stand.rest());
@@ -205,17 +264,20 @@ impl<'a> Scene<'a> {
                 {
                     return Err(id);
                 }
-                keep(&pose, solution);
+                keep(0, solution);
                 Ok(self.observed.iter().map(|id| seen(stand, &pose, solution, *id)).collect())
             });
             match looked {
                 Ok(seen) => {
+                    for turn in 1..stand.turns(&pose) {
+                        stand.look_with(&pose, LOOP[1], turn, |solution| keep(turn, solution));
+                    }
                     tripped.sort_unstable();
                     return Glance { seen, tripped, still: pose.still };
                 }
                 Err(id) => {
                     tripped.push(id);
-                    without = Some(stand.without(&tripped));
+                    without = Some(stand.without(&[off, &tripped].concat()));
                 }
             }
         }

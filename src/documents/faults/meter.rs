@@ -1,5 +1,6 @@
 //! What a meter shows, at every point where its leads can go, with each of some faults.
 
+use super::super::stand::Spread;
 use super::chart::{references, wired};
 use super::effect::{Scene, Volts};
 use super::{Fault, NEAR, NEAR_SHARE};
@@ -38,11 +39,15 @@ impl Meter {
                 (at != against).then_some(Point { condition, at, against })
             })
         };
-        Self {
-            sound: volts(None),
-            faulty: faults.iter().map(|fault| volts(Some(*fault))).collect(),
-            points: (0..scene.conditions.len()).flat_map(points).collect(),
-        }
+        let (sound, faulty) =
+            (volts(None), faults.iter().map(|fault| volts(Some(*fault))).collect::<Vec<_>>());
+        // Where a charger and what it charges give different volts, nobody can say which of them a meter shows.
+        let known = |point: &Point| {
+            let all = std::iter::once(&sound).chain(&faulty);
+            all.filter_map(|volts| spread(volts, *point)).all(|read| !told_apart(read.low, read.high))
+        };
+        let points = (0..scene.conditions.len()).flat_map(points).filter(known).collect();
+        Self { sound, faulty, points }
     }
 
     /// Every reading that can be taken.
@@ -64,10 +69,13 @@ impl Meter {
     }
 }
 
+fn spread(volts: &[Volts], point: Point) -> Option<Spread> {
+    volts.get(point.condition)?.get(point.at.index()).copied()
+}
+
 /// What no hand meter shows is 0; the rest is shown to a hundredth of a volt.
 fn shown(volts: &[Volts], point: Point) -> f64 {
-    let all = volts.get(point.condition);
-    let value = all.and_then(|volts| volts.get(point.at.index())).copied().unwrap_or(0.0);
+    let value = spread(volts, point).map_or(0.0, |read| read.expect);
     (value * 100.0).round() / 100.0 + 0.0
 }
 

@@ -35,7 +35,7 @@ pub(super) fn of(stand: &Stand, pose: &Pose, hops: &[Hop]) -> Live {
             _ => None,
         })
         .collect();
-    let of = |ends: [&Solution; 2]| {
+    let of = |ends: [&Solution; 2]| -> [Vec<String>; 3] {
         let held = |at: TerminalId| {
             let minus = minuses.iter().find(|minus| ends[1].between(at, **minus).is_some())?;
             let mut volts = [Volts(0.0); 2];
@@ -45,9 +45,11 @@ pub(super) fn of(stand: &Stand, pose: &Pose, hops: &[Hop]) -> Live {
             }
             Some((volts, *minus))
         };
-        let readings = job.terminal_ids().map(|(at, _)| match held(at) {
-            Some((volts, minus)) if minus == at => format!("{}, the reference", span(volts)),
-            Some((volts, minus)) => format!("{} against {}", span(volts), job.label(minus)),
+        let volts =
+            job.terminal_ids().map(|(at, _)| held(at).map_or_else(String::new, |(volts, _)| span(volts)));
+        let against = job.terminal_ids().map(|(at, _)| match held(at) {
+            Some((_, minus)) if minus == at => ", the reference".to_owned(),
+            Some((_, minus)) => format!(" against {}", job.label(minus)),
             None => String::new(),
         });
         let words = |hop: &Hop| {
@@ -64,9 +66,31 @@ pub(super) fn of(stand: &Stand, pose: &Pose, hops: &[Hop]) -> Live {
             words.extend(carries.then(|| span(amps)));
             words.join(", ")
         };
-        Live { readings: readings.collect(), hops: hops.iter().map(words).collect() }
+        [volts.collect(), against.collect(), hops.iter().map(words).collect()]
     };
-    stand.look_with(pose, LOOP[0], |least| stand.look_with(pose, LOOP[1], |most| of([least, most])))
+    // Each of the sources that carry the loads one at a time has its turn.
+    let turns: Vec<[Vec<String>; 3]> = (0..stand.turns(pose))
+        .map(|turn| {
+            stand.look_with(pose, LOOP[0], turn, |least| {
+                stand.look_with(pose, LOOP[1], turn, |most| of([least, most]))
+            })
+        })
+        .collect();
+    let told = |what: usize, n: usize, at: TerminalId| {
+        let words = turns.iter().enumerate().map(|(turn, all)| {
+            let words = all.get(what).and_then(|all| all.get(n)).cloned().unwrap_or_default();
+            (words, stand.on_turn(pose, turn, at))
+        });
+        stand.solver().by_turn(&words.collect::<Vec<_>>())
+    };
+    let against =
+        |n: usize| turns.first().and_then(|[_, against, _]| against.get(n)).map_or("", String::as_str);
+    let reading = |(at, _): (TerminalId, _)| told(0, at.index(), at) + against(at.index());
+    let hop = |(n, hop): (usize, &Hop)| told(2, n, TerminalId(small(hop.ends[0])));
+    Live {
+        readings: job.terminal_ids().map(reading).collect(),
+        hops: hops.iter().enumerate().map(hop).collect(),
+    }
 }
 
 /// A figure, or where 4–20 mA loops make a difference of it the two ends of what it may be.

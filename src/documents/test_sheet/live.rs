@@ -37,7 +37,7 @@ fn source_limits(source: &Source, volts: f64) -> (f64, f64) {
 }
 
 /// The most that a battery gives: stated, else [`CHARGED`].
-fn charged(source: &Source, volts: f64) -> f64 {
+pub fn charged(source: &Source, volts: f64) -> f64 {
     source.high.map_or(volts * CHARGED, |high| high.0)
 }
 

@@ -192,6 +192,27 @@ fn check(job: &Job, sides: &Sides) {
     }
 }
 
+/// A link on the outline would not be seen: every upright of one stands inside.
+#[test]
+fn no_link_stands_on_the_outline() {
+    let mut links = 0;
+    for kind in types() {
+        for choices in [&[(true, 1)][..], &[(false, 1)], &[(true, 1), (false, 1)], &[(false, 1), (true, 1)]] {
+            let job = job_of(kind, false);
+            let inner =
+                inner(&job, DeviceId(0), &rows::rows(&job, DeviceId(0), &sides_of(&job, choices)), &[]);
+            for link in &inner.pen.dashes {
+                links += 1;
+                for at in link {
+                    let right = f64::from(inner.w) * M;
+                    assert!(at.x > 1.0 && at.x < right - 1.0, "{kind}: {at:?} in {right}, {choices:?}");
+                }
+            }
+        }
+    }
+    assert!(links > 20, "{links} links");
+}
+
 #[test]
 fn plain_figures_join_what_they_should() {
     for kind in types() {
