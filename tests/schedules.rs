@@ -552,23 +552,6 @@ data_sheets:
     assert_eq!(rows, expected);
 }
 
-/// The volts that a cable loses and its ohms are told with three digits, as on paper.
-#[test]
-fn figures_of_cables_are_as_a_meter_shows_them() {
-    let job = job("
-job: {title: t}
-devices:
-  G1: {type: dc-supply, volts: 12 V, amps: 2 A}
-  H1: {type: lamp, volts: 12 V, watts: 5 W}
-cables:
-  W1: {type: alarm-4x0.22, length: 7 m, cores: {red: [G1.V+, H1.1], black: [G1.V-, H1.2], blue: taped, white: taped}}
-");
-    let table = cables_table(&cables(&job, &Circuit::of(&job), &Spots::default()));
-    let csv = output::csv(&table);
-    // 14 m of 89.13 Ω/km are 1.248 Ω beside the 28.8 Ω of the lamp: 12 V × 1.248 / 30.048 = 0.498 V.
-    assert!(csv.contains(",0.498,89.1,"), "{csv}");
-}
-
 /// What draws on a supply is told in one unit.
 #[test]
 fn small_loads_of_a_supply_are_told_in_amps_too() {

@@ -132,8 +132,8 @@ pub fn cables_table(rows: &[CableRow]) -> Table {
             count(row.cores),
             count(row.spare),
             figure(row.amps),
-            measured(row.drop),
-            measured(row.ohm_per_km),
+            figure(row.drop),
+            figure(row.ohm_per_km),
             sheet,
             zone,
         ]
@@ -147,14 +147,6 @@ fn words(text: &str) -> Cell {
 
 fn figure<Q: Quantity>(quantity: Option<Q>) -> Cell {
     quantity.map_or(Cell::Blank, |quantity| Cell::Number(quantity.value()))
-}
-
-/// A figure that was worked out: three digits, as it is on paper.
-fn measured<Q: Quantity>(quantity: Option<Q>) -> Cell {
-    quantity.map_or(Cell::Blank, |quantity| {
-        let value = quantity.value();
-        Cell::Number(format!("{value:.2e}").parse().unwrap_or(value))
-    })
 }
 
 #[expect(clippy::cast_precision_loss, reason = "no cable has 2^52 cores")]

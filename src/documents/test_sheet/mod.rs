@@ -150,7 +150,7 @@ impl Test {
         expect: Expect,
         unit: &'static str,
     ) -> Self {
-        Self { kind, at: at.into(), how: how.into(), expect: expect.rounded(unit), unit, probe: None }
+        Self { kind, at: at.into(), how: how.into(), expect, unit, probe: None }
     }
 
     fn probed(self, pose: &Pose, probe: Probe) -> Self {
@@ -192,30 +192,18 @@ impl Expect {
         Self::figure(value, (value - slack).max(0.0), value + slack)
     }
 
+    /// A figure with its limits, rounded to what a table shows.
     fn figure(value: f64, low: f64, high: f64) -> Self {
-        Self::Figure { value, low, high }
-    }
-
-    /// The same as a meter for the unit shows it.
-    fn rounded(self, unit: &str) -> Self {
-        let rounded = |value: f64| rounded(value, unit);
-        match self {
-            Self::Nothing => Self::Nothing,
-            Self::Word { word, low, high } => {
-                Self::Word { word, low: low.map(rounded), high: high.map(rounded) }
-            }
-            Self::Figure { value, low, high } => {
-                Self::Figure { value: rounded(value), low: rounded(low), high: rounded(high) }
-            }
-        }
+        Self::Figure { value: rounded(value), low: rounded(low), high: rounded(high) }
     }
 }
 
-/// As a hand meter shows it: four digits, volts and ohms no closer than a hundredth, amps than a thousandth.
-fn rounded(value: f64, unit: &str) -> f64 {
-    let finest = if unit == "A" { 1e3 } else { 100.0 };
-    let digits: f64 = format!("{value:.3e}").parse().unwrap_or(value);
-    (digits * finest).round() / finest + 0.0
+/// To five significant digits, more than any hand meter shows; what no hand meter shows at all is 0.
+fn rounded(value: f64) -> f64 {
+    if value.abs() < 1e-4 {
+        return 0.0;
+    }
+    format!("{value:.4e}").parse().unwrap_or(value)
 }
 
 /// The tests of a job in their order. `findings` are what the check found.
