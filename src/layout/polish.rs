@@ -11,6 +11,9 @@ use super::followed::Followed;
 use super::order::Ordered;
 use super::{Air, place, route};
 
+/// The most drawings that are made for one order, times the square of its strands: that is about how long each takes.
+const MOST: usize = 1_000_000;
+
 impl Planner<'_> {
     /// The order with the small changes that make its drawing better; what devices ask of it is kept, and so is the order of
     /// an earlier drawing.
@@ -21,11 +24,13 @@ impl Planner<'_> {
         }
         let unmet = best.unmet(self.job, &self.share).len();
         let mut followed = self.look(&best);
+        let mut left = MOST / best.ranked.graph.strands.len().max(1).pow(2);
         let mut changed = true;
         while changed && followed.crossings > 0 {
             changed = false;
             for change in best.small_changes() {
-                let Some(other) = best.with_small(change) else { continue };
+                let Some(other) = best.with_small(change).filter(|_| left > 0) else { continue };
+                left -= 1;
                 let now = self.look(&other);
                 if now < followed && other.unmet(self.job, &self.share).len() <= unmet {
                     (best, followed) = (other, now);
