@@ -331,10 +331,11 @@ impl Survey {
     }
 }
 
-/// Less than so many amps into a source are no mistake.
+/// Less than so many amps into a source are no mistake: our own figure.
 const DRIVEN: f64 = 0.05;
 
-/// So much of the highest volts in a ring of sources may be left over where all stand right.
+/// So much of the highest volts in a ring of sources may be left over where all stand right, for a charger gives more than its
+/// battery: our own figure.
 const LEFT_OVER: f64 = 0.2;
 
 /// A source that drives current into another in a state, with no load on the way. A charger that charges a battery is right.

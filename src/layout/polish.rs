@@ -12,6 +12,7 @@ use super::order::Ordered;
 use super::{Air, place, route};
 
 /// The most drawings that are made for one order, times the square of its strands: that is about how long each takes.
+/// Jobs of a sheet need less than all of it.
 const MOST: usize = 1_000_000;
 
 impl Planner<'_> {
