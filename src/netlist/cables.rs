@@ -104,7 +104,7 @@ pub fn read<'v>(value: Option<Value<'v>>, directory: &Directory<'_>, context: &m
     if Fields::open(value, "`cables`", &mut context.faults).is_none() {
         return found;
     }
-    let mut types = BTreeMap::new();
+    let mut types = Types::default();
     found.cables.reserve_exact(value.entries().count());
     let listed = value.entries().filter_map(|cable| cable.value.get("cores"));
     found.cores.reserve_exact(listed.map(|cores| cores.entries().count()).sum());
@@ -118,6 +118,13 @@ pub fn read<'v>(value: Option<Value<'v>>, directory: &Directory<'_>, context: &m
     found
 }
 
+/// The types read so far, and what cables without a type share.
+#[derive(Default)]
+struct Types<'v> {
+    named: BTreeMap<&'v str, Borne>,
+    none: Borne,
+}
+
 /// A type that cables bear, and what all of them share that say nothing else.
 #[derive(Clone, Default)]
 struct Borne {
@@ -128,7 +135,7 @@ struct Borne {
 fn cable<'v>(
     entry: Entry<'v>,
     directory: &Directory<'_>,
-    types: &mut BTreeMap<&'v str, Borne>,
+    types: &mut Types<'v>,
     found: &mut Cables,
     context: &mut Context<'v>,
 ) {
@@ -136,8 +143,8 @@ fn cable<'v>(
     let Some(mut fields) = Fields::open(entry.value, what, &mut context.faults) else { return };
     let type_name = fields.text("type", &mut context.faults);
     let borne = match type_name {
-        None => Some(Borne::default()),
-        Some(said) => borne(said, types, context),
+        None => Some(types.none.clone()),
+        Some(said) => borne(said, &mut types.named, context),
     };
     let Context { faults, pool, .. } = context;
     let length = fields.quantity("length", faults);
