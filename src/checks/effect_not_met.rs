@@ -46,6 +46,9 @@ use super::report::{Report, listed};
 use super::unstated;
 
 pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
+    if job.cause_and_effect.is_empty() {
+        return;
+    }
     let solver = Solver::of(job);
     let landings = circuit.landings();
     // Of one effect only the first contradiction is told; the others are further places of it.

@@ -55,8 +55,13 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         let name = job.part_label(id);
         let device = job.device(part.device);
         let Some(rated) = source.amps else {
+            let fix = if source.battery {
+                "write `amps:` for it, the most that its maker lets it give"
+            } else {
+                "write `amps:` for it, as its label says"
+            };
             report
-                .not_checked(format!("{name} has no amps"), "write `amps:` for it, as its label says")
+                .not_checked(format!("{name} has no amps"), fix)
                 .at(device.place, "")
                 .about(part.device);
             continue;

@@ -136,6 +136,9 @@ pub(super) fn put(sheets: Vec<Vec<u8>>, output: Option<&Path>, inputs: &[PathBuf
         (1..).zip(sheets).map(|(sheet, bytes)| (of_sheet(output, sheet), bytes)).collect();
     let count = named.len();
     output_files::write(&named, inputs)?;
+    if let [(first, _), .., (last, _)] = named.as_slice() {
+        say(&format!("{count} sheets: {} to {}", first.display(), last.display()));
+    }
     let stale = (count + 1..).map(|n| of_sheet(output, n)).take_while(|path| path.exists());
     let stale: Vec<String> = stale.map(|path| path.display().to_string()).collect();
     match stale.as_slice() {

@@ -1,5 +1,6 @@
 //! The cables of a job: every core of every cable accounted for.
 
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 use std::rc::Rc;
 use std::sync::Arc;
@@ -37,13 +38,15 @@ pub fn safe() -> [(&'static str, Safe); 4] {
 pub struct Cables {
     pub cables: Vec<Cable>,
     pub cores: Vec<Core>,
-    index: BTreeMap<Name, CableId>,
+    /// By name, once a name was looked for: only what is accepted names a cable.
+    index: OnceCell<BTreeMap<Name, CableId>>,
 }
 
 impl Cables {
     /// The cable of that name.
     pub fn find(&self, name: &str) -> Option<CableId> {
-        self.index.get(name).copied()
+        let names = || self.cables.iter().map(|cable| cable.name.clone()).zip((0..).map(CableId)).collect();
+        self.index.get_or_init(names).get(name).copied()
     }
 
     /// The names of all cables.
@@ -114,7 +117,6 @@ pub fn read<'v>(value: Option<Value<'v>>, directory: &Directory<'_>, context: &m
         }
         cable(entry, directory, &mut types, &mut found, context);
     }
-    found.index = found.cables.iter().map(|cable| cable.name.clone()).zip((0..).map(CableId)).collect();
     found
 }
 

@@ -2,13 +2,22 @@
 
 /// A figure with six significant digits, no zeros at its end and no exponent.
 pub(super) fn written(value: f64) -> String {
+    with_digits(value, 6)
+}
+
+/// The same for people: four significant digits, of a whole number six.
+pub(super) fn read(value: f64) -> String {
+    with_digits(value, if value.fract() == 0.0 { 6 } else { 4 })
+}
+
+fn with_digits(value: f64, count: u8) -> String {
     if value == 0.0 || !value.is_finite() {
         return "0".to_owned();
     }
-    let rounded = format!("{value:.5e}");
+    let rounded = format!("{value:.*e}", usize::from(count) - 1);
     let Some((digits, exponent)) = rounded.split_once('e') else { return rounded };
     let exponent: i32 = exponent.parse().unwrap_or_default();
-    let decimals = usize::try_from(5 - exponent).unwrap_or(0);
+    let decimals = usize::try_from(i32::from(count) - 1 - exponent).unwrap_or(0);
     let value: f64 = format!("{digits}e{exponent}").parse().unwrap_or(value);
     let text = format!("{value:.decimals$}");
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
@@ -16,7 +25,7 @@ pub(super) fn written(value: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::written;
+    use super::{read, written};
 
     #[test]
     fn six_digits_and_no_tail() {
@@ -33,6 +42,15 @@ mod tests {
         ];
         for (value, text) in pairs {
             assert_eq!(written(value), text);
+        }
+    }
+
+    #[test]
+    fn people_read_four_digits_and_whole_numbers() {
+        let pairs =
+            [(0.0, "0"), (0.202_39, "0.2024"), (5.348_7, "5.349"), (12_345.0, "12345"), (12_345.6, "12350")];
+        for (value, text) in pairs {
+            assert_eq!(read(value), text);
         }
     }
 }

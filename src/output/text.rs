@@ -1,6 +1,6 @@
 //! Tables for a terminal window.
 
-use super::number::written;
+use super::number::read;
 use crate::documents::faults::Chart;
 use crate::schedules::{Cell, Table};
 
@@ -94,7 +94,7 @@ pub fn chart_text(chart: &Chart) -> String {
 fn shown(cell: &Cell) -> String {
     match cell {
         Cell::Text(text) => text.replace(['\r', '\n'], " "),
-        Cell::Number(value) => written(*value),
+        Cell::Number(value) => read(*value),
         Cell::Blank => String::new(),
     }
 }

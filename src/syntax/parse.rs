@@ -24,7 +24,7 @@ pub fn too_deep() -> String {
 
 /// How many keys and items one file may have.
 const MOST_NODES: usize = 1_000_000;
-const _: () = assert!(MOST_NODES < 1 << NODE_BITS);
+const _: () = assert!(MOST_NODES + 1 < 1 << NODE_BITS);
 
 /// How long a key may be, in bytes. Names stand in every message and on every sheet.
 const LONGEST_KEY: usize = 1_000;
@@ -115,7 +115,7 @@ const INDEXED: usize = 12;
 
 impl<'t> Builder<'t> {
     fn new(most: usize, file: FileId, text: &'t str) -> Self {
-        let values = vec![Written { start: 0, end: 0, what: What::Empty }];
+        let values = vec![Written::new(0, 0, What::Empty)];
         Self {
             most,
             file,
@@ -258,7 +258,7 @@ impl<'t> Builder<'t> {
         let told = text.get(..text.floor_char_boundary(LONGEST_KEY)).unwrap_or_default();
         self.room(place, faults)?;
         let place = place.of_node(self.nodes.add_key(map.node(), place.start..place.end, told, self.text));
-        self.values.push(Written { start: place.start, end: place.end, what: What::Empty });
+        self.values.push(Written::new(place.start, place.end, What::Empty));
         let Some(Frame { content: Content::Map { from, index, key }, .. }) = self.open.last_mut() else {
             return Ok(());
         };
@@ -369,7 +369,7 @@ impl<'t> Builder<'t> {
             *last = Some(end);
         }
         if let Some(value) = self.values.get_mut(place.node().0 as usize) {
-            *value = Written { start: place.start, end: place.end, what };
+            *value = Written::new(place.start, place.end, what);
         }
     }
 
@@ -402,7 +402,7 @@ impl<'t> Builder<'t> {
             Some(Frame { content: Content::List(count), place: list, .. }) => {
                 let (list, count) = (list.node(), *count);
                 self.room(place, faults)?;
-                self.values.push(Written { start: place.start, end: place.end, what: What::Empty });
+                self.values.push(Written::new(place.start, place.end, What::Empty));
                 Ok(self.nodes.add_item(list, count))
             }
         }

@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use crate::source::{FileId, Keys, NodeId, Place, unquoted};
+use crate::source::{FileId, Keys, NODE_BITS, NodeId, Place, unquoted};
 
 /// A file's tree.
 #[derive(Clone, Debug)]
@@ -22,9 +22,36 @@ pub struct Tree {
 /// A value as it stands in the text.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Written {
-    pub(super) start: u32,
-    pub(super) end: u32,
-    pub(super) what: What,
+    start: u32,
+    end: u32,
+    /// Which kind of [`What`] it is in the upper bits, its number in as many of the lower ones as a node has.
+    what: u32,
+}
+
+impl Written {
+    pub(super) fn new(start: u32, end: u32, what: What) -> Self {
+        let (kind, number) = match what {
+            What::Empty => (0, 0),
+            What::Text => (1, 0),
+            What::Odd(n) => (2, n),
+            What::Map { after } => (3, after),
+            What::List { after } => (4, after),
+            What::LeftOut { after } => (5, after),
+        };
+        Self { start, end, what: kind << NODE_BITS | number }
+    }
+
+    fn what(self) -> What {
+        let number = self.what & ((1 << NODE_BITS) - 1);
+        match self.what >> NODE_BITS {
+            1 => What::Text,
+            2 => What::Odd(number),
+            3 => What::Map { after: number },
+            4 => What::List { after: number },
+            5 => What::LeftOut { after: number },
+            _ => What::Empty,
+        }
+    }
 }
 
 /// What a value is; `after` is the first node that no longer belongs to it.
@@ -100,9 +127,10 @@ impl Tree {
     }
 
     fn value(&self, node: u32) -> Value<'_> {
-        let nothing = Written { start: 0, end: 0, what: What::Empty };
-        let Written { start, end, what } = self.values.get(node as usize).copied().unwrap_or(nothing);
-        Value { tree: self, place: Place::new(self.file, NodeId(node), start..end), what }
+        let nothing = Written::new(0, 0, What::Empty);
+        let written = self.values.get(node as usize).copied().unwrap_or(nothing);
+        let place = Place::new(self.file, NodeId(node), written.start..written.end);
+        Value { tree: self, place, what: written.what() }
     }
 }
 

@@ -30,6 +30,7 @@ mod piecewise;
 mod settle;
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::num::NonZeroU32;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use petgraph::unionfind::UnionFind;
@@ -176,15 +177,16 @@ impl<'a> Solver<'a> {
             }
         }
         let mut sizes: Vec<u32> = Vec::new();
-        let mut number = vec![None; job.terminals.len()];
+        let mut number: Vec<Option<NonZeroU32>> = vec![None; job.terminals.len()];
         let mut place = Vec::with_capacity(job.terminals.len());
         for (id, _) in job.terminal_ids() {
-            let at = *number[joined.find(id.0) as usize].get_or_insert_with(|| {
+            let first = || {
                 sizes.push(0);
-                sizes.len() - 1
-            });
-            place.push((small(at), sizes[at]));
-            sizes[at] += 1;
+                NonZeroU32::MIN.saturating_add(small(sizes.len() - 1))
+            };
+            let at = number[joined.find(id.0) as usize].get_or_insert_with(first).get() - 1;
+            place.push((at, sizes[at as usize]));
+            sizes[at as usize] += 1;
         }
         let count = sizes.len();
         drop((joined, number, sizes));
