@@ -30,7 +30,7 @@
 //! plus to the first fuse; a lead that joins batteries in series. In AC the first pole of the source counts as its plus,
 //! and the other core as the return. A battery gives any current unless a fuse limits it. It
 //! is a warning where the core's amps are the program's own default. A source's amps count as its limit: whether it
-//! really folds back there, its maker says. Where several cables are too small for one fuse, that is told once, at the fuse; of a
+//! really folds back there, its maker says. Where several cables are too small for one fuse or source, that is told once, there; of a
 //! cable of which it is accepted, by itself. Bundles and hot places want lower amps: write them. Where the widest way to a
 //! core can never be closed, the other ways to it are tried, none beyond its 400th part; what is then left untried is noted
 //! as not checked.
@@ -127,10 +127,14 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         }
     }
     // Several cables that are too small for one fuse are one mistake; what is accepted of one of them is accepted of no other.
-    let mut too_large: BTreeMap<(PartId, bool), Vec<usize>> = BTreeMap::new();
+    let mut too_large: BTreeMap<(PartId, bool, Option<String>), Vec<usize>> = BTreeMap::new();
     for (n, over) in found.iter().enumerate().filter(|(_, over)| !accepted.contains(&over.id)) {
-        if matches!(job.part(over.limit.set_by).kind, Kind::Fuse(_)) {
-            too_large.entry((over.limit.set_by, over.from == Origin::OwnDefault)).or_default().push(n);
+        let by = over.limit.set_by;
+        let fuse = matches!(job.part(by).kind, Kind::Fuse(_));
+        if fuse || by == over.limit.source && over.limit.amps.is_some() {
+            // A source without a smaller fuse before it may be one of a state alone, in which the fuse is passed by.
+            let state = if fuse { None } else { words(job, circuit, over.limit) };
+            too_large.entry((by, over.from == Origin::OwnDefault, state)).or_default().push(n);
         }
     }
     too_large.retain(|_, cables| cables.len() > 1);
@@ -138,9 +142,9 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
     for over in found.iter().enumerate().filter(|(n, _)| !behind.contains(n)).map(|(_, over)| over) {
         tell(job, circuit, over, report);
     }
-    for ((fuse, _), cables) in too_large {
+    for ((by, _, state), cables) in too_large {
         let cables: Vec<&Over> = cables.iter().map(|n| &found[*n]).collect();
-        tell_of_fuse(job, fuse, &cables, report);
+        tell_of_several(job, by, state, &cables, report);
     }
 }
 
@@ -164,8 +168,8 @@ fn accepted(job: &Job) -> BTreeSet<CableId> {
     cables.collect()
 }
 
-/// Tells of a fuse that is too large for several of the cables behind it.
-fn tell_of_fuse(job: &Job, fuse: PartId, cables: &[&Over], report: &mut Report) {
+/// Tells of a fuse, or of a source without one, that is too large for several of the cables behind it.
+fn tell_of_several(job: &Job, by: PartId, state: Option<String>, cables: &[&Over], report: &mut Report) {
     let [first, ..] = cables else { return };
     let least = cables.iter().map(|over| over.rated.0).fold(f64::INFINITY, f64::min);
     let most = cables.iter().map(|over| over.rated.0).fold(0.0, f64::max);
@@ -179,20 +183,29 @@ fn tell_of_fuse(job: &Job, fuse: PartId, cables: &[&Over], report: &mut Report) 
     let rated =
         if least < most { format!("{} to {}", Amps(least), Amps(most)) } else { Amps(least).to_string() };
     let own = if first.from == Origin::OwnDefault { " by the program's own table" } else { "" };
-    let label = job.part_label(fuse);
+    let label = job.part_label(by);
     let lets = first.limit.amps.map_or_else(|| "any current".to_owned(), |amps| amps.to_string());
-    let message = format!(
-        "{label} lets {lets} through, and behind it {} are made for {rated}{own}: a short at the far end heats them until \
-         they burn",
-        listed(&names)
-    );
-    let fix = format!(
-        "take a fuse of at most {} for {label}, or larger cables, or put a smaller fuse where each of them begins",
-        Amps(least)
-    );
-    let device = job.part(fuse).device;
+    let (names, least, clause) = (listed(&names), Amps(least), telling::clause(state.as_deref()));
+    let (over, fix) = match job.part(by).kind {
+        Kind::Fuse(_) => (
+            format!("{label} lets {lets} through, and behind it {names} are"),
+            format!(
+                "take a fuse of at most {least} for {label}, or larger cables, or put a smaller fuse where each of them \
+                 begins"
+            ),
+        ),
+        _ => (
+            format!("{label} gives {lets}, no smaller fuse stands before {names}{clause}, and they are"),
+            format!("lead them from behind a fuse of at most {least}, or use larger cables"),
+        ),
+    };
+    let message = format!("{over} made for {rated}{own}: a short at the far end heats them until they burn");
+    let device = job.part(by).device;
     let draft = report.find(message, fix);
     draft.at(job.device(device).place, "").about(device);
+    if let Some(state) = state {
+        draft.when(state);
+    }
     for over in cables {
         for core in &over.cores {
             draft.at(job.core(*core).place, "").about(*core);
@@ -237,12 +250,17 @@ fn reason(job: &Job, limit: &Limit) -> String {
     }
 }
 
+/// The state in which so much may flow, in words.
+fn words(job: &Job, circuit: &Circuit, limit: &Limit) -> Option<String> {
+    let state = circuit.sound(&limit.needs, job.part(limit.source).kind.terminals()[0]).state()?;
+    circuit.when(&limit.needs, &state)
+}
+
 fn tell(job: &Job, circuit: &Circuit, over: &Over, report: &mut Report) {
     let &Over { id, ref cores, limit, rated, from } = over;
     let names: Vec<&str> = cores.iter().map(|core| job.core(*core).name.as_str()).collect();
     let most = limit.amps.map_or_else(|| "any current".to_owned(), |amps| amps.to_string());
-    let state = circuit.sound(&limit.needs, job.part(limit.source).kind.terminals()[0]).state();
-    let words = state.and_then(|state| circuit.when(&limit.needs, &state));
+    let words = words(job, circuit, limit);
     let own = if from == Origin::OwnDefault { " by the program's own table" } else { "" };
     let through =
         limit.returns.map_or_else(String::new, |load| format!(" back from {}", job.part_label(load)));

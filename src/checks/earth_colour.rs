@@ -25,7 +25,8 @@
 //! ## Limits
 //!
 //! A core that is made safe at both ends, or stands alone on terminals that join nothing, is a spare and exempt. Only
-//! cores that the file calls green-yellow (or whose cable data does) are seen.
+//! cores that the file calls green-yellow (or whose cable data does) are seen. From earth terminal to earth terminal the colour
+//! is right, where the 0 V is joined to earth too, as long as no circuit runs through it.
 //!
 //! ## Sources
 //!
@@ -34,6 +35,7 @@
 use crate::circuit::Circuit;
 use crate::netlist::{Colour, Core, Job, Kind, PartId, TerminalId};
 
+use super::far_ends::reach_by;
 use super::report::Report;
 use super::standing::{Standing, is_bond};
 
@@ -50,8 +52,11 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         if others.is_empty() && (alone || !bonds.is_empty()) {
             continue;
         }
-        // Point at the end that is no earth, else at the first.
         let earthed = |terminal: TerminalId| bonds.iter().any(|(t, _)| *t == terminal);
+        if ends.iter().all(|(_, terminal)| earthed(*terminal)) && carries_nothing(job, circuit, &others) {
+            continue;
+        }
+        // Point at the end that is no earth, else at the first.
         let end = ends.iter().find(|(_, terminal)| !earthed(*terminal)).map_or(0, |(end, _)| *end);
         let telling = others.iter().min_by_key(|(_, part)| what(job, *part).0);
         let carries = match telling {
@@ -68,6 +73,15 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
         };
         report.find(message, fix).at(core.ends[end].place, "").about(id);
     }
+}
+
+/// Whether all that is no bond to earth hangs together without any green-yellow core, as at a 0 V that is earthed once: no
+/// current flows in these cores then.
+fn carries_nothing(job: &Job, circuit: &Circuit, others: &[(TerminalId, PartId)]) -> bool {
+    let Some(&(first, _)) = others.first() else { return true };
+    let landings = circuit.landings();
+    let joined = reach_by(job, landings, &[first], &|_| false, &|core| !green_yellow(job.core(core)));
+    others.iter().all(|(at, _)| joined.binary_search(at).is_ok())
 }
 
 /// Whether a core is green-and-yellow.

@@ -283,6 +283,11 @@ impl<'v> Reader<'_, 'v, '_> {
         let alarm = self.loop_value("alarm");
         let tamper = self.loop_value("tamper");
         let within = self.fields.quantity("within", self.faults).unwrap_or(WITHIN);
+        if within.0 >= 1.0 {
+            let place = self.fields.value("within").map_or(self.fields.place(), |value| value.place);
+            let message = "`within` leaves no resistance out: at 100 % a shorted loop would do for any value";
+            self.faults.error(place, message, "write how far a value may be off, as in `within: 10 %`");
+        }
         let [at, common] = pair?;
         Some(Supervised { at, common, rest, alarm, tamper, within })
     }

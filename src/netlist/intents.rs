@@ -271,6 +271,8 @@ pub fn cause_and_effect(
         let first = conditions("first", &mut fields, faults);
         let when = conditions("when", &mut fields, faults);
         let then = conditions("then", &mut fields, faults);
+        contradicting("when", &when, job, faults);
+        contradicting("then", &then, job, faults);
         let said =
             |key: &'static str, fields: &mut Fields<'_>| match fields.value(key).map(|value| value.data()) {
                 Some(Data::List(mut items)) => items.next().is_some(),
@@ -295,6 +297,42 @@ pub fn cause_and_effect(
         found.push(CauseLine { first, when, then, place: item.place });
     }
     found
+}
+
+/// The states that exclude each other.
+const OPPOSITES: &[[StateWord; 2]] = &[
+    [StateWord::Operated, StateWord::AtRest],
+    [StateWord::Active, StateWord::Inactive],
+    [StateWord::Closed, StateWord::Open],
+    [StateWord::Powered, StateWord::Dead],
+    [StateWord::On, StateWord::Off],
+    [StateWord::Forward, StateWord::Reverse],
+];
+
+/// Refuses two conditions of one list that cannot hold at the same time.
+fn contradicting(key: &str, all: &[Condition], job: &Job, faults: &mut Faults) {
+    for (n, later) in all.iter().enumerate() {
+        let excludes = |earlier: &&Condition| {
+            (earlier.device, earlier.part) == (later.device, later.part)
+                && OPPOSITES.iter().any(|pair| {
+                    earlier.state != later.state
+                        && pair.contains(&earlier.state)
+                        && pair.contains(&later.state)
+                })
+        };
+        let Some(earlier) = all[..n].iter().find(excludes) else { continue };
+        let message = format!(
+            "`{key}` wants `{}` and `{}` at the same time",
+            job.condition_words(earlier),
+            job.condition_words(later)
+        );
+        let fix = "take one of them out; what is done one after the other stands under `first:`, in order";
+        faults.error_at(
+            vec![(later.place, String::new()), (earlier.place, "the other one".to_owned())],
+            message,
+            fix,
+        );
+    }
 }
 
 /// Conditions that are written as keys with values as they are meant: `S1: operated` is `S1 operated`.
