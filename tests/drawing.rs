@@ -7,7 +7,7 @@ use bellwire::diagnostic::{Finding, Severity, Subject};
 use bellwire::drawing::{self, Drawing};
 use bellwire::figure::{self, Side, Sides};
 use bellwire::layout::{
-    Conductor, Frame, GridPoint, Label, LabelOf, Layout, Lead, Placed, Sheath, Wire, WireEnd,
+    Conductor, Followed, Frame, GridPoint, Label, LabelOf, Layout, Lead, Placed, Sheath, Wire, WireEnd,
 };
 use bellwire::lettering::Height;
 use bellwire::netlist::*;
@@ -172,6 +172,7 @@ fn small() -> (Job, Layout) {
         frames: vec![],
         labels: vec![],
         unmet: Vec::new(),
+        followed: Followed::default(),
     };
     put(&mut layout, &job, 0, (4, 6), &["V+", "V-"]);
     put(&mut layout, &job, 1, (36, 6), &["2"]);

@@ -9,7 +9,7 @@ mod kit;
 use std::collections::{BTreeMap, BTreeSet};
 
 use bellwire::layout::{self, Conductor, GridPoint, Layout, WireEnd};
-use bellwire::netlist::{self, Job};
+use bellwire::netlist::{self, CoreId, Job};
 use bellwire::scene::{M, Rect};
 use kit::{Dice, Kit, at};
 use proptest::prelude::ProptestConfig;
@@ -128,6 +128,82 @@ cables:
     assert!(ends.into_iter().flatten().any(|end| tank.rect.overlaps(&end)), "{w1:?} {:?}", tank.rect);
 }
 
+/// The ends of cables of several cores whose sheath, or a spare core of it, does not end in the frame of the location in
+/// which the others land.
+fn ends_elsewhere(job: &Job, layout: &Layout) -> Vec<String> {
+    let mut elsewhere = Vec::new();
+    for sheath in layout.sheaths.iter().filter(|sheath| sheath.level.h > 0.0) {
+        let cable = job.cable(sheath.cable);
+        let cores = || cable.cores.iter().map(CoreId);
+        let locations = [0, 1].map(|e| {
+            let lands = cores().filter_map(|core| job.core(core).ends[e].to.terminal());
+            let mut all: Vec<_> = lands.map(|t| &job.device(job.terminal(t).device).location).collect();
+            all.dedup();
+            all
+        });
+        let ([near], [far]) = (&locations[0][..], &locations[1][..]) else { continue };
+        if near == far {
+            continue;
+        }
+        for (e, location) in [near, far].into_iter().enumerate() {
+            let Some(frame) = layout.frames.iter().find(|frame| *frame.location == ***location) else {
+                continue;
+            };
+            let parts = sheath.parts();
+            let reaches =
+                [parts.first(), parts.last()].into_iter().flatten().any(|end| frame.rect.overlaps(end));
+            let spares = layout.wires.iter().filter(|wire| {
+                wire.ends[e] == WireEnd::Loose && cores().any(|core| wire.conductor == Conductor::Core(core))
+            });
+            let mut tips =
+                spares.filter_map(|wire| if e == 0 { wire.points.first() } else { wire.points.last() });
+            let inside = |tip: &GridPoint| {
+                let at = bellwire::scene::Point { x: f64::from(tip.x) * M, y: f64::from(tip.y) * M };
+                frame.rect.holds(&Rect::between(at, at))
+            };
+            if !reaches || !tips.all(inside) {
+                elsewhere.push(format!("{} in {}", cable.name, location.join("/")));
+            }
+        }
+    }
+    elsewhere
+}
+
+/// A sheath ends in the frame of the location that it leads into, with its spare cores, wherever the way there is free: on
+/// the same rows, and round a corner.
+#[test]
+fn a_sheath_with_spare_cores_ends_in_the_frame_that_it_leads_into() {
+    // The cores of the other ends part, or change places, before they are there.
+    let drawings: [(&str, &[&str]); 2] =
+        [("examples/alarm-loop.yaml", &["W6 in Office/Panel"]), ("tests/jobs/eight-zone-panel.yaml", &[])];
+    for (path, elsewhere) in drawings {
+        let path = format!("{}/{path}", env!("CARGO_MANIFEST_DIR"));
+        let text = std::fs::read_to_string(path).unwrap();
+        let layout = clean(&text);
+        assert_eq!(ends_elsewhere(&job(&text), &layout), elsewhere, "{text}");
+    }
+}
+
+/// A sheath that goes on level past a frame does not lie along its upper or lower line.
+#[test]
+fn no_sheath_lies_along_the_frame_of_a_location() {
+    for name in ["boathouse-lamps", "mushroom-tunnel", "planetarium-dome"] {
+        let path = format!("{}/tests/corpus/{name}.yaml", env!("CARGO_MANIFEST_DIR"));
+        let layout = clean(&std::fs::read_to_string(path).unwrap());
+        for frame in &layout.frames {
+            let lines = [frame.rect.y, frame.rect.bottom()];
+            let beside = layout.sheaths.iter().map(|sheath| sheath.level).filter(|level| {
+                level.h > 0.0 && level.x < frame.rect.right() && frame.rect.x < level.right()
+            });
+            for level in beside {
+                let near =
+                    |line: f64| [level.y, level.bottom()].iter().any(|edge| (edge - line).abs() < M / 2.0);
+                assert!(!lines.into_iter().any(near), "{name}: {:?} {level:?}", frame.location);
+            }
+        }
+    }
+}
+
 /// A wire from one terminal of a detector to another turns back right beside it, with its name between them.
 #[test]
 fn a_wire_from_a_device_to_itself_stays_in_its_location() {
@@ -244,7 +320,7 @@ fn the_flag_of_a_jumper_stands_in_its_location() {
 #[test]
 fn cores_change_places_at_the_end_where_that_crosses_least() {
     let layout = clean(include_str!("corpus/yard-barrier.yaml"));
-    assert!(layout.followed().crossings <= 6, "{:?}", layout.followed());
+    assert!(layout.followed.crossings <= 6, "{:?}", layout.followed);
 }
 
 #[test]

@@ -241,7 +241,7 @@ impl<'a> Matter<'a> {
             places.iter().filter_map(move |place| {
                 slack(layout, place.0).map(|(w, h)| {
                     let room = (w / room.w).min(h / room.h);
-                    ((layout.followed().effort(), -room), (layout, place))
+                    ((layout.followed.effort(), -room), (layout, place))
                 })
             })
         });
@@ -264,7 +264,7 @@ impl<'a> Matter<'a> {
             let (area, columns) = self.corner_of(layout, taken, above)?;
             Some((layout, area, Some(columns)))
         });
-        found.min_by_key(|(layout, ..)| layout.followed().effort())
+        found.min_by_key(|(layout, ..)| layout.followed.effort())
     }
 
     /// What a diagram takes whose top left corner is the origin.

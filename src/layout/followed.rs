@@ -1,6 +1,6 @@
 //! What a reader has to follow: how often lines cross and turn, and how long they are.
 
-use super::model::{GridPoint, Layout};
+use super::model::GridPoint;
 
 /// Modules of line that a corner, and that a crossing, is to a reader: crossings are what hinders one most (H. C. Purchase,
 /// "Which aesthetic has the greatest effect on human understanding?", Graph Drawing 1997, from memory); the figures are our
@@ -9,7 +9,7 @@ const CORNER: i64 = 8;
 const CROSSING: i64 = 60;
 
 /// What there is to follow in a diagram.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Followed {
     /// Pairs of a level and an upright piece of two conductors that cross.
     pub crossings: usize,
@@ -46,6 +46,15 @@ impl Followed {
         Self { crossings, corners, length }
     }
 
+    /// That and more.
+    pub(super) fn with(self, other: Self) -> Self {
+        Self {
+            crossings: self.crossings + other.crossings,
+            corners: self.corners + other.corners,
+            length: self.length + other.length,
+        }
+    }
+
     /// Whether there are no more crossings to follow and all in all less.
     #[must_use]
     pub fn beats(self, other: Self) -> bool {
@@ -56,14 +65,6 @@ impl Followed {
     #[must_use]
     pub fn effort(self) -> i64 {
         self.length + CORNER * self.corners as i64 + CROSSING * self.crossings as i64
-    }
-}
-
-impl Layout {
-    /// What a reader has to follow in it.
-    #[must_use]
-    pub fn followed(&self) -> Followed {
-        Followed::of(self.wires.iter().map(|wire| &*wire.points))
     }
 }
 

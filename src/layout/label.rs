@@ -4,6 +4,7 @@
 //! texts are asked for here too, so that the room that was kept is the room that is used.
 
 use super::collect::Graph;
+use super::followed::Followed;
 use super::model::{
     Conductor, FLAG, Frame, GridPoint, Label, LabelOf, Layout, Lead, Placed as PlacedDevice, Sheath, Wire,
     WireEnd,
@@ -272,11 +273,12 @@ pub(super) fn label(job: &Job, routed: Routed) -> Layout {
     let sheaths = labels.sheaths();
     let leads = labels.leads();
     let frames = labels.frames();
-    labels.whereabouts(&frames);
     let labels = labels.labels;
-    let mut layout =
-        Layout { size: (0, 0), devices, wires, sheaths, leads, frames, labels, unmet: Vec::new() };
-    sheath::follow(&routed, &mut layout);
+    let followed = Followed::of(wires.iter().map(|wire| &*wire.points));
+    let (size, unmet) = ((0, 0), Vec::new());
+    let mut layout = Layout { size, devices, wires, sheaths, leads, frames, labels, unmet, followed };
+    sheath::follow(job, &routed, &mut layout);
+    whereabouts(job, &routed, &mut layout);
     moved_to_corner(layout)
 }
 
@@ -290,9 +292,7 @@ struct Labels<'a> {
 
 impl Labels<'_> {
     fn add(&mut self, text: Text, of: LabelOf, grown: f64) {
-        let ink = text.ink().grown(grown);
-        let Text { text, at, anchor, height, bold, upright } = text;
-        self.labels.push(Label { text, of, at, anchor, height, bold, upright, ink });
+        self.labels.push(label_of(text, of, grown));
     }
 
     fn devices(&mut self) -> Vec<PlacedDevice> {
@@ -311,9 +311,9 @@ impl Labels<'_> {
                 let x = x + lettering::width(&figure.name, Height::H3_5, true) + M / 2.0;
                 self.add(Text::new(title, x, y, Height::H1_8), LabelOf::Device(d), 0.0);
             }
-            let (w, h) = (mm(figure.w), mm(figure.h));
-            self.outlines.push(Rect { x: mm(at.x), y: mm(at.y), w, h });
-            devices.push(PlacedDevice { figure: (**figure).clone(), at });
+            let device = PlacedDevice { figure: (**figure).clone(), at };
+            self.outlines.push(outline(&device));
+            devices.push(device);
         }
         devices
     }
@@ -351,26 +351,13 @@ impl Labels<'_> {
                         self.add(text, LabelOf::WireEnd(s, e), 0.0);
                     }
                 } else {
-                    let word = loose_word(self.job, strand.conductor, e);
-                    self.word(*tip, !to_right, word, LabelOf::LooseEnd(s, e));
-                    let (x, anchor) = hung(mm(tip.x), to_right, 0.4);
-                    let code =
-                        Text::new(&code(self.job, strand.conductor), x, mm(tip.y) - ABOVE, Height::H1_8);
-                    self.add(code.anchored(anchor), LabelOf::WireEnd(s, e), 0.0);
+                    let way = (if to_right { -1.0 } else { 1.0 }, 0.0);
+                    self.labels.extend(loose_labels(self.job, strand.conductor, (s, e), point(*tip), way));
                 }
             }
             wires.push(Wire { conductor: strand.conductor, ends, points });
         }
         wires
-    }
-
-    /// The word beyond the end of a conductor.
-    fn word(&mut self, tip: GridPoint, to_right: bool, (word, boxed): (&str, bool), of: LabelOf) {
-        let far = if boxed { BOX + 0.4 } else { SIGN };
-        let (x, anchor) = hung(mm(tip.x), to_right, far);
-        let text = Text::new(word, x, mm(tip.y) + Height::H1_8.mm() / 2.0, Height::H1_8).anchored(anchor);
-        let text = if boxed { text.bold() } else { text };
-        self.add(text, of, if boxed { BOX } else { 0.0 });
     }
 
     fn sheaths(&mut self) -> Vec<Sheath> {
@@ -430,23 +417,12 @@ impl Labels<'_> {
                 let out = if landing.side == Side::Left { -STUB } else { STUB };
                 let to = GridPoint { x: from.x + out, ..from };
                 let word = lead_word(self.job.unused(terminal));
-                self.word(to, landing.side == Side::Right, word, LabelOf::Lead(leads.len()));
+                let way = (if landing.side == Side::Right { 1.0 } else { -1.0 }, 0.0);
+                self.labels.push(end_word(point(to), way, word, LabelOf::Lead(leads.len())));
                 leads.push(Lead { terminal, points: [from, to] });
             }
         }
         leads
-    }
-
-    /// Whether lines, devices, sheaths or labels meet a box.
-    fn meets(&self, ink: &Rect) -> bool {
-        let lines = self.routed.lines.iter().flat_map(|line| line.windows(2));
-        let mut lines = lines.map(|p| match p {
-            [a, b] => Rect::between(point(*a), point(*b)).grown(0.35),
-            _ => Rect::default(),
-        });
-        lines.any(|line| line.overlaps(ink))
-            || self.labels.iter().any(|l| l.ink.overlaps(ink))
-            || self.outlines.iter().any(|o| o.overlaps(ink))
     }
 
     fn frames(&mut self) -> Vec<Frame> {
@@ -468,7 +444,9 @@ impl Labels<'_> {
                 |ink: &Rect| frames.iter().all(|other| other.rect.holds(rect) || !other.rect.overlaps(ink));
             let free = |(x, y): &(f64, f64)| {
                 let ink = text(*x, *y).ink().grown(0.5);
-                ink.right() < rect.right() && clear(&ink) && !self.meets(&ink)
+                let lines = routed.lines.iter();
+                let taken = meets(&ink, lines, &self.labels, self.outlines.iter().copied());
+                ink.right() < rect.right() && clear(&ink) && !taken
             };
             // At the top if there is room, else at the bottom, else anywhere inside.
             let inside = (1..(rect.h / M) as i32).flat_map(|row| steps(high + mm(row)));
@@ -478,41 +456,106 @@ impl Labels<'_> {
         }
         frames
     }
+}
 
-    /// Says where loose ends of a cable are that do not stand in the frame of their location: below the lowest of them, or
-    /// above the highest.
-    fn whereabouts(&mut self, frames: &[Frame]) {
-        let routed = self.routed;
-        let graph = &routed.placed.ordered.ranked.graph;
-        for (b, bundle) in graph.bundles.iter().enumerate() {
-            for e in 0..2 {
-                let tip = |s: &usize| {
-                    let line = &routed.lines[*s];
-                    if e == 0 { line.first().copied() } else { line.last().copied() }
-                };
-                let loose = bundle.strands.iter().filter(|s| graph.strands[**s].ends[e].is_none());
-                let mut tips: Vec<Point> = loose.filter_map(tip).map(point).collect();
-                tips.sort_by(|a, b| a.y.total_cmp(&b.y));
-                let (Some(first), Some(last)) = (tips.first(), tips.last()) else { continue };
-                let Some(location) = location_of_end(self.job, bundle.cable, e) else { continue };
-                let tips = Rect::between(*first, *last);
-                let here = |frame: &Frame| *frame.location == *location && frame.rect.holds(&tips);
-                let Some(name) = location.last().filter(|_| !frames.iter().any(here)) else { continue };
-                let (x, anchor) = hung(first.x, e != routed.placed.ordered.ranked.left_end[b], SIGN);
-                let middle = Height::H1_8.mm() / 2.0;
-                let free = |text: &Text| {
-                    let ink = text.ink().grown(0.3);
-                    let cut = |frame: &Frame| frame.rect.overlaps(&ink) && !frame.rect.holds(&ink);
-                    !self.meets(&ink) && !frames.iter().any(cut)
-                };
-                let at = |y: f64| Text::new(&format!("in {name}"), x, y, Height::H1_8).anchored(anchor);
-                let spots = [last.y + middle + LINE, first.y + middle - LINE].map(at);
-                if let Some(text) = spots.into_iter().find(free) {
-                    self.add(text, LabelOf::MakeUp(b), 0.0);
-                }
+/// Whether lines, labels or outlines meet a box.
+fn meets<'a>(
+    ink: &Rect,
+    lines: impl Iterator<Item = &'a Vec<GridPoint>>,
+    labels: &[Label],
+    mut outlines: impl Iterator<Item = Rect>,
+) -> bool {
+    let mut lines = lines.flat_map(|line| line.windows(2)).map(|p| match p {
+        [a, b] => Rect::between(point(*a), point(*b)).grown(0.35),
+        _ => Rect::default(),
+    });
+    lines.any(|line| line.overlaps(ink))
+        || labels.iter().any(|l| l.ink.overlaps(ink))
+        || outlines.any(|o| o.overlaps(ink))
+}
+
+/// Says where loose ends of a cable are that do not stand in the frame of their location: below the lowest of them, or
+/// above the highest.
+fn whereabouts(job: &Job, routed: &Routed, layout: &mut Layout) {
+    let graph = &routed.placed.ordered.ranked.graph;
+    for (b, bundle) in graph.bundles.iter().enumerate() {
+        for e in 0..2 {
+            let tip = |s: &usize| {
+                let line = &layout.wires[*s].points;
+                if e == 0 { line.first().copied() } else { line.last().copied() }
+            };
+            let loose = bundle.strands.iter().filter(|s| graph.strands[**s].ends[e].is_none());
+            let mut tips: Vec<Point> = loose.filter_map(tip).map(point).collect();
+            tips.sort_by(|a, b| a.y.total_cmp(&b.y));
+            let (Some(first), Some(last)) = (tips.first(), tips.last()) else { continue };
+            let Some(location) = location_of_end(job, bundle.cable, e) else { continue };
+            let tips = Rect::between(*first, *last);
+            let frames = &layout.frames;
+            let here = |frame: &Frame| *frame.location == *location && frame.rect.holds(&tips);
+            let Some(name) = location.last().filter(|_| !frames.iter().any(here)) else { continue };
+            let (x, anchor) = hung(first.x, e != routed.placed.ordered.ranked.left_end[b], SIGN);
+            let middle = Height::H1_8.mm() / 2.0;
+            let free = |text: &Text| {
+                let ink = text.ink().grown(0.3);
+                let cut = |frame: &Frame| frame.rect.overlaps(&ink) && !frame.rect.holds(&ink);
+                let devices = layout.devices.iter().map(outline);
+                let outlines = devices.chain(layout.sheaths.iter().flat_map(Sheath::parts));
+                let lines = layout.wires.iter().map(|wire| &wire.points);
+                !meets(&ink, lines, &layout.labels, outlines) && !frames.iter().any(cut)
+            };
+            let at = |y: f64| Text::new(&format!("in {name}"), x, y, Height::H1_8).anchored(anchor);
+            let spots = [last.y + middle + LINE, first.y + middle - LINE].map(at);
+            if let Some(text) = spots.into_iter().find(free) {
+                layout.labels.push(label_of(text, LabelOf::MakeUp(b), 0.0));
             }
         }
     }
+}
+
+fn label_of(text: Text, of: LabelOf, grown: f64) -> Label {
+    let ink = text.ink().grown(grown);
+    let Text { text, at, anchor, height, bold, upright } = text;
+    Label { text, of, at, anchor, height, bold, upright, ink }
+}
+
+/// The outline of a device.
+pub(super) fn outline(device: &PlacedDevice) -> Rect {
+    let at = point(device.at);
+    Rect { x: at.x, y: at.y, w: mm(device.figure.w), h: mm(device.figure.h) }
+}
+
+/// The word beyond a loose end of a conductor and the code beside it; `way` leads out of the conductor, a step of one.
+pub(super) fn loose_labels(
+    job: &Job,
+    conductor: Conductor,
+    (s, e): (usize, usize),
+    tip: Point,
+    way: (f64, f64),
+) -> [Label; 2] {
+    let word = end_word(tip, way, loose_word(job, conductor, e), LabelOf::LooseEnd(s, e));
+    let code = along(&code(job, conductor), tip, (-way.0, -way.1), 0.4, -ABOVE);
+    [word, label_of(code, LabelOf::WireEnd(s, e), 0.0)]
+}
+
+/// The word beyond the end of a conductor.
+fn end_word(tip: Point, way: (f64, f64), (word, boxed): (&str, bool), of: LabelOf) -> Label {
+    let far = if boxed { BOX + 0.4 } else { SIGN };
+    let text = along(word, tip, way, far, Height::H1_8.mm() / 2.0);
+    let text = if boxed { text.bold() } else { text };
+    label_of(text, of, if boxed { BOX } else { 0.0 })
+}
+
+/// A text that goes on from a point in the line of a conductor, away from it and below that line by so much.
+fn along(text: &str, from: Point, way: (f64, f64), away: f64, below: f64) -> Text {
+    let upright = way.0 == 0.0;
+    let (x, y) = if upright {
+        (from.x + below, from.y + way.1 * away)
+    } else {
+        (from.x + way.0 * away, from.y + below)
+    };
+    // Upright text runs upwards.
+    let anchor = if way.0 - way.1 > 0.0 { Anchor::Start } else { Anchor::End };
+    Text { upright, ..Text::new(text, x, y, Height::H1_8).anchored(anchor) }
 }
 
 /// The location in which all cores of a cable land at one end.

@@ -142,9 +142,9 @@ impl Planner<'_> {
         let Some(best) = found.next() else { return Vec::new() };
         let others = self.next_best(&best, found);
         let best = draw(self, best);
-        let followed = best.followed();
+        let followed = best.followed;
         let others = others.into_iter().map(|ordered| draw(self, ordered));
-        let beating: Vec<Layout> = others.filter(|other| other.followed().beats(followed)).collect();
+        let beating: Vec<Layout> = others.filter(|other| other.followed.beats(followed)).collect();
         std::iter::once(best).chain(beating).collect()
     }
 
@@ -227,7 +227,7 @@ impl Planner<'_> {
         for ordered in others {
             let better = self.polished(ordered);
             let layout = self.lowest(&better, self.pressed(&better, room), room);
-            if fits(layout.size, room) && layout.followed().beats(best.1.followed()) {
+            if fits(layout.size, room) && layout.followed.beats(best.1.followed) {
                 best = (better, layout);
             }
         }

@@ -2,6 +2,7 @@
 
 use std::cmp::Reverse;
 
+use super::followed::Followed;
 use crate::figure::{self, Figure};
 use crate::lettering::Height;
 use crate::netlist::{CableId, CoreId, End, Job, LinkId, TerminalId};
@@ -35,6 +36,8 @@ pub struct Layout {
     pub labels: Vec<Label>,
     /// What devices asked of the layout and did not get, each in a sentence.
     pub unmet: Vec<String>,
+    /// What a reader has to follow in it; a spare core counts no more where it goes on with its sheath.
+    pub followed: Followed,
 }
 
 impl Layout {
@@ -71,6 +74,7 @@ impl Layout {
             ..label
         }));
         self.unmet.extend(other.unmet);
+        self.followed = self.followed.with(other.followed);
         self.size = (self.size.0.max(other.size.0 + by.0), self.size.1.max(other.size.1 + by.1));
     }
 }
