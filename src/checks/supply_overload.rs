@@ -60,10 +60,7 @@ pub(super) fn run(job: &Job, circuit: &Circuit, report: &mut Report) {
             } else {
                 "write `amps:` for it, as its label says"
             };
-            report
-                .not_checked(format!("{name} has no amps"), fix)
-                .at(device.place, "")
-                .about(part.device);
+            report.not_checked(format!("{name} has no amps"), fix).at(device.place, "").about(part.device);
             continue;
         };
         if survey.sampled(source.plus) && worst.value.0 <= rated.0 * NEAR {
