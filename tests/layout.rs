@@ -540,3 +540,27 @@ fn loose_ends_outside_the_frame_of_their_location_say_where_they_are() {
     });
     assert_eq!(told, vec!["in Office"; usize::from(outside.count() > 0)]);
 }
+
+/// A core that is written the other way round than the others of its cable runs along with them, whichever devices it joins.
+#[test]
+fn a_core_written_the_other_way_round_does_not_turn_back() {
+    let text = "
+job: {title: Fan of a mushroom shed}
+devices:
+  X1: {type: terminal-strip, ways: 3, location: Shed}
+  K1: {type: relay, location: Shed}
+  S1: {type: limit-switch, location: Tunnel}
+  H1: {type: lamp, location: Tunnel}
+cables:
+  W1: {type: alarm-4x0.22, length: 31 m, cores: {red: [X1.1, S1.COM], black: [X1.2, H1.2], blue: [K1.14, H1.1],
+    white: [S1.NO, K1.A1]}}
+";
+    let (job, layout) = (job(text), clean(text));
+    let white = layout.wires.iter().find(
+        |wire| matches!(wire.conductor, Conductor::Core(core) if job.core(core).name.as_str() == "white"),
+    );
+    let points = &white.unwrap().points;
+    let level: i32 = points.windows(2).map(|pair| (pair[1].x - pair[0].x).abs()).sum();
+    let apart = points.last().zip(points.first()).map_or(0, |(a, b)| (a.x - b.x).abs());
+    assert_eq!(level, apart, "{points:?}");
+}

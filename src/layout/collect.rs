@@ -8,7 +8,6 @@
 //! Where only a share of the job is drawn, the ends of conductors that go on to another sheet are on flags: nodes after
 //! those of the devices, each for what leads from one cable to one other sheet.
 
-use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use super::share::Share;
@@ -72,8 +71,7 @@ pub(super) struct Strand {
     pub bundle: Option<usize>,
     /// Near and far end; `None` where it is loose.
     pub ends: [Option<Joint>; 2],
-    /// Whether its two ends are written the other way round than those of most cores of its cable between the same
-    /// devices.
+    /// Whether its two ends are written the other way round than most cores of its cable tell.
     pub turned: bool,
 }
 
@@ -218,7 +216,7 @@ fn graph(job: &Job, share: &Share, order: &[DeviceId]) -> Graph {
         bundles.push(Bundle { cable: *cable, strands: (first..strands.len()).collect() });
     }
     for bundle in &bundles {
-        turn(&mut strands, bundle);
+        turn(&mut strands, bundle, &nodes);
     }
     let mut links: Vec<LinkId> = share.links.clone();
     links.sort_by_key(|id| {
@@ -328,28 +326,49 @@ impl Node {
     }
 }
 
-/// Marks the cores of a cable that are written the other way round.
-fn turn(strands: &mut [Strand], bundle: &Bundle) {
-    let between = |s: &usize| match strands[*s].ends {
-        [Some(a), Some(b)] if a.node != b.node => Some((a.node, b.node)),
-        _ => None,
-    };
-    let all: Vec<(usize, usize)> = bundle.strands.iter().filter_map(between).collect();
-    let turned: Vec<usize> = bundle
-        .strands
-        .iter()
-        .copied()
-        .filter(|s| {
-            let Some((a, b)) = between(s) else { return false };
-            // As many cores as are written that way round, and which of them comes first.
-            let written = |pair| {
-                (all.iter().filter(|p| **p == pair).count(), Reverse(all.iter().position(|p| *p == pair)))
-            };
-            all.contains(&(b, a)) && written((b, a)) > written((a, b))
-        })
-        .collect();
-    for s in turned {
-        strands[s].turned = true;
+/// Marks the cores of a cable that are written the other way round: one after the other the core that turned has more
+/// of its devices where the other cores have them.
+fn turn(strands: &mut [Strand], bundle: &Bundle, nodes: &[Node]) {
+    let mut written: Vec<(usize, [usize; 2])> = Vec::new();
+    for s in bundle.strands.iter().copied() {
+        match strands[s].ends {
+            [Some(a), Some(b)] if a.node != b.node => written.push((s, [a.node, b.node])),
+            _ => {}
+        }
+    }
+    for _ in 0..written.len() {
+        let mut at: BTreeMap<(usize, usize), i32> = BTreeMap::new();
+        let mut alike: BTreeMap<[usize; 2], i32> = BTreeMap::new();
+        for (_, nodes) in &written {
+            nodes.iter().enumerate().for_each(|(e, node)| *at.entry((*node, e)).or_default() += 1);
+            *alike.entry(*nodes).or_default() += 1;
+        }
+        let count = |node: usize, e: usize| at.get(&(node, e)).copied().unwrap_or(0);
+        let gain = |[near, far]: [usize; 2]| {
+            let ends = [near, far].into_iter().enumerate().map(|(e, node)| {
+                if nodes[node].form == Form::Splice {
+                    // It may stand at both ends of a cable: only cores that join the same two things tell.
+                    let of = |pair| alike.get(&pair).copied().unwrap_or(0);
+                    of([far, near]) - (of([near, far]) - 1)
+                } else {
+                    count(node, 1 - e) - (count(node, e) - 1)
+                }
+            });
+            ends.sum::<i32>()
+        };
+        let first = |pair: [usize; 2]| written.iter().position(|(_, other)| *other == pair);
+        let clear = |[a, b]: [usize; 2], gain: i32| {
+            // A core that only one end speaks against may lead to a neighbour at the same end of the cable.
+            gain > 1 || gain == 1 && nodes[a].place != nodes[b].place
+        };
+        let wrong = (0..written.len())
+            .filter(|n| !strands[written[*n].0].turned)
+            .map(|n| (gain(written[n].1), first(written[n].1), n))
+            .filter(|(gain, _, n)| clear(written[*n].1, *gain))
+            .max();
+        let Some((.., n)) = wrong else { break };
+        strands[written[n].0].turned = true;
+        written[n].1.reverse();
     }
 }
 
