@@ -361,12 +361,13 @@ fn turn(strands: &mut [Strand], bundle: &Bundle, nodes: &[Node]) {
             // A core that only one end speaks against may lead to a neighbour at the same end of the cable.
             gain > 1 || gain == 1 && nodes[a].place != nodes[b].place
         };
+        // Of cores that are as wrong as each other that of which the like is written last: the first core tells the way.
         let wrong = (0..written.len())
             .filter(|n| !strands[written[*n].0].turned)
-            .map(|n| (gain(written[n].1), first(written[n].1), n))
-            .filter(|(gain, _, n)| clear(written[*n].1, *gain))
-            .max();
-        let Some((.., n)) = wrong else { break };
+            .map(|n| (gain(written[n].1), n))
+            .filter(|(gain, n)| clear(written[*n].1, *gain))
+            .max_by_key(|(gain, n)| (*gain, first(written[*n].1), *n));
+        let Some((_, n)) = wrong else { break };
         strands[written[n].0].turned = true;
         written[n].1.reverse();
     }

@@ -5,8 +5,8 @@ pub(super) fn written(value: f64) -> String {
     with_digits(value, 6)
 }
 
-/// The same for people: four significant digits, of a whole number six.
-pub(super) fn read(value: f64) -> String {
+/// The same for people to read: four significant digits, of a whole number six.
+pub(super) fn short(value: f64) -> String {
     with_digits(value, if value.fract() == 0.0 { 6 } else { 4 })
 }
 
@@ -25,7 +25,7 @@ fn with_digits(value: f64, count: u8) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{read, written};
+    use super::{short, written};
 
     #[test]
     fn six_digits_and_no_tail() {
@@ -50,7 +50,7 @@ mod tests {
         let pairs =
             [(0.0, "0"), (0.202_39, "0.2024"), (5.348_7, "5.349"), (12_345.0, "12345"), (12_345.6, "12350")];
         for (value, text) in pairs {
-            assert_eq!(read(value), text);
+            assert_eq!(short(value), text);
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Tables for a terminal window.
 
-use super::number::read;
+use super::number::short;
 use crate::documents::faults::Chart;
 use crate::schedules::{Cell, Table};
 
@@ -94,7 +94,7 @@ pub fn chart_text(chart: &Chart) -> String {
 fn shown(cell: &Cell) -> String {
     match cell {
         Cell::Text(text) => text.replace(['\r', '\n'], " "),
-        Cell::Number(value) => read(*value),
+        Cell::Number(value) => short(*value),
         Cell::Blank => String::new(),
     }
 }
